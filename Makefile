@@ -1,0 +1,38 @@
+# One command each: set-up, demonstration, tests, benchmarks, checks.
+.PHONY: setup demo test test-all test-browser bench check lock clean
+PAGE ?= yes
+BIN := .venv/bin
+PYTEST := $(BIN)/python -m pytest
+
+setup: .venv/.ready
+
+.venv/.ready: uv.lock pyproject.toml .python-version .ci/setup
+	@sh .ci/setup
+	@touch $@
+
+demo: setup
+	@$(BIN)/drive-progress demo $(if $(filter no,$(PAGE)),--no-page)
+
+test: setup
+	$(PYTEST)
+
+test-browser: setup
+	$(PYTEST) -m "browser and not slow" tests/browser
+
+test-all: setup
+	$(PYTEST) -m "not bench"
+
+bench: setup
+	$(PYTEST) -m bench -s -o timeout=1800
+
+check: setup
+	$(BIN)/ruff format --check .
+	$(BIN)/ruff check .
+	$(BIN)/mypy
+	$(BIN)/codespell
+
+lock:
+	sh .ci/setup && .tools/bin/uv lock
+
+clean:
+	rm -rf .venv .tools out .mypy_cache .pytest_cache .ruff_cache
