@@ -1,0 +1,1 @@
+"""The mathematics: tendencies, impact, flight and run; no file, no database, no page."""

@@ -1,0 +1,43 @@
+"""What a sampler must have achieved before its draws may be quoted.
+
+Limits: R-hat <= 1.01 and at least 400 bulk effective draws (Vehtari, Gelman, Simpson, Carpenter &
+Buerkner 2021, Bayesian Analysis 16:667), no divergent transition.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+MAX_RHAT = 1.01
+MIN_ESS = 400.0
+
+
+@dataclass(frozen=True, slots=True)
+class SamplerReport:
+    """Divergences, the largest R-hat and the smallest effective sample size of one fit."""
+
+    divergences: int
+    max_rhat: float
+    min_ess: float
+    worst: str = ""
+    """Name of the quantity with the smallest effective sample size."""
+
+    @property
+    def problems(self) -> tuple[str, ...]:
+        """Return one sentence per failed check; empty when the fit can be used."""
+        found = []
+        if self.divergences:
+            found.append(f"{self.divergences} divergent draws: intervals may be too narrow.")
+        if not self.max_rhat <= MAX_RHAT:  # written so that NaN fails
+            found.append(f"chains disagree (R-hat {self.max_rhat:.3f}, limit {MAX_RHAT}).")
+        if not self.min_ess >= MIN_ESS:
+            found.append(f"too few effective draws ({self.min_ess:.0f}, need {MIN_ESS:.0f}).")
+        return tuple(found)
+
+    def as_json(self) -> Mapping[str, object]:
+        """Return the report's keys as the command line prints them."""
+        return {
+            "divergences": self.divergences,
+            "max_rhat": self.max_rhat,
+            "min_ess": self.min_ess,
+            "problems": list(self.problems),
+        }

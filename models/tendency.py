@@ -1,0 +1,205 @@
+"""Each player's true tendency, behind session noise, shot scatter, reading error and gaps.
+
+For player p, trait k, session s at week t, shot i, reading method m:
+
+    level[p,k](t) = alpha[p,k] + random walk with SD drift[k] * sqrt(weeks)
+                    + sum of change_effect[c,k] over logged changes started by t
+    alpha[p,k]    ~ Normal(mu[k], spread[k])
+    session mean  = level + u,            u ~ Normal(0, session_sd[k])
+    shot          = session mean + e,     e ~ Normal(0, shot_sd[p,k]), correlated between traits
+    reading       = shot + bias[m,k] + r, r ~ Normal(0, reading_sd[m,k])
+
+Given the SDs, biases and change effects, everything else is linear and Gaussian, so baselines,
+walks, session effects and shots are integrated out exactly: a scalar local-level filter a player
+and trait over session means (``models.local_level``), and a chi-square likelihood for the scatter
+within sessions. The cost of a gradient grows with sessions, not with shots.
+
+Shot correlations enter through Fisher's z of the within-session correlations, freed of reading
+error (Fisher 1921, Metron 1:3; Spearman 1904, Am. J. Psychol. 15:72), partially pooled with the
+players' own values integrated out; session means of different traits are taken as independent.
+
+``log_shot_sd`` is centred because every player's scatter is informed by dozens of shots; change
+effects are not, because few players share a drill.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pymc as pm
+import pytensor.tensor as pt
+from numpy.typing import NDArray
+
+from models.squad_likelihood import squad_loglik_op
+from models.traits import Prior
+
+Floats = NDArray[np.float64]
+Indices = NDArray[np.int64]
+
+
+@dataclass(frozen=True, eq=False)
+class TendencyData:
+    """Session summaries, already validated.
+
+    P players, S sessions (a player's own order, padded at the end), K traits, M methods a trait,
+    C logged changes, G names of changes, J pairs of traits.
+
+    ``count``, ``mean`` (M, P, S, K): effective number of readings and their robust mean, 0 where
+    there is none; ``scatter``, ``scatter_df`` (M, P, K): sum of squares within sessions and its
+    degrees of freedom; ``reading_sd`` (M, K); ``gap`` (P, S): weeks since the player's previous
+    session; ``week`` (P, S): weeks since the squad's first session, inf in padding.
+    ``free_method``, ``free_trait``: the biases to learn, as index arrays of equal length.
+    ``change_player``, ``change_name``, ``change_week`` (C,); ``effect_change``,
+    ``effect_trait``, ``effect_group`` (E,): which change acts on which trait, and which of the
+    (name, trait) groups ``group_name``, ``group_trait`` it belongs to.
+    ``pair_z``, ``pair_variance`` (P, J): Fisher z of the correlation and its sampling variance,
+    infinite where nothing is known.
+    """
+
+    players: tuple[str, ...]
+    traits: tuple[str, ...]
+    week: Floats
+    gap: Floats
+    count: Floats
+    mean: Floats
+    scatter: Floats
+    scatter_df: Floats
+    reading_sd: Floats
+    free_method: Indices
+    free_trait: Indices
+    change_player: Indices
+    change_week: Floats
+    effect_change: Indices
+    effect_trait: Indices
+    effect_group: Indices
+    group_trait: Indices
+    pair_z: Floats
+    pair_variance: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class TendencyPriors:
+    """Prior scales by trait, shape ``(trait,)``, each in the trait's unit."""
+
+    mean: Floats
+    mean_sd: Floats
+    between_scale: Floats
+    shot_sd: Floats
+    log_shot_sd_spread: Floats
+    session_scale: Floats
+    drift_scale: Floats
+    change_scale: Floats
+    bias_scale: Floats
+
+    @classmethod
+    def from_table(cls, rows: tuple[Prior, ...]) -> "TendencyPriors":
+        """Stack the priors of several traits."""
+        return cls(
+            mean=np.array([r.mean for r in rows]),
+            mean_sd=np.array([r.mean_sd for r in rows]),
+            between_scale=np.array([r.between_scale for r in rows]),
+            shot_sd=np.array([r.shot_sd for r in rows]),
+            log_shot_sd_spread=np.array([r.log_shot_sd_spread for r in rows]),
+            session_scale=np.array([r.session_scale for r in rows]),
+            drift_scale=np.array([r.drift_scale for r in rows]),
+            change_scale=np.array([r.change_scale for r in rows]),
+            bias_scale=np.array([r.bias_scale for r in rows]),
+        )
+
+
+LOG_SHOT_SD_MEAN_SD = 0.5
+"""Prior SD of the squad's mean log shot SD around the trait table's value."""
+
+PAIR_MEAN_SD = 0.4
+PAIR_SPREAD_SCALE = 0.25
+"""Prior scales of the squad's mean Fisher z of two traits and of its spread between players."""
+
+
+def build_tendency_model(data: TendencyData, priors: TendencyPriors) -> pm.Model:
+    """Return the unsampled model; it reads nothing but its two arguments."""
+    methods, _, sessions, traits = data.count.shape
+    coords = {
+        "player": list(data.players),
+        "trait": list(data.traits),
+        "method": np.arange(methods),
+        "session": np.arange(sessions),
+        "free_method": np.arange(len(data.free_method)),
+        "logged_effect": np.arange(len(data.effect_change)),
+        "effect_group": np.arange(len(data.group_trait)),
+        "pair": np.arange(data.pair_z.shape[1]),
+    }
+    with pm.Model(coords=coords) as model:
+        cells = ("method", "player", "session", "trait")
+        by_method = ("method", "player", "trait")
+
+        mu = pm.Normal("mu", priors.mean, priors.mean_sd, dims="trait")
+        spread = pm.HalfNormal("spread", priors.between_scale, dims="trait")
+        drift = pm.HalfNormal("drift", priors.drift_scale, dims="trait")
+        session_sd = pm.HalfNormal("session_sd", priors.session_scale, dims="trait")
+        log_shot_mean = pm.Normal(
+            "log_shot_mean", np.log(priors.shot_sd), LOG_SHOT_SD_MEAN_SD, dims="trait"
+        )
+        log_shot_spread = pm.HalfNormal("log_shot_spread", priors.log_shot_sd_spread, dims="trait")
+        log_shot_sd = pm.Normal(
+            "log_shot_sd", log_shot_mean, log_shot_spread, dims=("player", "trait")
+        )
+
+        if len(data.free_method):
+            free = pm.Normal("free_bias", 0, priors.bias_scale[data.free_trait], dims="free_method")
+            known = pt.zeros((methods, traits))
+            bias = pt.set_subtensor(known[data.free_method, data.free_trait], free)
+        else:
+            bias = pt.zeros((methods, traits))
+        effect = _change_effects(data, priors) if len(data.effect_change) else pt.zeros(0)
+
+        loglik = squad_loglik_op(
+            mu,
+            spread,
+            drift,
+            session_sd,
+            log_shot_sd,
+            bias,
+            effect,
+            pm.Data("count", data.count, dims=cells),
+            pm.Data("mean_observed", data.mean, dims=cells),
+            pm.Data("scatter_observed", data.scatter, dims=by_method),
+            pm.Data("scatter_df", data.scatter_df, dims=by_method),
+            pm.Data("reading_sd", data.reading_sd, dims=("method", "trait")),
+            pm.Data("gap", data.gap, dims=("player", "session")),
+            pm.Data("effect_player", data.change_player[data.effect_change]),
+            pm.Data("effect_trait", data.effect_trait),
+            pm.Data("started", effect_started(data)),
+        )
+        pm.Potential("session_summaries", loglik[0])
+        if data.pair_z.shape[1]:
+            _pair_likelihood(data)
+    return model
+
+
+def effect_started(data: TendencyData) -> Floats:
+    """Return 1 where a change's effect is on in its player's session, (effect, session)."""
+    owner = data.change_player[data.effect_change]
+    begun = data.week[owner] >= data.change_week[data.effect_change][:, None]
+    return begun.astype(np.float64)
+
+
+def _change_effects(data: TendencyData, priors: TendencyPriors) -> pt.TensorVariable:
+    """Return each logged change's effect on each trait it acts on, partially pooled by name."""
+    scale = priors.change_scale[data.group_trait]
+    centre = pm.Normal("group_effect", 0, scale, dims="effect_group")
+    tau = pm.HalfNormal("group_spread", 0.5 * scale, dims="effect_group")
+    raw = pm.Normal("effect_raw", dims="logged_effect")
+    effect = centre[data.effect_group] + tau[data.effect_group] * raw
+    return pm.Deterministic("effect", effect, dims="logged_effect")
+
+
+def _pair_likelihood(data: TendencyData) -> None:
+    """Add the partially pooled Fisher z of each pair of traits."""
+    pair_mean = pm.Normal("pair_mean", 0, PAIR_MEAN_SD, dims="pair")
+    pair_spread = pm.HalfNormal("pair_spread", PAIR_SPREAD_SCALE, dims="pair")
+    known = np.isfinite(data.pair_variance)
+    z = pm.Data("pair_z", np.where(known, data.pair_z, 0), dims=("player", "pair"))
+    z_variance = pm.Data(
+        "pair_variance", np.where(known, data.pair_variance, 1e12), dims=("player", "pair")
+    )
+    total = pair_spread[None] ** 2 + z_variance
+    pm.Potential("pairs", (-0.5 * (pt.log(total) + (z - pair_mean[None]) ** 2 / total)).sum())
