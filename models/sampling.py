@@ -21,12 +21,19 @@ Progress = Callable[[int, int], None]
 
 @dataclass(frozen=True, slots=True)
 class Effort:
-    """How much to sample: draws kept and warm-up draws a chain, and chains."""
+    """How much to sample: draws kept and warm-up draws a chain, and chains.
+
+    ``target_accept`` sets how small the steps are; little data wants small ones.
+    """
 
     draws: int = 1000
     tune: int = 600
     chains: int = 4
     cores: int | None = None
+    target_accept: float | None = None
+
+
+TARGET_ACCEPT = 0.85
 
 
 def compile_model(model: pm.Model) -> Any:
@@ -58,6 +65,7 @@ def sample(
         chains=effort.chains,
         cores=effort.cores,
         seed=seed,
+        target_accept=effort.target_accept or TARGET_ACCEPT,
         save_warmup=False,
         progress_bar=False,
         progress_callback=report,

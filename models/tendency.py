@@ -18,7 +18,7 @@ Shot correlations enter through Fisher's z of the within-session correlations, f
 error (Fisher 1921, Metron 1:3; Spearman 1904, Am. J. Psychol. 15:72), partially pooled with the
 players' own values integrated out; session means of different traits are taken as independent.
 
-``log_shot_sd`` is centred because every player's scatter is informed by dozens of shots; change
+``log_shot_sd`` is centred because a player's scatter is informed by dozens of shots; change
 effects are not, because few players share a drill.
 """
 
@@ -109,6 +109,10 @@ class TendencyPriors:
 LOG_SHOT_SD_MEAN_SD = 0.5
 """Prior SD of the squad's mean log shot SD around the trait table's value."""
 
+LOG_SPREAD_SD = 0.5
+"""Prior SD of the log of how far players differ in log shot SD. The prior keeps away from 0: players
+do differ, and with few players a spread near 0 is a funnel that no step size fits."""
+
 PAIR_MEAN_SD = 0.4
 PAIR_SPREAD_SCALE = 0.25
 """Prior scales of the squad's mean Fisher z of two traits and of its spread between players."""
@@ -138,7 +142,9 @@ def build_tendency_model(data: TendencyData, priors: TendencyPriors) -> pm.Model
         log_shot_mean = pm.Normal(
             "log_shot_mean", np.log(priors.shot_sd), LOG_SHOT_SD_MEAN_SD, dims="trait"
         )
-        log_shot_spread = pm.HalfNormal("log_shot_spread", priors.log_shot_sd_spread, dims="trait")
+        log_shot_spread = pm.LogNormal(
+            "log_shot_spread", np.log(priors.log_shot_sd_spread), LOG_SPREAD_SD, dims="trait"
+        )
         log_shot_sd = pm.Normal(
             "log_shot_sd", log_shot_mean, log_shot_spread, dims=("player", "trait")
         )

@@ -21,7 +21,8 @@ class Prior:
     """Prior scales of a modelled trait, in the trait's unit.
 
     ``drift_scale`` is per square root of a week; ``session_scale`` is the half-normal scale of the
-    day-to-day SD; ``log_shot_sd_spread`` is how far players differ in log shot SD.
+    day-to-day SD; ``log_shot_sd_spread`` is the prior median of how far players
+    differ in log shot SD.
     """
 
     mean: float
@@ -32,7 +33,7 @@ class Prior:
     drift_scale: float
     change_scale: float
     bias_scale: float
-    log_shot_sd_spread: float = 0.4
+    log_shot_sd_spread: float = 0.25
 
 
 @dataclass(frozen=True, slots=True)

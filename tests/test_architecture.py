@@ -1,0 +1,128 @@
+"""The house rules that a reader cannot see at a glance: who may import whom."""
+
+import ast
+import os
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+PACKAGES = ("models", "synthetic_data", "tracker")
+OURS = {*PACKAGES, "app"}
+
+MAY_IMPORT = {"models": {"models"}, "synthetic_data": {"synthetic_data"}, "tracker": OURS - {"app"}}
+"""Which of our own packages each package may import."""
+
+SAMPLING = {"pymc", "nutpie"}
+HEAVY = {*SAMPLING, "pytensor"}
+"""What takes seconds to load; graph code of a likelihood may sit anywhere in models."""
+
+MAY_SAMPLE = {
+    "models/tendency.py",
+    "models/calibration.py",
+    "models/sampling.py",
+    "tracker/fitting.py",
+}
+DATABASE = {"sqlalchemy", "alembic"}
+MAY_READ_ADDRESSES = ("tracker/store", "tracker/migrations/", "tracker/cli_common.py")
+
+
+def sources(package: str) -> Iterator[Path]:
+    return (ROOT / package).rglob("*.py")
+
+
+def imported_roots(path: Path) -> set[str]:
+    """Return the top-level names a file imports, inside functions too."""
+    roots = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            roots |= {alias.name.partition(".")[0] for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{path}: relative import"
+            roots.add((node.module or "").partition(".")[0])
+    return roots
+
+
+def name_of(path: Path) -> str:
+    return path.relative_to(ROOT).as_posix()
+
+
+@pytest.mark.parametrize("package", PACKAGES)
+def test_a_package_imports_only_what_lies_below_it(package):
+    for path in sources(package):
+        upward = imported_roots(path) & (OURS - MAY_IMPORT[package])
+        assert not upward, f"{name_of(path)} imports {sorted(upward)}"
+
+
+@pytest.mark.parametrize("package", PACKAGES)
+def test_streamlit_stays_in_the_pages(package):
+    for path in sources(package):
+        if not name_of(path).startswith("tracker/pages/"):
+            assert "streamlit" not in imported_roots(path), name_of(path)
+
+
+@pytest.mark.parametrize("package", PACKAGES)
+def test_sampling_libraries_stay_where_fits_are_made(package):
+    for path in sources(package):
+        if name_of(path) not in MAY_SAMPLE:
+            found = imported_roots(path) & SAMPLING
+            assert not found, f"{name_of(path)} imports {sorted(found)}"
+
+
+@pytest.mark.parametrize("package", PACKAGES)
+def test_only_the_store_speaks_to_the_database(package):
+    for path in sources(package):
+        ours = name_of(path)
+        if not ours.startswith(MAY_READ_ADDRESSES):
+            found = imported_roots(path) & DATABASE
+            assert not found, f"{ours} imports {sorted(found)}"
+
+
+def test_the_check_of_imports_sees_imports_inside_functions(tmp_path):
+    file = tmp_path / "a.py"
+    file.write_text("import os.path as p\ndef f():\n    from pymc.math import exp\n")
+    assert imported_roots(file) == {"os", "pymc"}
+
+
+def light_modules() -> list[str]:
+    """Return what a page or a quick command loads: pages, decisions, charts and the store."""
+    found = ["tracker.store", "tracker.loading"]
+    for folder in ("pages", "decisions", "charts"):
+        for path in sorted((ROOT / "tracker" / folder).rglob("*.py")):
+            parts = path.relative_to(ROOT).with_suffix("").parts
+            found.append(".".join(p for p in parts if p != "__init__"))
+    return found
+
+
+def run_fresh(code: str, database: Path) -> subprocess.CompletedProcess[str]:
+    environment = {**os.environ, "DRIVE_PROGRESS_DB": f"sqlite:///{database}"}
+    return subprocess.run(
+        [sys.executable, "-c", code],
+        cwd=ROOT,
+        env=environment,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+
+def test_no_page_loads_the_sampler(tmp_path):
+    code = (
+        "import importlib, sys\n"
+        f"for name in {light_modules()!r}:\n"
+        "    importlib.import_module(name)\n"
+        f"    heavy = set(sys.modules) & {HEAVY!r}\n"
+        "    assert not heavy, f'{name} loads {sorted(heavy)}'\n"
+        "print('light')"
+    )
+    done = run_fresh(code, tmp_path / "shots.db")
+    assert done.stdout.endswith("light\n"), done.stderr
+
+
+def test_the_app_does_not_load_the_sampler(tmp_path):
+    code = f"import sys, app\nprint(sorted(set(sys.modules) & {HEAVY!r}))"
+    done = run_fresh(code, tmp_path / "shots.db")
+    assert done.stdout.splitlines()[-1:] == ["[]"], done.stderr

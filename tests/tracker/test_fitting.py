@@ -1,0 +1,91 @@
+"""One real fit through a real store, small enough for every run of the tests."""
+
+import os
+
+import numpy as np
+import pytest
+
+from models.traits import MODELLED
+from synthetic_data import AcademySpec, make_academy, write_academy
+from tracker.errors import NotEnoughData, UnknownPlayer
+from tracker.fitting import KEPT_DRAWS, fit_and_keep
+from tracker.kept_fits import latest_fit
+from tracker.loading import load_changes, load_shots
+from tracker.posterior import level_draws
+from tracker.store import Store
+
+pytestmark = pytest.mark.filterwarnings("default")
+
+
+@pytest.fixture(scope="module")
+def fitted(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("academy")
+    spec = AcademySpec(players=8, sessions=6, shots=(10, 14), ball_data=False)
+    academy = make_academy(3, spec)
+    files = write_academy(academy, folder)
+    said = []
+    with Store.open(f"sqlite:///{folder / 'shots.db'}") as store:
+        load_shots(store, files.shots)
+        load_changes(store, files.changes)
+        kept = fit_and_keep(
+            store,
+            seed=5,
+            references=["photo", "radar"],
+            progress=lambda phase, done, total: said.append((phase, done, total)),
+        )
+        yield academy, store, kept, said
+
+
+def test_the_fit_is_clean_and_stored_with_its_report(fitted):
+    _, store, kept, _ = fitted
+    stored = latest_fit(store)
+    assert stored.info.fit_id == kept.fit_id
+    assert stored.info.report.problems == ()
+    assert stored.info.report.min_ess >= 400
+    assert stored.info.data_digest == store.data_digest()
+    assert stored.info.seed == 5
+    assert "pymc" in stored.info.versions
+    np.testing.assert_array_equal(stored.level, kept.fit.level)
+    assert stored.samples == KEPT_DRAWS
+
+
+def test_levels_are_near_the_planted_truth(fitted):
+    academy, _, kept, _ = fitted
+    last = academy.tendencies.groupby("player").last()
+    misses = []
+    for player in kept.fit.players:
+        for trait in MODELLED:
+            draws = level_draws(kept.fit, player.name, trait)
+            misses.append((draws.mean() - last.loc[player.name, trait]) / draws.std())
+    assert np.mean(np.abs(misses) < 1.645) > 0.7
+    assert np.abs(misses).max() < 5
+
+
+def test_progress_is_told_and_kept_where_a_page_reads_it(fitted):
+    _, store, _, said = fitted
+    phases = [phase for phase, _, _ in said]
+    assert phases[0] == "compiling the model"
+    assert ("drawing from the posterior", 6400, 6400) in said
+    job = store.job()
+    assert (job.state, job.done, job.total, job.pid) == ("done", 1, 1, os.getpid())
+
+
+def test_named_references_are_unbiased_and_remembered(fitted):
+    _, store, kept, _ = fitted
+    assert store.setting("reference_methods") == ["photo", "radar"]
+    for k, methods in enumerate(kept.fit.methods):
+        assert methods[0] in ("photo", "radar")
+        assert np.all(kept.fit.bias[:, 0, k] == 0)
+
+
+def test_an_unknown_player_is_refused_by_name(fitted):
+    with pytest.raises(UnknownPlayer, match="Nobody"):
+        level_draws(fitted[2].fit, "Nobody", "attack_deg")
+
+
+def test_an_empty_store_gives_the_remedy_and_a_failed_job(tmp_path):
+    with Store.open(f"sqlite:///{tmp_path / 'empty.db'}") as store:
+        with pytest.raises(NotEnoughData, match="load a shot log first"):
+            fit_and_keep(store, seed=1)
+        assert store.job().state == "failed"
+        assert store.fits() == ()

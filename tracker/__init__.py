@@ -1,0 +1,1 @@
+"""The job: records, storage, decisions, pages, reports and the command line."""

@@ -1,0 +1,272 @@
+"""The command line: the same functions as the page, from a shell."""
+
+import os
+import subprocess
+import sys
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Literal
+
+import platformdirs
+import typer
+from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
+
+from tracker import cli_answers, cli_physics
+from tracker.cli_common import (
+    DbOption,
+    JsonOption,
+    Refusal,
+    UnitsOption,
+    database_url,
+    err,
+    open_store,
+    out,
+    print_json,
+    refusals,
+    system_named,
+    warn_of_problems,
+)
+from tracker.decisions.gain import squad_gains
+from tracker.errors import BadRequest, FileRefused, RowProblem
+from tracker.loading import LoadReport, load_changes, load_shots
+from tracker.store import Store
+from tracker.store_engine import DB_VARIABLE, shown_url
+
+if TYPE_CHECKING:
+    from tracker.fitting import KeptFit
+
+APP_FILE = Path(__file__).resolve().parents[1] / "app.py"
+DEFAULT_PORT = 8501
+
+app = typer.Typer(
+    help="Keeps every driver shot, finds each player's true tendencies, and says which fault "
+    "costs the most distance.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+)
+app.command()(cli_answers.show)
+app.command()(cli_answers.gains)
+app.command()(cli_answers.verdict)
+app.command()(cli_answers.squad)
+app.command("drive")(cli_physics.drive_command)
+app.command("flight")(cli_physics.flight_command)
+
+
+@app.command()
+def load(
+    file: Annotated[Path, typer.Argument(help="CSV file, one row a shot (or a change).")],
+    changes: Annotated[
+        bool, typer.Option("--changes", help="The file lists drills and other changes.")
+    ] = False,
+    skip_bad: Annotated[
+        bool,
+        typer.Option("--skip-bad", help="Store the good rows; write the bad to FILE.rejected.csv."),
+    ] = False,
+    replace: Annotated[
+        bool, typer.Option("--replace", help="Where stored shots differ, the file is right.")
+    ] = False,
+    append: Annotated[
+        bool, typer.Option("--append", help="A second file of a day: number its shots after.")
+    ] = False,
+    db: DbOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Store a shot log, whole or not at all; loading it twice stores nothing twice."""
+    if replace and append:
+        raise typer.BadParameter("choose --replace or --append, not both")
+    conflict: Literal["refuse", "replace", "append"] = (
+        "replace" if replace else "append" if append else "refuse"
+    )
+    with refusals(), open_store(db) as store:
+        try:
+            if changes:
+                report = load_changes(store, file, replace=replace)
+            else:
+                report = load_shots(store, file, skip_bad=skip_bad, on_conflict=conflict)
+        except FileRefused as refused:
+            if as_json:
+                print_json(_load_json(LoadReport(0, 0, 0, 0, tuple(refused.problems))))
+            raise
+        if as_json:
+            print_json(_load_json(report))
+            return
+        what = "changes" if changes else "shots"
+        out.print(
+            f"{report.rows} rows read: {report.stored} {what} stored, "
+            f"{report.already_stored} stored already, {report.replaced} replaced."
+        )
+        if report.rejected:
+            err.print(f"{len(report.rejected)} problems; bad rows are in {report.rejected_path}:")
+            for problem in report.rejected[:20]:
+                err.print(f"  {problem}", markup=False)
+
+
+def _load_json(report: LoadReport) -> Mapping[str, Any]:
+    def row(problem: RowProblem) -> Mapping[str, Any]:
+        return {
+            "line": problem.line,
+            "column": problem.column,
+            "found": problem.found,
+            "wanted": problem.wanted,
+        }
+
+    return {
+        "rows": report.rows,
+        "stored": report.stored,
+        "already_stored": report.already_stored,
+        "replaced": report.replaced,
+        "rejected": [row(p) for p in report.rejected],
+    }
+
+
+@app.command()
+def undo(db: DbOption = None, as_json: JsonOption = False) -> None:
+    """Take back the last load: its shots, and players and sessions it alone brought."""
+    with refusals(), open_store(db) as store:
+        last = store.undo_last_load()
+        if last is None:
+            raise Refusal("nothing has been loaded that could be taken back")
+        if as_json:
+            print_json({"source": last.source, "removed": last.stored})
+            return
+        out.print(f"Took back {last.source}: {last.stored} shots removed.")
+
+
+@app.command()
+def fit(
+    seed: Annotated[int, typer.Option("--seed", help="Same data and seed, same draws.")] = 1,
+    draws: Annotated[int, typer.Option("--draws", min=50, help="Kept draws a chain.")] = 1000,
+    chains: Annotated[int, typer.Option("--chains", min=2, help="Independent chains.")] = 4,
+    reference: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--reference",
+            metavar="METHOD",
+            help="Reading method taken as unbiased; repeatable, remembered.",
+        ),
+    ] = None,
+    db: DbOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Estimate every player's tendencies from all stored driver shots."""
+    with refusals(), open_store(db) as store:
+        kept = run_fit(store, seed=seed, draws=draws, chains=chains, references=reference)
+        report = kept.fit.info.report
+        if as_json:
+            print_json(
+                {
+                    "fit_id": kept.fit_id,
+                    "players": len(kept.fit.players),
+                    "sessions": kept.sessions,
+                    "shots": kept.shots,
+                    "seconds": kept.fit.info.seconds,
+                    "report": report.as_json(),
+                }
+            )
+            return
+        warn_of_problems(report.problems)
+        out.print(
+            f"Fit {kept.fit_id}: {len(kept.fit.players)} players, {kept.sessions} sessions, "
+            f"{kept.shots} shots in {kept.fit.info.seconds:.0f} s. "
+            f"Divergent draws {report.divergences}, largest R-hat {report.max_rhat:.3f}, "
+            f"fewest effective draws {report.min_ess:.0f}."
+        )
+
+
+def run_fit(
+    store: Store,
+    *,
+    seed: int = 1,
+    draws: int = 1000,
+    chains: int = 4,
+    references: list[str] | None = None,
+) -> "KeptFit":
+    """Fit what is stored with a progress bar on standard error."""
+    with _progress_bar() as say:
+        say("loading the sampler", 0, 0)
+        from models.sampling import Effort
+        from tracker.fitting import fit_and_keep
+
+        effort = Effort(draws=draws, chains=chains)
+        return fit_and_keep(store, seed=seed, effort=effort, references=references, progress=say)
+
+
+@contextmanager
+def _progress_bar() -> Iterator[Any]:
+    columns = (SpinnerColumn(), TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
+    with Progress(*columns, console=err, transient=True) as bar:
+        task = bar.add_task("starting", total=None)
+
+        def say(phase: str, done: int, total: int) -> None:
+            known = total > 1
+            bar.update(task, description=phase, completed=done if known else 0)
+            bar.update(task, total=total if known else None)
+
+        yield say
+
+
+@app.command()
+def demo(
+    no_page: Annotated[bool, typer.Option("--no-page", help="Stop after the table.")] = False,
+    port: Annotated[int, typer.Option("--port", min=1, max=65535)] = DEFAULT_PORT,
+    units: UnitsOption = "yards",
+    db: DbOption = None,
+) -> None:
+    """Load the invented academy into its own database, fit it, show the coach's table."""
+    system = system_named(units)
+    url = database_url(db) if db else _demo_url()
+    with refusals():
+        from synthetic_data import demo_paths
+
+        files = demo_paths()
+        with Store.open(url) as store:
+            err.print(f"Invented academy, kept apart in {shown_url(url)}")
+            shots = load_shots(store, files.shots)
+            load_changes(store, files.changes)
+            err.print(f"{shots.stored} shots stored, {shots.already_stored} stored already.")
+            kept = run_fit(store, references=["photo", "radar"])
+            warn_of_problems(kept.fit.problems)
+            cli_answers.print_coach_table(squad_gains(kept.fit), system)
+    if not no_page:
+        serve(url, port)
+
+
+def _demo_url() -> str:
+    folder = platformdirs.user_data_path("drive-progress", appauthor=False)
+    return f"sqlite:///{folder / 'demo.db'}"
+
+
+@app.command()
+def page(
+    port: Annotated[int, typer.Option("--port", min=1, max=65535)] = DEFAULT_PORT,
+    db: DbOption = None,
+) -> None:
+    """Serve the page on this machine only."""
+    with refusals():
+        serve(database_url(db), port)
+
+
+def serve(url: str, port: int) -> None:
+    """Run the page on 127.0.0.1 until it is stopped."""
+    if not APP_FILE.exists():
+        raise BadRequest(f"the page {APP_FILE} is missing; install drive-progress again")
+    err.print(f"The page: http://127.0.0.1:{port} (stop with Ctrl+C)")
+    command = (sys.executable, "-m", "streamlit", "run", str(APP_FILE))
+    options = ("--server.address", "127.0.0.1", "--server.port", str(port))
+    quiet = ("--server.headless", "true", "--browser.gatherUsageStats", "false")
+    try:
+        subprocess.run(  # noqa: S603  (our own interpreter and page)
+            (*command, *options, *quiet),
+            cwd=APP_FILE.parent,
+            env={**os.environ, DB_VARIABLE: url},
+            check=False,
+        )
+    except KeyboardInterrupt:
+        err.print("Stopped.")
+
+
+def main() -> None:
+    """Run the command line."""
+    app()

@@ -1,0 +1,423 @@
+"""The commands that answer from a stored fit: show, gains, verdict, squad."""
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Annotated, Any
+
+import typer
+
+from models.traits import MODELLED, TRAITS
+from tracker.cli_common import (
+    AllOption,
+    DbOption,
+    JsonOption,
+    PlayerArgument,
+    UnitsOption,
+    answer_players,
+    cell,
+    open_store,
+    out,
+    parse_moment,
+    parse_window,
+    plain_table,
+    player_names,
+    print_json,
+    refusals,
+    system_named,
+    warn_of_problems,
+)
+from tracker.decisions.change import Verdict, WindowSummary, judge_change
+from tracker.decisions.gain import Gains, player_gains, squad_gains
+from tracker.decisions.squad import drill_table, squad_table
+from tracker.errors import BadRequest, NotEnoughData
+from tracker.interval import Interval
+from tracker.kept_fits import latest_fit
+from tracker.posterior import (
+    Fit,
+    level_draws,
+    reading_count,
+    session_sd_draws,
+    session_starts,
+    shot_sd_draws,
+)
+from tracker.store import Store
+from tracker.units import System, display, trait_display
+from tracker.words import VERDICT_WORDS, chance_words
+
+TraitOption = Annotated[str, typer.Option("--trait", help=f"One of {', '.join(MODELLED)}.")]
+AtOption = Annotated[str | None, typer.Option("--at", metavar="DATE", help="Level on that date.")]
+BeforeOption = Annotated[
+    str | None, typer.Option("--before", metavar="A:B", help="First window, two dates.")
+]
+AfterOption = Annotated[
+    str | None, typer.Option("--after", metavar="C:D", help="Second window, two dates.")
+]
+WorthwhileOption = Annotated[
+    float | None,
+    typer.Option("--worthwhile", help="Smallest change that matters, in the trait's unit."),
+]
+EffortOption = Annotated[
+    list[str] | None,
+    typer.Option("--effort", metavar="TRAIT=SESSIONS", help="Practice one fix takes; repeatable."),
+]
+
+
+def show(
+    player: PlayerArgument = None,
+    at: AtOption = None,
+    every: AllOption = False,
+    units: UnitsOption = "yards",
+    db: DbOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Show a player's true tendencies: level, shot scatter and day-to-day scatter."""
+    system = system_named(units)
+    with refusals(), open_store(db) as store:
+        fit = latest_fit(store)
+        moment = parse_moment(at, "--at")
+        names = player_names(fit, player, every)
+        if as_json:
+            answer = answer_players(fit, player, every, lambda name: levels_json(fit, name, moment))
+            print_json({**answer, "problems": list(fit.problems)})
+            return
+        _warn(store, fit)
+        for name in names:
+            _print_levels(fit, name, moment, system)
+
+
+def levels_json(fit: Fit, player: str, at: datetime | None) -> Mapping[str, Any]:
+    """Return a player's levels and scatters at a moment (default: the last session)."""
+    traits = {}
+    for trait in fit.traits:
+        shots, sessions = reading_count(fit, player, trait)
+        unit = TRAITS[trait].unit
+        level = level_draws(fit, player, trait, at)
+        traits[trait] = {
+            "level": Interval.from_draws(level, unit).as_json(),
+            "shot_sd": Interval.from_draws(shot_sd_draws(fit, player, trait), unit).as_json(),
+            "session_sd": Interval.from_draws(session_sd_draws(fit, trait), unit).as_json(),
+            "shots": shots,
+            "sessions": sessions,
+        }
+    as_of = at or session_starts(fit, player)[-1]
+    return {"player": player, "as_of": as_of.date().isoformat(), "traits": traits}
+
+
+def _print_levels(fit: Fit, player: str, at: datetime | None, system: System) -> None:
+    as_of = at or session_starts(fit, player)[-1]
+    out.print(f"{player}, {as_of:%Y-%m-%d}. In brackets: 90 % sure between.", style="bold")
+    table = plain_table(
+        "trait", "+ means", "tendency", "shot scatter (SD)", "days differ (SD)", "readings"
+    )
+    for trait in fit.traits:
+        how = trait_display(trait, system)
+        shots, sessions = reading_count(fit, player, trait)
+        unit = TRAITS[trait].unit
+        table.add_row(
+            TRAITS[trait].label,
+            TRAITS[trait].positive,
+            cell(Interval.from_draws(level_draws(fit, player, trait, at), unit), how, signed=True),
+            cell(Interval.from_draws(shot_sd_draws(fit, player, trait), unit), how),
+            cell(Interval.from_draws(session_sd_draws(fit, trait), unit), how),
+            f"{shots} in {sessions} sessions" if shots else "none: the squad's prior",
+        )
+    out.print(table)
+
+
+def gains(
+    player: PlayerArgument = None,
+    effort: EffortOption = None,
+    every: AllOption = False,
+    units: UnitsOption = "yards",
+    db: DbOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Say which fault to fix first and what each fix is worth in carry."""
+    system = system_named(units)
+    with refusals(), open_store(db) as store:
+        fit = latest_fit(store)
+        efforts = _efforts(effort)
+        names = player_names(fit, player, every)
+        if every:
+            found = squad_gains(fit, efforts=efforts)
+        else:
+            found = (player_gains(fit, names[0], efforts=efforts),)
+        if as_json:
+            answers = [gains_json(g) for g in found]
+            print_json({"players": answers} if every else answers[0])
+            return
+        _warn(store, fit)
+        if every:
+            print_coach_table(found, system)
+        else:
+            _print_gains(found[0], system)
+
+
+def _efforts(given: list[str] | None) -> Mapping[str, float] | None:
+    if not given:
+        return None
+    efforts = {}
+    for text in given:
+        trait, _, sessions = text.partition("=")
+        try:
+            efforts[trait] = float(sessions)
+        except ValueError:
+            msg = f"--effort: found {text!r}, wanted such as strike_up_mm=2"
+            raise BadRequest(msg) from None
+    return efforts
+
+
+def gains_json(found: Gains) -> Mapping[str, Any]:
+    """Return a player's gains under the keys of the contract, and a few more."""
+    return {
+        "player": found.player,
+        "as_of": found.as_of.date().isoformat(),
+        "carry_m": found.carry_m.as_json(),
+        "fixes": [
+            {
+                "trait": f.trait,
+                "now": f.now.as_json(),
+                "target": f.target,
+                "window": list(f.window),
+                "share": f.share.median,
+                "share90": [f.share.low90, f.share.high90],
+                "gain_m": f.gain_m.as_json(),
+                "mean_gain_m": f.mean_gain_m,
+                "full_fix_gain_m": f.full_fix_gain_m.as_json(),
+                "gain_alone_m": f.gain_alone_m.as_json(),
+                "total_gain_m": f.total_gain_m.as_json(),
+                "p_best": f.p_best,
+                "p_top2": f.p_top2,
+                "expected_regret_m": f.expected_regret_m,
+                "effort_sessions": f.effort_sessions,
+            }
+            for f in found.fixes
+        ],
+        "first": found.first,
+        "clear": found.clear,
+        "tied": list(found.tied),
+        "tighter_scatter_gain_m": found.tighter_scatter_gain_m.as_json(),
+        "words": found.sentence,
+        "measure_next": found.measure_next,
+        "notes": list(found.notes),
+        "problems": list(found.problems),
+    }
+
+
+def print_coach_table(found: tuple[Gains, ...], system: System) -> None:
+    """Print the coach's table: player, first fault, gain with 90 % interval, P(best), words."""
+    how = display("distance", system)
+    table = plain_table("player", "first fault", f"gain, {how.unit} (90 %)", "P(best)", "in words")
+    for g in found:
+        if g.first is None:
+            table.add_row(g.player, "none", "", "", g.sentence)
+            continue
+        fix = g.fixes[0]
+        table.add_row(
+            g.player,
+            TRAITS[g.first].label,
+            cell(fix.gain_m, how, signed=True),
+            f"{fix.p_best:.2f}",
+            g.sentence,
+        )
+    out.print(table)
+    for note in sorted({note for g in found for note in g.notes}):
+        out.print(note)
+
+
+def _print_gains(found: Gains, system: System) -> None:
+    how = display("distance", system)
+    out.print(found.sentence, style="bold")
+    table = plain_table(
+        "fault", "now", "target", "partial fix", "full fix", "total, partial fix",
+        "P(best)", "regret", "effort",
+    )  # fmt: skip
+    for f in found.fixes:
+        own = trait_display(f.trait, system)
+        table.add_row(
+            TRAITS[f.trait].label,
+            cell(f.now, own, signed=True),
+            f"{f.target * own.factor:+.{own.decimals}f} {own.unit}",
+            cell(f.gain_m, how, signed=True),
+            cell(f.full_fix_gain_m, how, signed=True),
+            cell(f.total_gain_m, how, signed=True),
+            f"{f.p_best:.2f}",
+            f"{f.expected_regret_m * how.factor:.1f} {how.unit}",
+            f"{f.effort_sessions:g} sessions",
+        )
+    out.print(table)
+    out.print(
+        f"A fifth less scatter: {cell(found.tighter_scatter_gain_m, how, signed=True)}. "
+        f"Carry now: {cell(found.carry_m, how)}. In brackets: 90 % sure between."
+    )
+    for line in (found.measure_next, *found.notes):
+        if line:
+            out.print(line)
+
+
+def verdict(
+    player: PlayerArgument = None,
+    trait: TraitOption = "strike_up_mm",
+    before: BeforeOption = None,
+    after: AfterOption = None,
+    worthwhile: WorthwhileOption = None,
+    every: AllOption = False,
+    units: UnitsOption = "yards",
+    db: DbOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Say whether a player's trait really changed, and what would settle it."""
+    system = system_named(units)
+    with refusals(), open_store(db) as store:
+        fit = latest_fit(store)
+        fit.trait_index(trait)
+        windows = parse_window(before, "--before"), parse_window(after, "--after")
+
+        def judged(name: str) -> Verdict:
+            return judge_change(fit, name, trait, *windows, worthwhile=worthwhile)
+
+        names = player_names(fit, player, every)
+        if as_json:
+            print_json(answer_players(fit, player, every, lambda n: _verdict_or_reason(judged, n)))
+            return
+        _warn(store, fit)
+        for name in names:
+            try:
+                _print_verdict(judged(name), system)
+            except NotEnoughData as reason:
+                if not every:
+                    raise
+                out.print(f"{name}: {reason}")
+
+
+def _verdict_or_reason(judged: Any, name: str) -> Mapping[str, Any]:
+    return verdict_json(judged(name))
+
+
+def verdict_json(found: Verdict) -> Mapping[str, Any]:
+    """Return a verdict under the keys of the contract, and a few more."""
+    return {
+        "player": found.player,
+        "trait": found.trait,
+        "before": _window_json(found.before),
+        "after": _window_json(found.after),
+        "change": found.change.as_json(),
+        "p_better": found.p_better,
+        "p_worthwhile": found.p_worthwhile,
+        "p_no_worthwhile": found.p_no_worthwhile,
+        "worthwhile": found.worthwhile,
+        "worthwhile_basis": found.worthwhile_basis,
+        "verdict": found.verdict,
+        "direction": found.direction,
+        "words": VERDICT_WORDS[found.verdict],
+        "settle": found.settle,
+        "guards": list(found.guards),
+        "threshold": found.threshold,
+        "problems": list(found.problems),
+    }
+
+
+def _window_json(window: WindowSummary) -> Mapping[str, Any]:
+    return {
+        "start": window.start.isoformat(),
+        "end": window.end.isoformat(),
+        "sessions": window.sessions,
+        "shots": window.shots,
+    }
+
+
+def _print_verdict(found: Verdict, system: System) -> None:
+    how = trait_display(found.trait, system)
+    out.print(f"{found.player}: {VERDICT_WORDS[found.verdict]}.", style="bold")
+    better = ""
+    if found.p_better is not None:
+        better = f", {chance_words(found.p_better)} that it is better"
+    out.print(
+        f"{TRAITS[found.trait].label} changed by {cell(found.change, how, signed=True)}{better}; "
+        f"a change that matters is {found.worthwhile * how.factor:.{how.decimals}f} {how.unit} "
+        f"({found.worthwhile_basis})."
+    )
+    for label, window in (("before", found.before), ("after", found.after)):
+        out.print(
+            f"  {label}: {window.start} to {window.end}, {window.sessions} sessions, "
+            f"{window.shots} readings"
+        )
+    for line in (*found.guards, found.settle):
+        if line:
+            out.print(f"  {line}")
+
+
+def squad(
+    trait: TraitOption = "strike_up_mm",
+    units: UnitsOption = "yards",
+    db: DbOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Compare the squad on one trait, with ranks that know what they do not know."""
+    system = system_named(units)
+    with refusals(), open_store(db) as store:
+        fit = latest_fit(store)
+        rows, drills = squad_table(fit, trait), drill_table(fit)
+        if as_json:
+            print_json(
+                {
+                    "trait": trait,
+                    "players": [
+                        {
+                            "player": r.player,
+                            "level": r.level.as_json(),
+                            "trend_per_month": r.trend_per_month and r.trend_per_month.as_json(),
+                            "expected_rank": r.expected_rank,
+                            "rank90": list(r.rank90),
+                            "p_top3": r.p_top3,
+                            "tied_with": list(r.tied_with),
+                        }
+                        for r in rows
+                    ],
+                    "drills": [
+                        {
+                            "name": d.name,
+                            "kind": d.kind,
+                            "trait": d.trait,
+                            "effect": d.effect.as_json(),
+                            "p_positive": d.p_positive,
+                            "players": d.players,
+                        }
+                        for d in drills
+                    ],
+                    "problems": list(fit.problems),
+                }
+            )
+            return
+        _warn(store, fit)
+        how = trait_display(trait, system)
+        out.print(f"{TRAITS[trait].label}, + {TRAITS[trait].positive}. In brackets: 90 %.")
+        table = plain_table("player", "tendency", "a month", "rank, 90 %", "P(top 3)")
+        for r in rows:
+            table.add_row(
+                r.player,
+                cell(r.level, how, signed=True),
+                cell(r.trend_per_month, how, signed=True) if r.trend_per_month else "one session",
+                f"{r.rank90[0]} to {r.rank90[1]}",
+                f"{r.p_top3:.2f}",
+            )
+        out.print(table)
+        changes = plain_table("change", "trait", "effect", "P(effect > 0)", "players")
+        for d in drills:
+            own = trait_display(d.trait, system)
+            changes.add_row(
+                f"{d.name} ({d.kind})",
+                TRAITS[d.trait].label,
+                cell(d.effect, own, signed=True),
+                f"{d.p_positive:.2f}",
+                str(d.players),
+            )
+        if drills:
+            out.print(changes)
+
+
+def _warn(store: Store, fit: Fit) -> None:
+    """Show a fit's problems, and that shots came after it, before any number."""
+    warn_of_problems(fit.problems)
+    if store.data_digest() != fit.info.data_digest:
+        warn_of_problems(("shots or changes were stored after it; run drive-progress fit.",))

@@ -1,0 +1,1 @@
+"""Pure functions from posterior draws to advice."""

@@ -1,0 +1,35 @@
+"""Exact Shapley values: how a difference of outcomes divides between groups that changed together.
+
+    phi_i = sum over S without i of |S|! (n - |S| - 1)! / n! * (v(S + i) - v(S)),
+where v(S) is the outcome with the groups in S at the end and the rest at the start (Shapley 1953,
+Contributions to the Theory of Games II, 307). The values sum to v(all) - v(none).
+"""
+
+from collections.abc import Callable, Sequence
+from itertools import combinations
+from math import factorial
+
+import numpy as np
+
+from tracker.posterior import Floats
+
+Worth = Callable[[frozenset[str]], Floats]
+
+
+def subsets(groups: Sequence[str]) -> tuple[frozenset[str], ...]:
+    """Return every subset of the groups, the empty one first."""
+    return tuple(frozenset(c) for n in range(len(groups) + 1) for c in combinations(groups, n))
+
+
+def shapley_values(groups: Sequence[str], worth: Worth) -> dict[str, Floats]:
+    """Return each group's share of ``worth(all) - worth(none)``; ``worth`` is asked once a set."""
+    n = len(groups)
+    found = {s: np.asarray(worth(s), dtype=np.float64) for s in subsets(groups)}
+    shares = {}
+    for group in groups:
+        share = np.zeros_like(found[frozenset()])
+        for without in subsets([g for g in groups if g != group]):
+            weight = factorial(len(without)) * factorial(n - len(without) - 1) / factorial(n)
+            share = share + weight * (found[without | {group}] - found[without])
+        shares[group] = share
+    return shares

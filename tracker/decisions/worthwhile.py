@@ -1,0 +1,60 @@
+"""The smallest change of a trait that is worth having, for one player.
+
+It is the change worth 2 m of expected carry through the local slope of that player's own cloud
+(smallest worthwhile change: Hopkins 2000, Sports Med. 30:1; 2004, Sportscience 8:1). Near the top
+of the curve the slope tends to zero and that change to infinity: once it would exceed the SD
+between players, no straight line holds that far, and 0.2 of that SD stands in (Hopkins 2004).
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from tracker.decisions.cloud import player_cloud
+from tracker.decisions.target import carry_slope, find_target
+from tracker.errors import BadRequest
+from tracker.posterior import Fit, between_sd_draws
+from tracker.units import trait_display, value_text
+
+DEFAULT_CARRY_M = 2.0
+SMALL_SHARE = 0.2
+"""Share of the SD between players that counts as the smallest worthwhile difference."""
+
+
+@dataclass(frozen=True, slots=True)
+class Worthwhile:
+    """The smallest worthwhile change of a trait (its unit), its target, and where both are from.
+
+    Within ``window`` expected carry stays within 1 m of its top, at ``target``.
+    """
+
+    value: float
+    target: float | None
+    basis: str
+    window: tuple[float, float] | None = None
+
+
+def worthwhile_change(
+    fit: Fit, player: str, trait: str, *, carry_m: float = DEFAULT_CARRY_M
+) -> Worthwhile:
+    """Return the change of a player's trait that is worth ``carry_m`` of expected carry."""
+    if not (np.isfinite(carry_m) and carry_m > 0):
+        raise BadRequest(f"carry_m: found {carry_m}, wanted a number of metres above 0")
+    cloud = player_cloud(fit, player)
+    between = float(between_sd_draws(fit, trait).mean())
+    value, basis = _size(carry_slope(cloud, trait), carry_m, between, trait)
+    if trait == "club_speed_mps":
+        return Worthwhile(value, None, basis)
+    target = find_target(cloud, trait)
+    return Worthwhile(value, target.best, basis, target.window)
+
+
+def _size(slope: float, carry_m: float, between: float, trait: str) -> tuple[float, str]:
+    if abs(slope) * between > carry_m:
+        return carry_m / abs(slope), f"worth {carry_m:g} m of carry at the level now"
+    spread = value_text(between, trait_display(trait, "metres"))
+    return (
+        SMALL_SHARE * between,
+        "carry hardly depends on it at the level now, so a fifth of the spread between players "
+        f"({spread}) stands in",
+    )

@@ -1,0 +1,58 @@
+"""Every exception a caller of the tracker may catch."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class RowProblem:
+    """One cell of a file that cannot be used: where, what was found, what would do.
+
+    ``line`` counts the header as line 1; 0 means the file as a whole.
+    """
+
+    line: int
+    column: str
+    found: str
+    wanted: str
+
+    def __str__(self) -> str:
+        place = f"line {self.line}, {self.column}" if self.line else self.column
+        return f"{place}: found {self.found!r}, wanted {self.wanted}"
+
+
+class TrackerError(Exception):
+    """A request that was refused; the message names the place, the value and the remedy."""
+
+
+class FileRefused(TrackerError):
+    """A file whose rows cannot all be used; carries every problem."""
+
+    def __init__(self, summary: str, problems: Sequence[RowProblem] = ()) -> None:
+        self.summary = summary
+        self.problems = tuple(problems)
+        super().__init__("\n".join([summary, *(f"  {p}" for p in self.problems)]))
+
+
+class ConflictingShots(FileRefused):
+    """Shots already stored with other readings."""
+
+
+class UnknownPlayer(TrackerError):
+    """A player who is not in the store, or not in the fit."""
+
+
+class NoFit(TrackerError):
+    """An answer was asked for before any fit was stored."""
+
+
+class NotEnoughData(TrackerError):
+    """The store holds too little for what was asked; the message says what is missing."""
+
+
+class StoreUnavailable(TrackerError):
+    """The database cannot be opened or is newer than this program."""
+
+
+class BadRequest(TrackerError):
+    """An argument that does not fit: the message names it and says what would."""

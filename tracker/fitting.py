@@ -1,0 +1,212 @@
+"""How a fit is made and kept: build, sample, report, smooth, store.
+
+The only module of the tracker that loads PyMC, which takes seconds; import it where a fit is run.
+"""
+
+import os
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from importlib.metadata import version
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.sampling import Effort, compile_model, sample, sampler_report, stacked
+from models.smoother import draw_correlations, smooth_levels
+from models.tendency import TendencyPriors, build_tendency_model, effect_started
+from models.traits import TRAITS
+from tracker.data_digest import data_digest
+from tracker.dataset import SquadData, squad_data
+from tracker.kept_fits import keep_fit
+from tracker.posterior import Fit, FitInfo
+from tracker.records import DEFAULT_CLUB
+from tracker.store import Store
+
+Floats = NDArray[np.float64]
+Progress = Callable[[str, int, int], None]
+"""Called with the phase in words, steps done and steps in all."""
+
+JOB_SECONDS = 0.5
+"""Least time between two notes of progress in the store."""
+
+SMALL_SQUAD, SMALL_STEPS = 8, 0.99
+"""Below this many players the SDs between players are loosely known: take smaller steps."""
+
+KEPT_DRAWS = 1000
+"""Draws kept of a fit; evenly thinned from all chains."""
+
+PACKAGES = ("drive-progress", "pymc", "nutpie", "arviz", "numpy", "numba")
+
+
+@dataclass(frozen=True, slots=True)
+class KeptFit:
+    """A fit that was stored, under its number."""
+
+    fit_id: int
+    fit: Fit
+    sessions: int
+    shots: int
+
+
+REFERENCE_SETTING = "reference_methods"
+"""Setting that names the reading methods taken as unbiased."""
+
+
+def fit_and_keep(
+    store: Store,
+    *,
+    seed: int,
+    effort: Effort | None = None,
+    references: Sequence[str] | None = None,
+    progress: Progress | None = None,
+) -> KeptFit:
+    """Fit what is stored of the driver, keep the fit, and keep its progress where pages see it.
+
+    ``references`` names reading methods to take as unbiased and is remembered for later fits.
+    Raises NotEnoughData when nothing that the model reads is stored.
+    """
+    if references is not None:
+        store.set_setting(REFERENCE_SETTING, list(references))
+    waiting = store.job()
+    mine = waiting is not None and waiting.state == "queued" and waiting.pid == os.getpid()
+    job = waiting.id if waiting is not None and mine else store.start_job(pid=os.getpid())
+    store.update_job(job, state="running", phase="reading the store")
+    told = [time.monotonic()]
+
+    def say(phase: str, done: int, total: int) -> None:
+        if progress is not None:
+            progress(phase, done, total)
+        if done == 0 or done == total or time.monotonic() - told[0] > JOB_SECONDS:
+            told[0] = time.monotonic()
+            store.update_job(job, phase=phase, done=done, total=total)
+
+    try:
+        shots, changes = store.shots_frame(club=DEFAULT_CLUB), store.changes()
+        squad = squad_data(shots, changes, references=store.setting(REFERENCE_SETTING, default=()))
+        fit = fit_squad(
+            squad, seed=seed, effort=effort, data_digest=data_digest(shots, changes), progress=say
+        )
+        number = keep_fit(store, fit, sessions=squad.sessions, shots=squad.shots)
+    except BaseException as error:  # also a stop by the keyboard: the page must not wait for it
+        store.update_job(job, state="failed", message=str(error) or type(error).__name__)
+        raise
+    store.update_job(job, state="done", phase="done", done=1, total=1)
+    return KeptFit(number, fit, squad.sessions, squad.shots)
+
+
+def fit_squad(
+    squad: SquadData,
+    *,
+    seed: int,
+    effort: Effort | None = None,
+    data_digest: str = "",
+    progress: Progress | None = None,
+) -> Fit:
+    """Return the fitted squad; the same data, seed and effort give the same draws."""
+    effort = effort or Effort()
+    if effort.target_accept is None and len(squad.players) < SMALL_SQUAD:
+        effort = replace(effort, target_accept=SMALL_STEPS)
+    say = progress or (lambda phase, done, total: None)
+    began = time.monotonic()
+    traits = tuple(p for t in squad.model.traits if (p := TRAITS[t].prior) is not None)
+    say("compiling the model", 0, 1)
+    compiled = compile_model(build_tendency_model(squad.model, TendencyPriors.from_table(traits)))
+    tree = sample(
+        compiled, effort, seed, lambda done, total: say("drawing from the posterior", done, total)
+    )
+    say("checking the draws", 0, 1)
+    names = _parameters(squad)
+    report = sampler_report(tree, names)
+    draws = dict(stacked(tree, names, KEPT_DRAWS))
+    say("smoothing the levels", 0, 1)
+    info = FitInfo(
+        fit_id=0,
+        created_at=datetime.now(UTC).replace(tzinfo=None, microsecond=0),
+        data_digest=data_digest,
+        seed=seed,
+        seconds=time.monotonic() - began,
+        report=report,
+        versions={name: version(name) for name in PACKAGES},
+    )
+    fit = _assemble(squad, draws, info, seed)
+    say("done", 1, 1)
+    return fit
+
+
+def _parameters(squad: SquadData) -> list[str]:
+    """Return the names of everything sampled, which is what the report must cover."""
+    names = ["mu", "spread", "drift", "session_sd", "log_shot_mean", "log_shot_spread"]
+    names.append("log_shot_sd")
+    if len(squad.model.free_method):
+        names.append("free_bias")
+    if len(squad.model.effect_change):
+        names += ["group_effect", "group_spread", "effect"]
+    return [*names, "pair_mean", "pair_spread"]
+
+
+def _assemble(squad: SquadData, draws: dict[str, Floats], info: FitInfo, seed: int) -> Fit:
+    """Return the stored form: levels, correlations and change effects by name."""
+    model = squad.model
+    rng = np.random.default_rng([seed, 1])
+    samples, traits = len(draws["mu"]), len(model.traits)
+    bias = np.zeros((samples, *model.reading_sd.shape))
+    if len(model.free_method):
+        bias[:, model.free_method, model.free_trait] = draws["free_bias"]
+    effect = draws.get("effect", np.zeros((samples, 0)))
+    step = np.zeros((samples, *model.count.shape[1:]))
+    change_effect = np.zeros((samples, len(squad.changes), traits))
+    affects = np.zeros((len(squad.changes), traits), dtype=np.bool_)
+    started = effect_started(model)
+    for e, (c, k) in enumerate(zip(model.effect_change, model.effect_trait, strict=True)):
+        step[:, model.change_player[c], :, k] += effect[:, e][:, None] * started[e]
+        change_effect[:, c, k] = effect[:, e]
+        affects[c, k] = True
+    drill_effect = np.zeros((samples, len(squad.change_names), traits))
+    drill_spread = np.zeros_like(drill_effect)
+    for g, (name, k) in enumerate(zip(squad.group_name, model.group_trait, strict=True)):
+        drill_effect[:, name, k] = draws["group_effect"][:, g]
+        drill_spread[:, name, k] = draws["group_spread"][:, g]
+    level = smooth_levels(
+        {**draws, "bias": bias},
+        count=model.count,
+        mean=model.mean,
+        gap=model.gap,
+        reading_sd=model.reading_sd,
+        step=step,
+        rng=rng,
+    )
+    corr = draw_correlations(
+        draws["pair_mean"],
+        draws["pair_spread"],
+        model.pair_z,
+        model.pair_variance,
+        traits,
+        rng,
+    )
+    return Fit(
+        info=info,
+        players=squad.players,
+        traits=model.traits,
+        methods=squad.methods,
+        changes=squad.changes,
+        drills=squad.change_names,
+        session_start=squad.session_start,
+        counts=squad.readings,
+        raw_mean=squad.raw_mean,
+        raw_se=squad.raw_se,
+        level=level,
+        mu=draws["mu"],
+        spread=draws["spread"],
+        drift=draws["drift"],
+        session_sd=draws["session_sd"],
+        shot_sd=np.exp(draws["log_shot_sd"]),
+        corr=corr,
+        bias=bias,
+        reading_sd=model.reading_sd,
+        change_effect=change_effect,
+        drill_effect=drill_effect,
+        drill_spread=drill_spread,
+        affects=affects,
+    )

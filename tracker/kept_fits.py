@@ -1,0 +1,58 @@
+"""How a fit is turned into a stored row and back; loads no PyMC."""
+
+from models.sampler_report import SamplerReport
+from tracker.errors import NoFit
+from tracker.posterior import Fit, FitInfo, decode, encode
+from tracker.store import Store
+from tracker.store_records import StoredFitRow
+
+
+def keep_fit(store: Store, fit: Fit, *, sessions: int, shots: int) -> int:
+    """Store a fit with its report and return its number."""
+    report = fit.info.report
+    return store.save_fit(
+        StoredFitRow(
+            data_digest=fit.info.data_digest,
+            seed=fit.info.seed,
+            versions=fit.info.versions,
+            report={**report.as_json(), "worst": report.worst},
+            meta={"traits": list(fit.traits)},
+            draws=encode(fit),
+            seconds=fit.info.seconds,
+            players=len(fit.players),
+            sessions=sessions,
+            shots=shots,
+        )
+    )
+
+
+def latest_fit(store: Store) -> Fit:
+    """Return the latest stored fit; raise NoFit with what to do when there is none."""
+    if not store.fits():
+        if not store.rows_by_table()["shot"]:
+            raise NoFit("no shots are stored yet: load a log first, drive-progress load FILE")
+        raise NoFit("no fit is stored yet: run drive-progress fit")
+    return fit_of_row(store.load_fit())
+
+
+def fit_of_row(row: StoredFitRow) -> Fit:
+    """Return the fit that a stored row holds."""
+    if row.id is None or row.created_at is None:
+        msg = "a row that was never stored has no number"
+        raise ValueError(msg)
+    report = SamplerReport(
+        divergences=int(row.report["divergences"]),
+        max_rhat=float(row.report["max_rhat"]),
+        min_ess=float(row.report["min_ess"]),
+        worst=str(row.report.get("worst", "")),
+    )
+    info = FitInfo(
+        fit_id=row.id,
+        created_at=row.created_at,
+        data_digest=row.data_digest,
+        seed=row.seed,
+        seconds=row.seconds,
+        report=report,
+        versions=row.versions,
+    )
+    return decode(row.draws, info)

@@ -1,0 +1,1 @@
+"""The pages: ``<name>_view`` decides, ``render`` draws, ``page`` joins them."""

@@ -1,0 +1,185 @@
+"""The coach's page: which fault first, drawn from its view, with efforts and plans to enter."""
+
+from collections.abc import Sequence
+from datetime import date
+from typing import cast
+
+import streamlit as st
+
+from tracker.charts.face_map import face_figure
+from tracker.charts.gain import gain_figure
+from tracker.decisions.gain import FIXABLE
+from tracker.errors import TrackerError
+from tracker.pages import context, drawing
+from tracker.pages.coach_view import (
+    CHANCE_COLUMNS,
+    SQUAD_COLUMNS,
+    WORTH_COLUMNS,
+    CoachView,
+    Rows,
+    coach_view,
+    squad_rows,
+)
+from tracker.pages.face import player_face
+from tracker.pages.phrases import trait_label
+from tracker.records import CHANGE_KINDS, Change, ChangeKind
+from tracker.store import Store
+from tracker.words import cautions_for
+
+HOW_TO_READ_GAINS = (
+    "Each line is one fault. Dot: best guess of what a planned, partial fix is worth; thin line: "
+    "90 % sure; thick line: 50 % sure; grey below: if it were fixed all the way. "
+    "Right of zero is longer."
+)
+HOW_TO_READ_FACE = (
+    "The face as the player looks at it, to scale. Small dots: shots; coloured patches: where the "
+    "true middle of the strikes is, 50 % and 90 % sure; dotted: 9 in 10 shots; dashed: target."
+)
+
+
+def page() -> None:
+    """Show the coach's page for the stored fit."""
+    here = context.open_page()
+    if here is None:
+        return
+    efforts = _kept_efforts()
+    names = [player.name for player in here.fit.players]
+    heading, chooser = st.columns([3, 1], vertical_alignment="top")
+    with chooser:
+        default = None if "kept player" in st.session_state else context.likely_first(here.key)
+        player = drawing.kept_choice("Player", names, "player", default)
+    gains = context.gains_of(here.key, player, efforts)
+    face = None if gains.problems else player_face(here, player, gains)
+    plans = context.logged_changes(here, player)
+    view = coach_view(gains, face, plans, here.system)
+    with heading:
+        drawing.problems(view.problems)
+        drawing.answer(view.headline, view.lead)
+    render(view)
+    squad = st.container()
+    _efforts()
+    _plan(view, here.store)
+    if view.usable:
+        with squad:
+            _squad(here, names, efforts)
+
+
+def render(view: CoachView) -> None:
+    """Draw everything under the answer."""
+    if view.usable:
+        _pictures(view)
+        _details(view)
+
+
+def _pictures(view: CoachView) -> None:
+    left, right = st.columns([1, 1.15], gap="medium")
+    with left:
+        if view.gain_rows:
+            figure = gain_figure(view.gain_rows)
+            drawing.picture(figure, "gains", HOW_TO_READ_GAINS, view.gain_text)
+    with right:
+        if view.face is not None:
+            figure = face_figure(view.face)
+            drawing.picture(figure, "face", HOW_TO_READ_FACE, view.face_text)
+
+
+def _details(view: CoachView) -> None:
+    if view.cautions:
+        st.markdown(f"**Take care.** {' '.join(view.cautions)}")
+    with st.expander("Why: what each fault is worth and how sure that is"):
+        drawing.table(WORTH_COLUMNS, view.worth, "No fault costs enough to list.")
+        drawing.table(CHANCE_COLUMNS, view.chances, "")
+        if view.remarks:
+            drawing.bullets(view.remarks)
+
+
+def _squad(here: context.Here, names: Sequence[str], efforts: context.Efforts) -> None:
+    """List everybody's first fault; worked out last, so that the answer above never waits."""
+    st.header("The squad", anchor=False)
+    place = st.empty()
+    found = []
+    for done, name in enumerate(names):
+        place.progress(done / len(names), text=f"Working out what {name} has to gain")
+        found.append(context.gains_of(here.key, name, efforts))
+    place.empty()
+    render_squad(squad_rows(found, here.system))
+
+
+def render_squad(rows: Rows) -> None:
+    """Draw the list of everybody's first fault."""
+    drawing.table(SQUAD_COLUMNS, rows, "No player is in the fit.")
+
+
+def _kept_efforts() -> tuple[tuple[str, float], ...]:
+    kept = st.session_state.get("kept efforts", {})
+    return tuple((trait, float(kept[trait])) for trait in FIXABLE if trait in kept)
+
+
+def _efforts() -> None:
+    with (
+        st.expander("Effort: how much practice each fault takes"),
+        st.form("efforts", border=False),
+    ):
+        st.markdown("The order is by gain for each session of practice.")
+        kept = dict(_kept_efforts())
+        columns = st.columns(3)
+        asked = {
+            trait: columns[place % 3].number_input(
+                f"{trait_label(trait)} (sessions)", 0.5, 30.0, kept.get(trait, 1.0), 0.5
+            )
+            for place, trait in enumerate(FIXABLE)
+        }
+        if st.form_submit_button("Rank again"):
+            st.session_state["kept efforts"] = {t: e for t, e in asked.items() if e != 1.0}
+            st.rerun()
+
+
+def _plan(view: CoachView, store: Store) -> None:
+    st.header(f"Plan for {view.player}", anchor=False)
+    labels = dict(view.traits)
+    with st.expander("Agree a change and log it"):
+        trait = st.selectbox("Fault to work on", list(labels), format_func=labels.__getitem__)
+        drawing.bullets(cautions_for(str(trait)))
+        with st.form("plan", border=False):
+            left, right = st.columns(2)
+            name = left.text_input("Name of the drill or change", max_chars=80)
+            kind = right.selectbox("Kind", CHANGE_KINDS)
+            start = left.date_input("Starts on", date.today())
+            effort = right.number_input("Practice (sessions)", 0.5, 200.0, 4.0, 0.5)
+            note = st.text_input("Note (optional)", max_chars=200)
+            if st.form_submit_button("Log this change", type="primary"):
+                _log(_change(view.player, str(trait), name, kind, start, effort, note), store)
+    if not view.plans:
+        st.markdown("Nothing is logged yet.")
+    for plan in view.plans:
+        text, button = st.columns([5, 1], vertical_alignment="center")
+        text.markdown(plan.text)
+        if button.button("Remove", key=f"remove change {plan.change_id}"):
+            store.delete_change(plan.change_id)
+            st.rerun()
+
+
+def _change(
+    player: str, trait: str, name: str, kind: str, start: object, effort: float, note: str
+) -> Change:
+    return Change(
+        player=player,
+        start=cast(date, start),
+        kind=cast(ChangeKind, kind),
+        name=name.strip(),
+        trait=trait,
+        effort_sessions=float(effort),
+        note=note.strip() or None,
+    )
+
+
+def _log(change: Change, store: Store) -> None:
+    if not change.name:
+        st.error("Name of the drill: found nothing, wanted a few words such as 'tee it higher'.")
+        return
+    try:
+        store.add_changes([change])
+    except TrackerError as error:
+        st.error(str(error))
+        return
+    st.rerun()

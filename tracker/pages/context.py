@@ -1,0 +1,240 @@
+"""What every page starts from: the database, its latest fit, the reader's units, the side bar."""
+
+import functools
+from dataclasses import dataclass
+from datetime import UTC
+
+import streamlit as st
+
+from models.traits import MODELLED
+from tracker import background
+from tracker.decisions.gain import Gains, player_gains
+from tracker.decisions.squad import DrillRow, SquadRow, drill_table, squad_table
+from tracker.errors import StoreUnavailable
+from tracker.kept_fits import fit_of_row
+from tracker.pages.coach_view import most_to_gain
+from tracker.pages.drawing import kept_choice
+from tracker.pages.phrases import counted
+from tracker.posterior import Fit
+from tracker.records import DEFAULT_CLUB
+from tracker.store import Store, default_url
+from tracker.store_records import FitSummary, LoggedChange
+from tracker.units import SYSTEMS, System
+
+POLL_SECONDS = 1.5
+
+SCREENED, SCREEN_DRAWS, SCREEN_SHOTS = 40, 24, 16
+"""Most players, and draws and shots of each, looked at to choose whom the coach sees first."""
+
+UNIT_NAMES: dict[str, str] = {"yards": "yards and mph", "metres": "metres and km/h"}
+
+Efforts = tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class FitKey:
+    """What decides every answer of a page: where the data are and which fit of them."""
+
+    url: str
+    fit_id: int
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Here:
+    """Where a page stands: the open store, the fit and the units to show."""
+
+    key: FitKey
+    store: Store
+    fit: Fit
+    system: System
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """How much is stored now and how much of it the fit has seen."""
+
+    players: int
+    sessions: int
+    shots: int
+    stale: str
+
+
+def open_page() -> Here | None:
+    """Draw the side bar and return where the page stands; None after saying what to do first."""
+    opened = open_store()
+    if opened is None:
+        return None
+    url, store = opened
+    fits = store.fits()
+    latest = fits[0] if fits else None
+    system = side_bar(url, store, latest)
+    if not store.rows_by_table()["shot"]:
+        _nothing_stored()
+        return None
+    if latest is None:
+        _nothing_fitted()
+        return None
+    key = FitKey(url, latest.id)
+    return Here(key, store, stored_fit(key), system)
+
+
+def open_store() -> tuple[str, Store] | None:
+    """Return the database's address and the open database; None after saying why not."""
+    url = default_url()
+    try:
+        return url, _store(url)
+    except StoreUnavailable as error:
+        st.title("The database cannot be opened.", anchor=False)
+        st.markdown(str(error))
+        return None
+
+
+@st.cache_resource(max_entries=4, show_spinner=False)
+def _store(url: str) -> Store:
+    return Store.open(url)
+
+
+@st.cache_resource(max_entries=4, show_spinner=False)
+def stored_fit(key: FitKey) -> Fit:
+    """Return a stored fit, decoded once for all readers."""
+    return fit_of_row(_store(key.url).load_fit(key.fit_id))
+
+
+@st.cache_data(max_entries=1024, show_spinner="Working out what each fault is worth")
+def gains_of(key: FitKey, player: str, efforts: Efforts) -> Gains:
+    """Return one player's gains at the coach's efforts."""
+    return player_gains(stored_fit(key), player, efforts=dict(efforts))
+
+
+@st.cache_data(max_entries=8, show_spinner="Looking for who has most to gain")
+def likely_first(key: FitKey) -> str | None:
+    """Return who seems to have most to gain, from few draws: it only chooses whom to show first."""
+    fit = stored_fit(key)
+    looked_at = fit.players[:SCREENED]
+    return most_to_gain(
+        [player_gains(fit, p.name, draws=SCREEN_DRAWS, shots=SCREEN_SHOTS) for p in looked_at]
+    )
+
+
+@st.cache_data(max_entries=32, show_spinner="Comparing the squad")
+def squad_tables_of(key: FitKey, trait: str) -> tuple[tuple[SquadRow, ...], tuple[DrillRow, ...]]:
+    """Return the squad's places for a trait, and every drill."""
+    fit = stored_fit(key)
+    return squad_table(fit, trait), drill_table(fit)
+
+
+def last_changed(fit: Fit) -> tuple[str | None, str | None]:
+    """Return player and trait of the latest logged change that has been fitted."""
+    started = [c for i, c in enumerate(fit.changes) if fit.affects[i].any()]
+    if not started:
+        return None, None
+    last = max(started, key=lambda change: change.start)
+    return last.player, last.trait
+
+
+def strikes(here: Here, player: str) -> tuple[tuple[float, float], ...]:
+    """Return a player's readable strikes as stored, toe and up in mm."""
+    return _strikes(here.key.url, here.store.data_version(), player)
+
+
+@st.cache_data(max_entries=64, show_spinner=False)
+def _strikes(url: str, version: int, player: str) -> tuple[tuple[float, float], ...]:
+    frame = _store(url).shots_frame(player, DEFAULT_CLUB)
+    both = frame[["strike_toe_mm", "strike_up_mm"]].dropna()
+    return tuple((float(toe), float(up)) for toe, up in both.to_numpy())
+
+
+def logged_changes(here: Here, player: str) -> tuple[LoggedChange, ...]:
+    """Return a player's logged changes as they are stored now."""
+    return here.store.logged_changes(player)
+
+
+def side_bar(url: str, store: Store, latest: FitSummary | None) -> System:
+    """Draw the side bar: units, what is stored, how old the fit is, and fit again."""
+    with st.sidebar:
+        chosen = kept_choice("Units", SYSTEMS, "units", shown=UNIT_NAMES.__getitem__)
+        held = _held(url, store.data_version(), latest)
+        st.markdown(
+            f"**Stored**  \n{counted(held.players, 'player')}, "
+            f"{counted(held.sessions, 'session')}, {counted(held.shots, 'shot')}"
+        )
+        if latest is not None:
+            when = latest.created_at.astimezone(UTC)
+            st.markdown(f"**Fit {latest.id}**  \n{when:%d %b %Y, %H:%M} UTC")
+        if held.stale:
+            st.info(held.stale)
+        if held.shots:
+            _fit_again(url, store, "Fit again" if latest else "Fit")
+        st.caption(f"Database: {store.address}")
+    return "metres" if chosen == "metres" else "yards"
+
+
+def _held(url: str, version: int, latest: FitSummary | None) -> Held:
+    """Count what is stored and say how it differs from what the fit has seen."""
+    rows = _store(url).rows_by_table()
+    counts = rows["player"], rows["practice_session"], rows["shot"]
+    if latest is None:
+        return Held(*counts, stale="")
+    digest, usable = _data_now(url, version)
+    if digest == latest.data_digest:
+        return Held(*counts, stale="")
+    more = usable - latest.shots
+    if more > 0:
+        was = "shot was" if more == 1 else "shots were"
+        return Held(*counts, stale=f"{more} {was} loaded after this fit: fit again.")
+    if more < 0:
+        was = "shot was" if more == -1 else "shots were"
+        return Held(*counts, stale=f"{-more} {was} removed after this fit: fit again.")
+    return Held(*counts, stale="Readings or logged changes are newer than this fit: fit again.")
+
+
+@st.cache_data(max_entries=8, show_spinner=False)
+def _data_now(url: str, version: int) -> tuple[str, int]:
+    """Return the digest of the stored data and how many shots a fit would use."""
+    store = _store(url)
+    frame = store.shots_frame(club=DEFAULT_CLUB)
+    usable = int(frame[list(MODELLED)].notna().any(axis=1).sum())
+    return store.data_digest(), usable
+
+
+def _fit_again(url: str, store: Store, label: str) -> None:
+    """Draw the button, or the running fit's progress, without holding up the page."""
+    now = background.progress(store)
+    active = now is not None and now.active
+    draw = st.fragment(
+        functools.partial(_draw_progress, store, active),
+        run_every=POLL_SECONDS if active else None,
+    )
+    draw()
+    if not active and st.button(label, width="stretch", key="fit again"):
+        background.start_fit(store, url)
+        st.rerun()
+
+
+def _draw_progress(store: Store, was_active: bool) -> None:
+    now = background.progress(store)
+    if now is None:
+        return
+    if now.active:
+        words = now.phase or "starting"
+        st.progress(now.share or 0.0, text=f"Fitting: {words}")
+    elif was_active:
+        st.rerun()
+    elif now.state == "failed":
+        st.error(now.message or "The last fit failed: start it again.")
+
+
+def _nothing_stored() -> None:
+    st.title("No shots yet.", anchor=False)
+    st.markdown(
+        "Load a shot log on the **Load** page, or see the page at work on an invented academy: "
+        "run `drive-progress demo` in a terminal."
+    )
+
+
+def _nothing_fitted() -> None:
+    st.title("Shots are stored, but nothing has been fitted yet.", anchor=False)
+    st.markdown(
+        "Press **Fit** in the side bar; it takes about a minute for a squad and runs beside the "
+        "page. In a terminal: `drive-progress fit`."
+    )

@@ -1,0 +1,72 @@
+"""How the parts that every page shares are put on the screen: answer, picture, table, choice."""
+
+from collections.abc import Callable, Iterable, Sequence
+from typing import Any
+
+import pandas as pd
+import plotly.graph_objects as go
+import streamlit as st
+
+from tracker.charts.ink import PICTURE_CONFIG
+
+
+def answer(headline: str, lead: str) -> None:
+    """Write the page's answer: a sentence to remember and one that says how sure."""
+    st.title(headline, anchor=False)
+    st.markdown(lead)
+
+
+def problems(sentences: Sequence[str]) -> None:
+    """Show what is wrong with the fit, before any number."""
+    if not sentences:
+        return
+    found = "\n".join(f"- {sentence}" for sentence in sentences)
+    st.warning(
+        f"This fit did not pass its checks, so no number is shown.\n{found}\n\n"
+        "Fit again; if it comes back, ask for more draws: `drive-progress fit --draws 2000`."
+    )
+
+
+def picture(figure: go.Figure, key: str, how_to_read: str, what_it_shows: str) -> None:
+    """Show a picture with a caption that says how to read it and a text alternative."""
+    st.plotly_chart(
+        figure, key=key, config=dict(PICTURE_CONFIG), alt=f"{how_to_read} {what_it_shows}".strip()
+    )
+    st.caption(how_to_read)
+
+
+def table(columns: Sequence[str], rows: Iterable[Sequence[str]], empty: str) -> None:
+    """Show rows of text as a plain table, or say why there is none."""
+    held = list(rows)
+    if not held:
+        st.markdown(empty)
+        return
+    st.table(pd.DataFrame(held, columns=list(columns)), hide_index=True, border="horizontal")
+    if any(" to " in cell and cell.endswith(")") for row in held for cell in row):
+        st.caption("In brackets: 90 % sure to be in this range.")
+
+
+def bullets(sentences: Iterable[str]) -> None:
+    """Write sentences as a list."""
+    st.markdown("\n".join(f"- {sentence}" for sentence in sentences))
+
+
+def kept_choice(
+    label: str,
+    options: Sequence[str],
+    key: str,
+    default: str | None = None,
+    shown: Callable[[str], str] = str,
+    **layout: Any,
+) -> str:
+    """Ask for one of several and remember it when the page is left and come back to.
+
+    ``layout`` goes to the select box: ``help``, ``label_visibility``.
+    """
+    own, widget = f"kept {key}", f"box {key}"
+    if st.session_state.get(widget) not in options:
+        kept = st.session_state.get(own, default)
+        st.session_state[widget] = kept if kept in options else options[0]
+    chosen = st.selectbox(label, options, key=widget, format_func=shown, **layout)
+    st.session_state[own] = chosen
+    return str(chosen)

@@ -1,0 +1,28 @@
+"""What is put on the drawing of the face for one player: shots, tendency, scatter and target."""
+
+from tracker.charts.face_map import FaceMap, cloud_of, strike_cloud
+from tracker.decisions.gain import Gains
+from tracker.pages import context
+from tracker.posterior import level_draws, reading_count, shot_covariance_draws
+
+TOE, UP = "strike_toe_mm", "strike_up_mm"
+
+
+def player_face(here: context.Here, player: str, gains: Gains) -> FaceMap | None:
+    """Return a player's face map; None where the strike was never read both ways."""
+    fit = here.fit
+    if not {TOE, UP} <= set(fit.traits):
+        return None
+    if not all(reading_count(fit, player, trait)[0] for trait in (TOE, UP)):
+        return None
+    toe, up = level_draws(fit, player, TOE), level_draws(fit, player, UP)
+    scatter = shot_covariance_draws(fit, player, (TOE, UP)).mean(axis=0)
+    windows = {fix.trait: fix.window for fix in gains.fixes}
+    return FaceMap(
+        handed=fit.players[fit.player_index(player)].handed,
+        strikes=context.strikes(here, player),
+        tendency=strike_cloud(toe, up),
+        scatter=cloud_of((float(toe.mean()), float(up.mean())), scatter),
+        window_toe_mm=windows.get(TOE),
+        window_up_mm=windows.get(UP),
+    )

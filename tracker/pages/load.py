@@ -1,0 +1,195 @@
+"""The loading page: bring a file in, see every problem of it at once, take the last load back."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Literal, cast
+
+import streamlit as st
+
+from tracker.errors import FileRefused, RowProblem, TrackerError
+from tracker.loading import LoadReport, load_changes, load_shots
+from tracker.pages import context, drawing
+from tracker.pages.phrases import counted
+from tracker.store import Store
+from tracker.store_records import ImportBatch, OnConflict
+
+PROBLEM_COLUMNS = ("Line", "Column", "Found", "Wanted")
+LOAD_COLUMNS = ("Loaded (UTC)", "From", "New", "Stored before", "Replaced")
+
+FileKind = Literal["shots", "changes"]
+
+CONFLICTS: dict[str, str] = {
+    "refuse": "refuse the file and list them",
+    "replace": "take the file's readings",
+    "append": "add them as further shots of that day",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class LoadView:
+    """What one load came to: a sentence, what was wrong, and the bad rows to take away."""
+
+    headline: str
+    lead: str
+    stored: bool
+    problems: tuple[RowProblem, ...] = ()
+    rejected: bytes | None = None
+    file_name: str = ""
+
+
+def load_view(
+    store: Store,
+    content: bytes,
+    file_name: str,
+    kind: FileKind,
+    *,
+    today: date,
+    skip_bad: bool = False,
+    on_conflict: OnConflict = "refuse",
+) -> LoadView:
+    """Bring a file's rows into the store and return what to say of it."""
+    try:
+        if kind == "changes":
+            replace = on_conflict == "replace"
+            report = load_changes(store, content, replace=replace, today=today)
+        else:
+            report = load_shots(
+                store,
+                content,
+                skip_bad=skip_bad,
+                on_conflict=on_conflict,
+                today=today,
+                name=file_name,
+            )
+    except FileRefused as error:
+        problems = error.problems
+        return LoadView(_refused(file_name), error.summary, stored=False, problems=problems)
+    except TrackerError as error:
+        return LoadView(_refused(file_name), str(error), stored=False)
+    return LoadView(
+        headline=f"{counted(report.stored, 'new ' + kind.removesuffix('s'))} stored.",
+        lead=_what_became(report, kind),
+        stored=True,
+        problems=report.rejected,
+        rejected=report.rejected_csv,
+        file_name=file_name,
+    )
+
+
+def _refused(file_name: str) -> str:
+    return f"{file_name} was refused; nothing was stored."
+
+
+def _what_became(report: LoadReport, kind: FileKind) -> str:
+    one = kind.removesuffix("s")
+    parts = [f"{counted(report.rows, 'row')} read"]
+    if report.already_stored:
+        parts.append(f"{counted(report.already_stored, one)} stored before")
+    if report.replaced:
+        parts.append(f"{counted(report.replaced, one)} replaced")
+    if report.rejected:
+        lines = {problem.line for problem in report.rejected}
+        parts.append(f"{counted(len(lines), 'bad row')} left out")
+    changed = report.stored or report.replaced
+    return ", ".join(parts) + (". Now fit again." if changed else ".")
+
+
+def page() -> None:
+    """Show the loading page."""
+    opened = context.open_store()
+    if opened is None:
+        return
+    url, store = opened
+    place = st.container()
+    loaded = _ask(store)
+    fits = store.fits()
+    context.side_bar(url, store, fits[0] if fits else None)
+    with place:
+        if loaded is None:
+            drawing.answer(
+                "Load a shot log.",
+                "One row a shot, in a CSV file: `player`, `session` (a date) and what was read, "
+                "such as `strike_toe_mm`, `strike_up_mm`, `attack_deg`, `club_speed_mph`. The "
+                "end of a column's name is its unit. A file with a bad row is refused whole, "
+                "with every problem listed.",
+            )
+        else:
+            render(loaded)
+    _loads(store)
+
+
+def render(view: LoadView) -> None:
+    """Draw what one load came to."""
+    drawing.answer(view.headline, view.lead)
+    if view.problems:
+        rows = [(_line(p), p.column, p.found, p.wanted) for p in view.problems]
+        drawing.table(PROBLEM_COLUMNS, rows, "")
+    if view.rejected is not None:
+        st.download_button(
+            "Take the bad rows away to mend them",
+            view.rejected,
+            file_name=f"{view.file_name}.rejected.csv",
+            mime="text/csv",
+        )
+
+
+def _line(problem: RowProblem) -> str:
+    return str(problem.line) if problem.line else "whole file"
+
+
+def _ask(store: Store) -> LoadView | None:
+    with st.form("load", border=False):
+        file = st.file_uploader("Shot log or list of changes (CSV)", type=["csv"])
+        left, right = st.columns(2)
+        kind = left.selectbox("The file holds", ("shots", "changes"))
+        conflict = right.selectbox(
+            "Shots stored already with other readings",
+            tuple(CONFLICTS),
+            format_func=CONFLICTS.__getitem__,
+        )
+        skip_bad = left.checkbox("Leave bad rows out and store the rest")
+        pressed = st.form_submit_button("Load", type="primary")
+    if not pressed:
+        return None
+    if file is None:
+        return LoadView("No file was chosen.", "Choose a CSV file first.", stored=False)
+    return load_view(
+        store,
+        file.getvalue(),
+        file.name,
+        cast(FileKind, kind),
+        today=date.today(),
+        skip_bad=skip_bad,
+        on_conflict=cast(OnConflict, conflict),
+    )
+
+
+def _loads(store: Store) -> None:
+    loads = store.loads()
+    if not loads:
+        return
+    st.header("Loads so far", anchor=False)
+    drawing.table(LOAD_COLUMNS, _load_rows(loads[:10]), "")
+    last = loads[0]
+    with st.popover("Take the last load back"):
+        st.markdown(
+            f"This removes the {counted(last.stored, 'shot')} that {last.source} added. Shots it "
+            "replaced stay as they are now."
+        )
+        if st.button("Remove them", key=f"undo load {last.id}"):
+            store.undo_last_load()
+            st.rerun()
+
+
+def _load_rows(loads: Sequence[ImportBatch]) -> list[tuple[str, ...]]:
+    return [
+        (
+            f"{load.loaded_at:%d %b %Y, %H:%M}",
+            load.source,
+            counted(load.stored, "shot"),
+            counted(load.already_stored, "shot"),
+            counted(load.replaced, "shot"),
+        )
+        for load in loads
+    ]

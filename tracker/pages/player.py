@@ -1,0 +1,106 @@
+"""The player's page: is my change real, drawn from its view, with windows to pick."""
+
+from datetime import date
+from typing import cast
+
+import streamlit as st
+
+from tracker.charts.change import change_figure
+from tracker.charts.trend import trend_figure
+from tracker.decisions.change import default_windows, judge_change
+from tracker.errors import TrackerError
+from tracker.pages import context, drawing
+from tracker.pages.phrases import trait_label
+from tracker.pages.player_view import PlayerView, modelled_traits, player_view
+from tracker.posterior import Window, reading_count
+
+HOW_TO_READ_TREND = (
+    "Line: the tendency, that is, where shots land on average once day-to-day noise is taken out; "
+    "dark band: 50 % sure, light band: 90 % sure. Dots: what was read each session, with one "
+    "standard error. Dashed: logged changes. Grey columns: the two windows compared."
+)
+HOW_TO_READ_CHANGE = (
+    "Top: where the tendency was before and is after; the less they overlap, the surer the "
+    "change. Bottom: the change itself; the part inside the grey zone is too small to matter."
+)
+
+
+def page() -> None:
+    """Show the player's page for the stored fit."""
+    here = context.open_page()
+    if here is None:
+        return
+    fit = here.fit
+    heading, chooser = st.columns([3, 1], vertical_alignment="top")
+    with chooser:
+        names = [p.name for p in fit.players]
+        somebody, _ = context.last_changed(fit)
+        player = drawing.kept_choice("Player", names, "player", somebody)
+        traits = [t for t in modelled_traits(fit) if reading_count(fit, player, t)[0]]
+        changed = [c.trait for c in fit.changes if c.player == player and c.trait in traits]
+        trait = drawing.kept_choice(
+            "What", traits, "trait", changed[-1] if changed else None, trait_label
+        )
+    try:
+        windows = _kept_windows(player, trait) or default_windows(fit, player, trait)
+        view = player_view(fit, judge_change(fit, player, trait, *windows), here.system)
+    except TrackerError as error:
+        with heading:
+            drawing.problems(fit.problems)
+            drawing.answer("Too early to say.", str(error))
+        return
+    with heading:
+        drawing.problems(view.problems)
+        drawing.answer(view.headline, view.lead)
+        if view.settle:
+            st.markdown(f"**What would settle it.** {view.settle}")
+    render(view)
+    _windows(player, trait, windows)
+
+
+def render(view: PlayerView) -> None:
+    """Draw everything under the answer."""
+    if view.problems:
+        return
+    drawing.picture(trend_figure(view.trend), "trend", HOW_TO_READ_TREND, view.trend_text)
+    for guard in view.guards:
+        st.info(guard)
+    if view.change is not None:
+        st.header("How sure is that?", anchor=False)
+        figure = change_figure(view.change)
+        drawing.picture(figure, "change", HOW_TO_READ_CHANGE, view.change_text)
+        st.markdown(view.change_text)
+    st.header("Where the noise comes from", anchor=False)
+    drawing.bullets(view.noise)
+    with st.expander("Why: the numbers behind the verdict"):
+        drawing.bullets(view.why)
+
+
+def _windows_key(player: str, trait: str) -> str:
+    return f"kept windows {player} {trait}"
+
+
+def _kept_windows(player: str, trait: str) -> tuple[Window, Window] | None:
+    return cast(tuple[Window, Window] | None, st.session_state.get(_windows_key(player, trait)))
+
+
+def _windows(player: str, trait: str, now: tuple[Window, Window]) -> None:
+    with st.expander("Compare other dates"), st.form("windows", border=False):
+        left, right = st.columns(2)
+        before = left.date_input("Before", (now[0].start, now[0].end))
+        after = right.date_input("After", (now[1].start, now[1].end))
+        if st.form_submit_button("Compare these"):
+            picked = [_window(before), _window(after)]
+            if None in picked:
+                st.error("Dates: found one date, wanted a first and a last day for each window.")
+                return
+            st.session_state[_windows_key(player, trait)] = tuple(picked)
+            st.rerun()
+    if _kept_windows(player, trait) and st.button("Back to the suggested dates"):
+        del st.session_state[_windows_key(player, trait)]
+        st.rerun()
+
+
+def _window(picked: object) -> Window | None:
+    days = cast(tuple[date, ...], picked if isinstance(picked, tuple) else (picked,))
+    return Window(days[0], days[1]) if len(days) == 2 else None

@@ -1,0 +1,236 @@
+"""What the player's page says: the verdict in words, what would settle it, and its pictures."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from models.traits import TRAITS
+from tracker.charts.change import ChangePicture
+from tracker.charts.trend import LevelPoint, Marked, RawPoint, Span, Trend
+from tracker.decisions.change import Verdict, WindowSummary
+from tracker.interval import Interval
+from tracker.pages.phrases import (
+    amount,
+    amount_range,
+    amount_with_range,
+    counted,
+    named,
+    start_of_sentence,
+    trait_label,
+)
+from tracker.posterior import (
+    Fit,
+    Window,
+    level_path_draws,
+    methods_used,
+    session_means,
+    session_sd_draws,
+    session_starts,
+    sessions_in,
+    shot_sd_draws,
+    window_draws,
+)
+from tracker.units import System, trait_display
+from tracker.words import VERDICT_WORDS, chance_words
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class PlayerView:
+    """Everything the player's page shows for one player and trait."""
+
+    player: str
+    headline: str
+    lead: str
+    settle: str
+    problems: tuple[str, ...]
+    guards: tuple[str, ...]
+    trend: Trend
+    trend_text: str
+    change: ChangePicture | None
+    change_text: str
+    noise: tuple[str, ...]
+    why: tuple[str, ...]
+
+
+def player_view(fit: Fit, verdict: Verdict, system: System) -> PlayerView:
+    """Return what to show of a verdict, with the pictures that prove it."""
+    trend = _trend(fit, verdict, system)
+    change = None if fit.problems else _change(fit, verdict, system)
+    return PlayerView(
+        player=verdict.player,
+        headline=_headline(fit, verdict),
+        lead=_lead(verdict, system),
+        settle=verdict.settle,
+        problems=verdict.problems,
+        guards=verdict.guards,
+        trend=trend,
+        trend_text=_trend_text(verdict, trend, system),
+        change=change,
+        change_text=_change_text(verdict, system),
+        noise=_noise(fit, verdict, system),
+        why=_why(verdict, system),
+    )
+
+
+def _headline(fit: Fit, verdict: Verdict) -> str:
+    if fit.problems or verdict.problems:
+        return "No verdict from this fit."
+    return f"{VERDICT_WORDS[verdict.verdict]}."
+
+
+def _lead(verdict: Verdict, system: System) -> str:
+    if verdict.problems:
+        return "The draws did not pass their checks, so no change is judged. Fit again."
+    trait, change = verdict.trait, verdict.change
+    positive, negative = directions(trait)
+    way = positive if change.median >= 0 else negative
+    size = amount(trait, abs(change.median), system)
+    low, high = change.low90, change.high90
+    sure = f"{amount_range(trait, change, system, signed=True)}, + {positive}"
+    if low >= 0 or high <= 0:
+        near, far = sorted((abs(low), abs(high)))
+        sure = amount_range(trait, Interval(abs(change.median), near, far, change.unit), system)
+    text = f"{verdict.player}: {trait_label(trait)} moved about {size} {way} ({sure})."
+    if verdict.direction is not None:
+        text = f"{text[:-1]}, which is {verdict.direction}."
+    return text
+
+
+def directions(trait: str) -> tuple[str, str]:
+    """Return the words for more and for less of a trait."""
+    opposite = {
+        "toward the toe": "toward the heel",
+        "toward the crown": "toward the sole",
+        "upward": "downward",
+        "faster": "slower",
+        "more": "less",
+        "in-to-out": "out-to-in",
+        "open": "closed",
+    }
+    positive = TRAITS[trait].positive
+    return positive, opposite[positive]
+
+
+def _trend(fit: Fit, verdict: Verdict, system: System) -> Trend:
+    player, trait = verdict.player, verdict.trait
+    how = trait_display(trait, system)
+    starts, path = level_path_draws(fit, player, trait)
+    ends = np.quantile(path * how.factor, [0.05, 0.25, 0.5, 0.75, 0.95], axis=0)
+    level = tuple(
+        LevelPoint(when, float(q[2]), (float(q[1]), float(q[3])), (float(q[0]), float(q[4])))
+        for when, q in zip(starts, ends.T, strict=True)
+    )
+    raw = tuple(
+        RawPoint(m.start, m.mean * how.factor, m.standard_error * how.factor, m.shots)
+        for m in session_means(fit, player, trait)
+    )
+    marked = tuple(
+        Marked(c.start, c.name)
+        for c in fit.changes
+        if c.player == player and c.trait in (None, trait)
+    )
+    spans = tuple(
+        Span(w.start, w.end, name)
+        for w, name in ((verdict.before, "before"), (verdict.after, "after"))
+    )
+    return Trend(trait_label(trait), how.unit, TRAITS[trait].positive, level, raw, marked, spans)
+
+
+def _change(fit: Fit, verdict: Verdict, system: System) -> ChangePicture | None:
+    player, trait = verdict.player, verdict.trait
+    windows = [Window(w.start, w.end) for w in (verdict.before, verdict.after)]
+    if not all(sessions_in(fit, player, trait, w).size for w in windows):
+        return None
+    how = trait_display(trait, system)
+    before, after = (window_draws(fit, player, trait, w) * how.factor for w in windows)
+    worthwhile = verdict.worthwhile * how.factor
+    return ChangePicture(trait_label(trait), how.unit, before, after, after - before, worthwhile)
+
+
+def _trend_text(verdict: Verdict, trend: Trend, system: System) -> str:
+    if not trend.level:
+        return ""
+    last = trend.level[-1]
+    how = trait_display(verdict.trait, system)
+    level = Interval(last.median, last.most[0], last.most[1], how.unit).scaled(
+        1 / how.factor, TRAITS[verdict.trait].unit
+    )
+    changes = named([c.name for c in trend.changes])
+    return (
+        f"{start_of_sentence(trend.label)} at {counted(len(trend.level), 'session')}; at the last "
+        f"one the tendency is {amount_with_range(verdict.trait, level, system)}. "
+        + (f"Logged changes: {changes}." if changes else "No change is logged.")
+    )
+
+
+def _change_text(verdict: Verdict, system: System) -> str:
+    worthwhile = amount(verdict.trait, verdict.worthwhile, system)
+    return (
+        f"Changes smaller than {worthwhile} either way are too small to matter here "
+        f"({verdict.worthwhile_basis}). A change that matters: "
+        f"{chance_words(verdict.p_worthwhile)}; none that matters: "
+        f"{chance_words(verdict.p_no_worthwhile)}."
+    )
+
+
+def _noise(fit: Fit, verdict: Verdict, system: System) -> tuple[str, ...]:
+    player, trait = verdict.player, verdict.trait
+    unit = TRAITS[trait].unit
+    shot = Interval.from_draws(shot_sd_draws(fit, player, trait), unit)
+    session = Interval.from_draws(session_sd_draws(fit, trait), unit)
+    places = np.arange(len(session_starts(fit, player)))
+    used = methods_used(fit, player, trait, places)
+    k = fit.trait_index(trait)
+    readings = [
+        (name, float(fit.reading_sd[m, k])) for m, name in enumerate(fit.methods[k]) if name in used
+    ]
+    return (
+        f"From shot to shot: two shots in three land within {amount(trait, shot.median, system)} "
+        f"of that day's middle ({amount_range(trait, shot, system)}). More shots average it out.",
+        f"From day to day: warm-up, tiredness and set-up shift a whole session by about "
+        f"{amount(trait, session.median, system)} ({amount_range(trait, session, system)}). "
+        "More shots on the same day do not average it out; more days do.",
+        *(_reading_text(trait, name, sd, system) for name, sd in readings),
+    )
+
+
+def _reading_text(trait: str, method: str, sd: float, system: System) -> str:
+    by = "" if method == "unstated" else f" ({method})"
+    return (
+        f"From reading it{by}: one reading is taken to be off by about "
+        f"{amount(trait, sd, system)}, an assumption until shots have been read twice."
+    )
+
+
+def _why(verdict: Verdict, system: System) -> tuple[str, ...]:
+    trait = verdict.trait
+    lines = [
+        f"Before: {_window_text(verdict.before)}.",
+        f"After: {_window_text(verdict.after)}.",
+        f"Change of the tendency: {amount_with_range(trait, verdict.change, system)}.",
+    ]
+    if verdict.raw_change is not None:
+        lines.append(
+            "Plain difference of what was read, before day-to-day noise is taken out: "
+            f"{amount(trait, verdict.raw_change, system, signed=True)}. It is not used."
+        )
+    if verdict.p_better is not None:
+        lines.append(f"Chance that it is better: {chance_words(verdict.p_better)}.")
+    lines.append(
+        f"A change is called real at a chance of at least {verdict.threshold * 100:.3g} %, and "
+        "worth having when it is 90 % sure to be beyond the size that matters."
+    )
+    return tuple(lines)
+
+
+def _window_text(window: WindowSummary) -> str:
+    return (
+        f"{window.start:%d %b %Y} to {window.end:%d %b %Y}, "
+        f"{counted(window.sessions, 'session')}, {counted(window.shots, 'shot')}"
+    )
+
+
+def modelled_traits(fit: Fit) -> Sequence[str]:
+    """Return the traits of a fit, in the shot log's order."""
+    return [t for t in TRAITS if t in fit.traits]

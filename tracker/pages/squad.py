@@ -1,0 +1,56 @@
+"""The squad's page: levels, places and drills for one trait, drawn from its view."""
+
+import streamlit as st
+
+from tracker.charts.rank import rank_figure
+from tracker.errors import TrackerError
+from tracker.pages import context, drawing
+from tracker.pages.phrases import trait_label
+from tracker.pages.player_view import modelled_traits
+from tracker.pages.squad_view import DRILL_COLUMNS, LEVEL_COLUMNS, SquadView, squad_view
+
+
+def page() -> None:
+    """Show the squad's page for the stored fit."""
+    here = context.open_page()
+    if here is None:
+        return
+    heading, chooser = st.columns([3, 1], vertical_alignment="top")
+    with chooser:
+        _, worked_on = context.last_changed(here.fit)
+        traits = modelled_traits(here.fit)
+        trait = drawing.kept_choice("What", traits, "trait", worked_on, trait_label)
+    try:
+        table, drills = context.squad_tables_of(here.key, trait)
+    except TrackerError as error:
+        with heading:
+            drawing.answer("Nobody can be compared yet.", str(error))
+        return
+    view = squad_view(here.fit, trait, table, drills, here.system)
+    with heading:
+        drawing.problems(view.problems)
+        drawing.answer(view.headline, view.lead)
+    render(view)
+
+
+def render(view: SquadView) -> None:
+    """Draw everything under the answer."""
+    if view.problems:
+        return
+    if view.rows:
+        how_to_read = (
+            f"Best on top: {view.best}. Left: each player's tendency, thin line 90 % sure, thick "
+            "line 50 % sure. Right: the places each player may hold, 90 % sure; where the lines "
+            "overlap, the order is not settled."
+        )
+        figure = rank_figure(view.rows, view.label, view.positive)
+        drawing.picture(figure, "ranks", how_to_read, view.picture_text)
+    with st.expander("Levels, places and trends as a table"):
+        drawing.table(LEVEL_COLUMNS, view.levels, "Nobody has a reading yet.")
+        st.markdown(view.moving)
+    st.header("Which drill works", anchor=False)
+    st.markdown(
+        "What each logged change did on average over the players who did it, with their ordinary "
+        "drift taken out. Players who changed nothing are part of the comparison."
+    )
+    drawing.table(DRILL_COLUMNS, view.drills, "No change is logged yet.")

@@ -1,0 +1,178 @@
+"""What the squad's page says: who stands where, who cannot be told apart, which drill works."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from models.traits import TRAITS
+from tracker.charts.rank import RankRow
+from tracker.decisions.squad import DrillRow, SquadRow
+from tracker.interval import Interval
+from tracker.pages.phrases import (
+    amount,
+    amount_brief,
+    amount_range,
+    amount_with_range,
+    counted,
+    start_of_sentence,
+    trait_label,
+)
+from tracker.pages.player_view import directions
+from tracker.posterior import Fit, level_draws
+from tracker.units import System, shown, trait_display
+from tracker.words import chance_words
+
+Rows = tuple[tuple[str, ...], ...]
+
+LEVEL_COLUMNS = ("Player", "Level", "Place, 90 % sure", "Among the best three", "Trend a month")
+DRILL_COLUMNS = ("Drill or change", "Kind", "Acts on", "Effect", "Direction", "Players")
+
+WORKS = 0.95
+"""Least chance of an effect's sign at which the sentence names a drill (two-sided 90 %)."""
+
+
+@dataclass(frozen=True, slots=True)
+class SquadView:
+    """Everything the squad's page shows for one trait."""
+
+    trait: str
+    headline: str
+    lead: str
+    problems: tuple[str, ...]
+    rows: tuple[RankRow, ...]
+    label: str
+    positive: str
+    best: str
+    picture_text: str
+    levels: Rows
+    moving: str
+    drills: Rows
+
+
+def squad_view(
+    fit: Fit,
+    trait: str,
+    table: Sequence[SquadRow],
+    drills: Sequence[DrillRow],
+    system: System,
+) -> SquadView:
+    """Return what to show of a squad's table for one trait."""
+    usable = not fit.problems
+    return SquadView(
+        trait=trait,
+        headline=_headline(trait, table) if usable else "No ranking from this fit.",
+        lead=_lead(trait, drills, system)
+        if usable
+        else "The draws did not pass their checks, so nobody is compared. Fit again.",
+        problems=fit.problems,
+        rows=tuple(_rank_row(fit, trait, row, system) for row in table),
+        label=trait_label(trait),
+        positive=TRAITS[trait].positive,
+        best=_best(trait),
+        picture_text="; ".join(
+            f"{r.player} {amount_with_range(trait, r.level, system)}, 90 % sure of {_place(r)}"
+            for r in table
+        ),
+        levels=tuple(_level_line(trait, row, system) for row in table),
+        moving=_moving(trait, table, system),
+        drills=tuple(_drill_line(d, system) for d in drills),
+    )
+
+
+def _best(trait: str) -> str:
+    return "fastest" if trait == "club_speed_mps" else "closest to each player's own target"
+
+
+def _headline(trait: str, table: Sequence[SquadRow]) -> str:
+    label = start_of_sentence(trait_label(trait))
+    if not table:
+        return f"{label}: nobody has a reading yet."
+    first, others = table[0], table[0].tied_with
+    if len(table) == 1:
+        return f"{label}: only {first.player} has readings."
+    if not others:
+        return f"{label}: {first.player} clearly leads."
+    if len(others) == len(table) - 1:
+        return f"{label}: nobody can be told apart yet."
+    return f"{label}: {len(others) + 1} of {len(table)} cannot be told apart at the top."
+
+
+def _lead(trait: str, drills: Sequence[DrillRow], system: System) -> str:
+    mine = [d for d in drills if d.trait == trait]
+    sure = [d for d in mine if max(d.p_positive, 1 - d.p_positive) >= WORKS]
+    if sure:
+        best = max(sure, key=lambda d: abs(d.effect.median))
+        positive, negative = directions(trait)
+        way = positive if best.effect.median > 0 else negative
+        return (
+            f"{best.name} moves it {amount(trait, abs(best.effect.median), system)} {way} "
+            f"({amount_range(trait, best.effect, system, signed=True)}), "
+            f"tried by {counted(best.players, 'player')}."
+        )
+    if mine:
+        return f"No drill logged for {trait_label(trait)} has a settled effect yet."
+    return f"No drill is logged for {trait_label(trait)} yet; log one on the coach's page."
+
+
+def _rank_row(fit: Fit, trait: str, row: SquadRow, system: System) -> RankRow:
+    how = trait_display(trait, system)
+    low, high = np.quantile(level_draws(fit, row.player, trait) * how.factor, [0.25, 0.75])
+    return RankRow(
+        player=row.player,
+        level=shown(row.level, TRAITS[trait].quantity, system),
+        half=(float(low), float(high)),
+        expected_rank=row.expected_rank,
+        rank90=row.rank90,
+    )
+
+
+def _place(row: SquadRow) -> str:
+    low, high = row.rank90
+    if low == high:
+        return f"place {low}"
+    return f"place {low} to {high}"
+
+
+def _level_line(trait: str, row: SquadRow, system: System) -> tuple[str, ...]:
+    trend = row.trend_per_month
+    return (
+        row.player,
+        amount_brief(trait, row.level, system),
+        _place(row),
+        chance_words(row.p_top3),
+        "one date only" if trend is None else amount_brief(trait, trend, system),
+    )
+
+
+def _moving(trait: str, table: Sequence[SquadRow], system: System) -> str:
+    found = [
+        f"{row.player} {amount_with_range(trait, row.trend_per_month, system)} a month"
+        for row in table
+        if row.trend_per_month is not None and _one_sided(row.trend_per_month)
+    ]
+    if not found:
+        return "Nobody's trend is settled yet."
+    expected = 0.1 * len(table)
+    return (
+        f"Worth a look, because the trend is 90 % sure to have a direction: {'; '.join(found)}. "
+        f"With {len(table)} players about {expected:.1g} would stand here by chance alone."
+    )
+
+
+def _one_sided(interval: Interval) -> bool:
+    return interval.low90 > 0 or interval.high90 < 0
+
+
+def _drill_line(drill: DrillRow, system: System) -> tuple[str, ...]:
+    positive, negative = directions(drill.trait)
+    up = drill.p_positive >= 0.5
+    chance = chance_words(drill.p_positive if up else 1 - drill.p_positive)
+    return (
+        drill.name,
+        drill.kind,
+        trait_label(drill.trait),
+        amount_brief(drill.trait, drill.effect, system),
+        f"{chance} {positive if up else negative}",
+        str(drill.players),
+    )

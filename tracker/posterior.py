@@ -1,0 +1,347 @@
+"""The only module that knows the inside of a stored fit: draws by domain name.
+
+Every ``*_draws`` function returns draws of shape ``(sample,)`` in the trait's stored unit; draw
+``i`` of one quantity belongs with draw ``i`` of every other quantity of the same fit.
+"""
+
+import io
+import json
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, replace
+from datetime import date, datetime, time, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.sampler_report import SamplerReport
+from models.traits import TRAITS
+from tracker.errors import NotEnoughData, UnknownPlayer
+from tracker.records import Change, Player
+
+Floats = NDArray[np.float64]
+
+WEEK = np.timedelta64(7 * 24 * 3600, "s")
+DAYS_PER_MONTH = 365.25 / 12
+
+_ARRAYS = (
+    "session_start",
+    "counts",
+    "raw_mean",
+    "raw_se",
+    "level",
+    "mu",
+    "spread",
+    "drift",
+    "session_sd",
+    "shot_sd",
+    "corr",
+    "bias",
+    "reading_sd",
+    "change_effect",
+    "drill_effect",
+    "drill_spread",
+    "affects",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class FitInfo:
+    """What identifies a fit and says whether it may be trusted."""
+
+    fit_id: int
+    created_at: datetime
+    data_digest: str
+    seed: int
+    seconds: float
+    report: SamplerReport
+    versions: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class SessionMean:
+    """The raw mean of one session as read (no shrinkage), its standard error and count."""
+
+    start: datetime
+    mean: float
+    standard_error: float
+    shots: int
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """Days from ``start`` to ``end``, both included."""
+
+    start: date
+    end: date
+
+    def __post_init__(self) -> None:
+        if self.end < self.start:
+            msg = f"a window ends before it starts: {self.start}:{self.end}"
+            raise ValueError(msg)
+
+
+@dataclass(frozen=True, eq=False)
+class Fit:
+    """Posterior draws and the session summaries they came from.
+
+    Dimensions: sample N, player P, session S (a player's own order, padded at the end), trait K,
+    reading method M, logged change C, drill name G.
+
+    session_start (P, S) datetime64[s], NaT where padded
+    counts (M, P, S, K) readings; raw_mean, raw_se (P, S, K) NaN where nothing was read
+    level (N, P, S, K); mu, spread, drift (per sqrt week), session_sd (N, K)
+    shot_sd (N, P, K); corr (N, P, K, K) of one shot's traits
+    bias (N, M, K), 0 for the reference method; reading_sd (M, K)
+    change_effect (N, C, K); drill_effect (mean over players), drill_spread (N, G, K)
+    affects (C, K) whether a logged change acts on a trait
+    """
+
+    info: FitInfo
+    players: tuple[Player, ...]
+    traits: tuple[str, ...]
+    methods: tuple[tuple[str, ...], ...]
+    """Method names by trait; entry ``m`` of trait ``k`` names ``counts[m, :, :, k]``."""
+    changes: tuple[Change, ...]
+    drills: tuple[str, ...]
+    session_start: NDArray[np.datetime64]
+    counts: NDArray[np.int64]
+    raw_mean: Floats
+    raw_se: Floats
+    level: NDArray[np.float32]
+    mu: Floats
+    spread: Floats
+    drift: Floats
+    session_sd: Floats
+    shot_sd: Floats
+    corr: NDArray[np.float32]
+    bias: Floats
+    reading_sd: Floats
+    change_effect: Floats
+    drill_effect: Floats
+    drill_spread: Floats
+    affects: NDArray[np.bool_]
+
+    @property
+    def samples(self) -> int:
+        """Return the number of kept draws."""
+        return int(self.level.shape[0])
+
+    @property
+    def problems(self) -> tuple[str, ...]:
+        """Return what is wrong with the fit, to be shown before any number."""
+        return self.info.report.problems
+
+    def player_index(self, name: str) -> int:
+        """Return a player's place in the arrays; an unknown name is refused."""
+        for index, player in enumerate(self.players):
+            if player.name == name:
+                return index
+        known = ", ".join(p.name for p in self.players)
+        raise UnknownPlayer(f"player {name!r} is not in the fit; it holds {known}")
+
+    def trait_index(self, trait: str) -> int:
+        """Return a trait's place in the arrays; an unmodelled trait is refused."""
+        if trait not in self.traits:
+            known = ", ".join(self.traits)
+            raise NotEnoughData(f"trait {trait!r} is not in the fit; it holds {known}")
+        return self.traits.index(trait)
+
+
+def session_starts(fit: Fit, player: str) -> tuple[datetime, ...]:
+    """Return a player's session starts, oldest first."""
+    starts = fit.session_start[fit.player_index(player)]
+    return tuple(t.item() for t in starts[~np.isnat(starts)])
+
+
+def sessions_in(fit: Fit, player: str, trait: str, window: Window) -> NDArray[np.int64]:
+    """Return the places of a player's sessions in a window with at least one reading."""
+    p, k = fit.player_index(player), fit.trait_index(trait)
+    starts = fit.session_start[p]
+    days = starts.astype("datetime64[D]")
+    inside = (days >= np.datetime64(window.start)) & (days <= np.datetime64(window.end))
+    return np.flatnonzero(inside & (fit.counts[:, p, :, k].sum(axis=0) > 0))
+
+
+def session_means(fit: Fit, player: str, trait: str) -> tuple[SessionMean, ...]:
+    """Return the raw session means of a trait, oldest first, sessions without readings left out."""
+    p, k = fit.player_index(player), fit.trait_index(trait)
+    found = []
+    for s, start in enumerate(fit.session_start[p]):
+        count = int(fit.counts[:, p, s, k].sum())
+        if count and not np.isnat(start):
+            mean, error = float(fit.raw_mean[p, s, k]), float(fit.raw_se[p, s, k])
+            found.append(SessionMean(start.item(), mean, error, count))
+    return tuple(found)
+
+
+def reading_count(fit: Fit, player: str, trait: str) -> tuple[int, int]:
+    """Return how many readings of a trait a player has, and in how many sessions."""
+    p, k = fit.player_index(player), fit.trait_index(trait)
+    by_session = fit.counts[:, p, :, k].sum(axis=0)
+    return int(by_session.sum()), int((by_session > 0).sum())
+
+
+def methods_used(fit: Fit, player: str, trait: str, places: NDArray[np.int64]) -> frozenset[str]:
+    """Return the names of the reading methods used in some of a player's sessions."""
+    p, k = fit.player_index(player), fit.trait_index(trait)
+    used = fit.counts[:, p, :, k][:, places].sum(axis=1) > 0
+    return frozenset(name for name, yes in zip(fit.methods[k], used, strict=False) if yes)
+
+
+def level_path_draws(fit: Fit, player: str, trait: str) -> tuple[tuple[datetime, ...], Floats]:
+    """Return session starts and draws of the level there, shape ``(sample, session)``."""
+    starts = session_starts(fit, player)
+    p, k = fit.player_index(player), fit.trait_index(trait)
+    return starts, fit.level[:, p, : len(starts), k].astype(np.float64)
+
+
+def level_draws(fit: Fit, player: str, trait: str, at: datetime | None = None) -> Floats:
+    """Return draws of the level at a moment (default: the player's last session).
+
+    A midnight stands for its day: a session of that day is meant, the last if there are several.
+    Between sessions the random walk is bridged; outside them it walks on, so the draws widen with
+    the distance from the nearest session. The same moment always gives the same draws.
+    """
+    starts, path = level_path_draws(fit, player, trait)
+    if at is None:
+        return path[:, -1]
+    p, k = fit.player_index(player), fit.trait_index(trait)
+    times = np.array([np.datetime64(s, "s") for s in starts])
+    if at.time() == time.min:
+        at = max((s for s in starts if s.date() == at.date()), default=at)
+    now = np.datetime64(at, "s")
+    walk = path - np.stack([_steps(fit, p, k, t) for t in times], axis=1)
+    after = int(np.searchsorted(times, now))
+    if after < len(times) and times[after] == now:
+        return path[:, after]
+    seed = (fit.info.seed, p, k, int(now.astype(np.int64)))
+    noise = np.random.default_rng([abs(part) for part in seed]).standard_normal(fit.samples)
+    drift = fit.drift[:, k]
+    if after == 0 or after == len(times):
+        near = 0 if after == 0 else -1
+        weeks = abs(float((now - times[near]) / WEEK))
+        value = walk[:, near] + drift * np.sqrt(weeks) * noise
+    else:
+        before, whole = times[after - 1], float((times[after] - times[after - 1]) / WEEK)
+        part = float((now - before) / WEEK)
+        value = walk[:, after - 1] + (walk[:, after] - walk[:, after - 1]) * part / whole
+        value += drift * np.sqrt(part * (whole - part) / whole) * noise
+    return np.asarray(value + _steps(fit, p, k, now), dtype=np.float64)
+
+
+def _steps(fit: Fit, p: int, k: int, now: np.datetime64) -> Floats:
+    """Return the summed effects of the player's logged changes that had started by ``now``."""
+    total = np.zeros(fit.samples)
+    for c, change in enumerate(fit.changes):
+        mine = change.player == fit.players[p].name and fit.affects[c, k]
+        if mine and np.datetime64(change.start) <= now:
+            total += fit.change_effect[:, c, k]
+    return total
+
+
+def window_draws(fit: Fit, player: str, trait: str, window: Window) -> Floats:
+    """Return draws of the tendency in a window: the level averaged over its session dates."""
+    places = sessions_in(fit, player, trait, window)
+    if not places.size:
+        raise NotEnoughData(
+            f"{player} has no session with {TRAITS[trait].label} readings from "
+            f"{window.start} to {window.end}; pick dates that hold at least one session"
+        )
+    p, k = fit.player_index(player), fit.trait_index(trait)
+    return fit.level[:, p, places, k].astype(np.float64).mean(axis=1)
+
+
+def trend_draws(fit: Fit, player: str, trait: str) -> Floats:
+    """Return draws of the least-squares slope of the level over the sessions, per month."""
+    starts, path = level_path_draws(fit, player, trait)
+    months = np.array([(s - starts[0]) / timedelta(days=DAYS_PER_MONTH) for s in starts])
+    centred = months - months.mean()
+    spread = float(centred @ centred)
+    if spread == 0:
+        raise NotEnoughData(f"{player} has one session; a trend needs at least two dates")
+    return np.asarray(path @ centred / spread, dtype=np.float64)
+
+
+def shot_sd_draws(fit: Fit, player: str, trait: str) -> Floats:
+    """Return draws of a player's shot-to-shot SD, reading error taken out."""
+    return fit.shot_sd[:, fit.player_index(player), fit.trait_index(trait)]
+
+
+def session_sd_draws(fit: Fit, trait: str) -> Floats:
+    """Return draws of the day-to-day SD of a trait, shared by the squad."""
+    return fit.session_sd[:, fit.trait_index(trait)]
+
+
+def drift_draws(fit: Fit, trait: str) -> Floats:
+    """Return draws of the SD of a level's random walk per square root of a week."""
+    return fit.drift[:, fit.trait_index(trait)]
+
+
+def between_sd_draws(fit: Fit, trait: str) -> Floats:
+    """Return draws of the SD of baselines between players."""
+    return fit.spread[:, fit.trait_index(trait)]
+
+
+def shot_covariance_draws(fit: Fit, player: str, traits: tuple[str, ...]) -> Floats:
+    """Return draws of the covariance of one shot's traits, shape ``(sample, trait, trait)``."""
+    p = fit.player_index(player)
+    k = np.array([fit.trait_index(t) for t in traits])
+    sd = fit.shot_sd[:, p, :][:, k]
+    corr = fit.corr[:, p][:, k][:, :, k].astype(np.float64)
+    return corr * sd[:, :, None] * sd[:, None, :]
+
+
+def change_effect_draws(fit: Fit, change: int, trait: str) -> Floats:
+    """Return draws of what one logged change did to a trait, drift taken out."""
+    return fit.change_effect[:, change, fit.trait_index(trait)]
+
+
+def drill_effect_draws(fit: Fit, drill: str, trait: str) -> Floats:
+    """Return draws of the mean effect over players of a drill (or other change) by name."""
+    return fit.drill_effect[:, fit.drills.index(drill), fit.trait_index(trait)]
+
+
+def method_bias_draws(fit: Fit, trait: str) -> Mapping[str, Floats]:
+    """Return draws of each reading method's bias against the reference method, by name."""
+    k = fit.trait_index(trait)
+    return {name: fit.bias[:, m, k] for m, name in enumerate(fit.methods[k])}
+
+
+def encode(fit: Fit) -> bytes:
+    """Return the fit as bytes of a compressed NumPy archive; see ``decode``."""
+    head = {
+        "players": [asdict(p) for p in fit.players],
+        "traits": fit.traits,
+        "methods": fit.methods,
+        "changes": [{**asdict(c), "start": c.start.isoformat()} for c in fit.changes],
+        "drills": fit.drills,
+    }
+    arrays = {name: getattr(fit, name) for name in _ARRAYS}
+    arrays["session_start"] = fit.session_start.astype("datetime64[s]").astype(np.int64)
+    buffer = io.BytesIO()
+    np.savez_compressed(buffer, allow_pickle=False, head=np.array(json.dumps(head)), **arrays)
+    return buffer.getvalue()
+
+
+def decode(content: bytes, info: FitInfo) -> Fit:
+    """Return the fit that ``encode`` wrote."""
+    with np.load(io.BytesIO(content), allow_pickle=False) as archive:
+        head = json.loads(str(archive["head"]))
+        arrays = {name: archive[name] for name in _ARRAYS}
+    arrays["session_start"] = arrays["session_start"].astype("datetime64[s]")
+    return Fit(
+        info=info,
+        players=tuple(Player(**p) for p in head["players"]),
+        traits=tuple(head["traits"]),
+        methods=tuple(tuple(names) for names in head["methods"]),
+        changes=tuple(
+            Change(**{**c, "start": date.fromisoformat(c["start"])}) for c in head["changes"]
+        ),
+        drills=tuple(head["drills"]),
+        **arrays,
+    )
+
+
+def with_info(fit: Fit, info: FitInfo) -> Fit:
+    """Return the same draws under another identity."""
+    return replace(fit, info=info)

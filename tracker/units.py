@@ -1,0 +1,110 @@
+"""How units are read from column suffixes and shown in the units a person picks."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Literal
+
+from scipy import constants
+
+from models.traits import TRAITS, Quantity
+from tracker.interval import Interval
+
+System = Literal["yards", "metres"]
+SYSTEMS: tuple[System, ...] = ("yards", "metres")
+
+Conversion = Callable[[float], float]
+
+SUFFIXES: Mapping[str, Mapping[str, Conversion]] = MappingProxyType(
+    {
+        "mm": MappingProxyType(
+            {
+                "mm": lambda v: v,
+                "cm": lambda v: v * 10,
+                "in": lambda v: v * constants.inch * 1000,
+            }
+        ),
+        "mps": MappingProxyType(
+            {
+                "mps": lambda v: v,
+                "mph": lambda v: v * constants.mph,
+                "kmh": lambda v: v * constants.kmh,
+            }
+        ),
+        "deg": MappingProxyType({"deg": lambda v: v}),
+        "rpm": MappingProxyType({"rpm": lambda v: v}),
+        "m": MappingProxyType({"m": lambda v: v, "yd": lambda v: v * constants.yard}),
+        "c": MappingProxyType({"c": lambda v: v, "f": lambda v: (v - 32) / 1.8}),
+    }
+)
+"""Suffixes a log may use, by stored suffix, with the conversion to the stored unit."""
+
+
+@dataclass(frozen=True, slots=True)
+class Display:
+    """How a quantity is shown: ``factor`` shown units to one stored unit."""
+
+    unit: str
+    factor: float
+    decimals: int
+
+
+_DISPLAY: Mapping[System, Mapping[Quantity, Display]] = MappingProxyType(
+    {
+        "yards": {
+            "strike": Display("mm", 1.0, 1),
+            "angle": Display("°", 1.0, 1),
+            "speed": Display("mph", 1 / constants.mph, 1),
+            "spin": Display("rpm", 1.0, 0),
+            "distance": Display("yd", 1 / constants.yard, 0),
+        },
+        "metres": {
+            "strike": Display("mm", 1.0, 1),
+            "angle": Display("°", 1.0, 1),
+            "speed": Display("km/h", 1 / constants.kmh, 1),
+            "spin": Display("rpm", 1.0, 0),
+            "distance": Display("m", 1.0, 0),
+        },
+    }
+)
+
+
+def display(quantity: Quantity, system: System) -> Display:
+    """Return how a quantity is shown in a unit system."""
+    return _DISPLAY[system][quantity]
+
+
+def trait_display(trait: str, system: System) -> Display:
+    """Return how a trait is shown in a unit system."""
+    return display(TRAITS[trait].quantity, system)
+
+
+def shown(interval: Interval, quantity: Quantity, system: System) -> Interval:
+    """Return an interval held in the stored unit as it is shown."""
+    how = display(quantity, system)
+    return interval.scaled(how.factor, how.unit)
+
+
+def value_text(
+    value: float, how: Display, *, signed: bool = False, decimals: int | None = None
+) -> str:
+    """Return one stored value as shown text with its unit, such as ``+12 yd``."""
+    places = how.decimals if decimals is None else decimals
+    number = value * how.factor
+    text = f"{number:+.{places}f}" if signed else f"{number:.{places}f}"
+    if float(text) == 0:
+        text = f"{0:.{places}f}"
+    separator = "" if how.unit == "°" else " "
+    return f"{text}{separator}{how.unit}"
+
+
+def range_text(interval: Interval, how: Display, *, signed: bool = False) -> str:
+    """Return ``90 % sure between 4 and 11 yd`` for an interval held in the stored unit."""
+    low, high = (v * how.factor for v in (interval.low90, interval.high90))
+    low, high = min(low, high), max(low, high)
+    sign = "+" if signed else ""
+    separator = "" if how.unit == "°" else " "
+    return (
+        f"90 % sure between {low:{sign}.{how.decimals}f} and "
+        f"{high:{sign}.{how.decimals}f}{separator}{how.unit}"
+    )
