@@ -26,6 +26,11 @@ from models.impact import BALL_RADIUS_M
 
 _REFERENCE_SPEED_MPS: Final = 18.6
 _REFERENCE_ANGLE_RAD: Final = math.radians(44.4)
+_MOST_TILT_RAD: Final = 0.70
+_MOST_TILT_OF_DESCENT: Final = 1.5
+"""Penner's line was measured up to some 20 m/s at 44 degrees; beyond, a fast grazing ball would dig
+a wall. The hollow is capped at 40 degrees and at 1.5 times the angle of descent (our choice)."""
+
 _LOWEST_BOUNCE_M: Final = 0.005
 _MOST_BOUNCES: Final = 200
 _LANES: Final = 64
@@ -77,6 +82,7 @@ def bounce(
     slant = slant if ahead < down else 0.5 * math.pi - slant
     speed = math.sqrt(forward * forward + down * down)
     give = tilt * (speed / _REFERENCE_SPEED_MPS) * (slant / _REFERENCE_ANGLE_RAD)
+    give = min(give, _MOST_TILT_RAD, _MOST_TILT_OF_DESCENT * (0.5 * math.pi - slant))
     # A ball that comes back meets the hollow's other side: the tilt has the sign of forward.
     give = give if forward > 0.0 else -give
     g2 = give * give

@@ -1,0 +1,17 @@
+"""The page as Streamlit runs it: names the pages and their order; decides nothing."""
+
+import streamlit as st
+
+from tracker.pages import coach, load, player, squad
+
+st.set_page_config(page_title="Drive Progress", layout="wide", initial_sidebar_state="auto")
+
+st.navigation(
+    [
+        st.Page(coach.page, title="Coach", url_path="coach", default=True),
+        st.Page(player.page, title="Player", url_path="player"),
+        st.Page(squad.page, title="Squad", url_path="squad"),
+        st.Page(load.page, title="Load", url_path="load"),
+    ],
+    position="top",
+).run()

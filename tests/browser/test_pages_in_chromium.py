@@ -1,0 +1,197 @@
+"""The pages as a reader sees them: answer, picture, no error box, nothing asked of the network."""
+
+import json
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+from pathlib import Path
+from urllib.parse import urlsplit
+
+import pytest
+
+from tests.pages.academy import fill
+from tracker.store import Store
+
+pytestmark = pytest.mark.browser
+playwright = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed")
+
+ROOT = Path(__file__).parents[2]
+OUT = ROOT / "out" / "screenshots"
+CHROMIUM = os.environ.get("DRIVE_PROGRESS_CHROMIUM", "/usr/bin/chromium")
+ARGUMENTS = [
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+FIRST_SECONDS = 120
+"""How long the very first page may take: the server loads everything and builds its tables."""
+
+SHAPES = {
+    "light": ("light", 1400, 1000),
+    "dark": ("dark", 1400, 1000),
+    "phone": ("light", 420, 900),
+}
+PAGES = {
+    "coach": ("", ("Cedar:",), "of carry"),
+    "player": (
+        "player",
+        ("Yes, this is real.", "Real, but how big is not settled."),
+        "moved about",
+    ),
+    "squad": ("squad", ("Strike height:",), "tee it higher moves it 4.0 mm"),
+}
+"""Address, how the headline may start, and words of the sentence below it."""
+
+
+@pytest.fixture(scope="module")
+def address(tmp_path_factory):
+    if shutil.which(CHROMIUM) is None:
+        pytest.skip(
+            f"no Chromium at {CHROMIUM}: install the chromium package, or name another in "
+            "DRIVE_PROGRESS_CHROMIUM"
+        )
+    url = f"sqlite:///{tmp_path_factory.mktemp('browser') / 'academy.db'}"
+    with Store.open(url) as store:
+        fill(store)
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    server = subprocess.Popen(
+        [sys.executable, "-m", "streamlit", "run", "app.py", "--server.port", str(port)],
+        cwd=ROOT,
+        env={**os.environ, "DRIVE_PROGRESS_DB": url},
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+    )
+    try:
+        _wait_for(port, server)
+        yield f"http://127.0.0.1:{port}"
+    finally:
+        server.terminate()
+        server.wait(timeout=20)
+
+
+def _wait_for(port, server):
+    end = time.monotonic() + 60
+    while time.monotonic() < end:
+        assert server.poll() is None, "the page's server ended by itself"
+        try:
+            socket.create_connection(("127.0.0.1", port), 1).close()
+        except OSError:
+            time.sleep(0.1)
+        else:
+            return
+    pytest.fail("the page's server did not answer within 60 s")
+
+
+@pytest.fixture(scope="module")
+def chromium(address):
+    with playwright.sync_playwright() as started:
+        browser = started.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def reader(chromium, request):
+    scheme, width, height = SHAPES[getattr(request, "param", "light")]
+    context = chromium.new_context(color_scheme=scheme, viewport={"width": width, "height": height})
+    page = context.new_page()
+    page.set_default_timeout(FIRST_SECONDS * 1000)
+    yield page
+    context.close()
+
+
+def settled(page):
+    """Wait until the script has run to its end and the pictures have stopped moving."""
+    page.wait_for_selector("[data-testid='stApp'][data-test-script-state='notRunning']")
+    page.wait_for_timeout(600)
+
+
+@pytest.mark.parametrize("name", PAGES)
+@pytest.mark.parametrize("reader", SHAPES, indirect=True, ids=list(SHAPES))
+def test_page_opens_with_its_answer_and_its_picture(reader, address, name, request):
+    path, starts, words = PAGES[name]
+    begun = time.monotonic()
+    reader.goto(f"{address}/{path}")
+    reader.wait_for_selector("h1")
+    answer_s = time.monotonic() - begun
+    reader.wait_for_selector(".js-plotly-plot .main-svg")
+    picture_s = time.monotonic() - begun
+    settled(reader)
+    shape = request.node.callspec.params["reader"]
+    OUT.mkdir(parents=True, exist_ok=True)
+    reader.screenshot(path=OUT / f"{name}_{shape}.png")
+    note = {"answer_s": round(answer_s, 2), "picture_s": round(picture_s, 2)}
+    (OUT / f"{name}_{shape}.json").write_text(json.dumps(note))
+
+    assert reader.locator("h1").inner_text().startswith(starts)
+    assert words in reader.locator("[data-testid='stMain']").inner_text()
+    assert reader.locator("[data-testid='stException']").count() == 0
+    picture = reader.locator(".js-plotly-plot .main-svg").first.bounding_box()
+    assert picture["width"] > 250
+    assert picture["height"] > 200
+
+
+def test_picture_has_a_text_alternative(reader, address):
+    reader.goto(f"{address}/player")
+    reader.wait_for_selector(".js-plotly-plot .main-svg")
+    labelled = reader.locator("[aria-label*='dark band: 50 % sure']")
+    assert labelled.count() >= 1
+
+
+def test_toe_is_drawn_left_of_the_heel_for_a_right_hander(reader, address):
+    reader.goto(address)
+    reader.wait_for_selector("text=toe side")
+    toe, heel = (
+        reader.locator(f"text={side} side").first.bounding_box()["x"] for side in ("toe", "heel")
+    )
+    assert toe < heel
+
+
+def test_units_switch_the_answer(reader, address):
+    reader.goto(address)
+    reader.wait_for_selector("h1")
+    settled(reader)
+    main = reader.locator("[data-testid='stMain']")
+    playwright.expect(main).to_contain_text(" yd")
+    reader.locator("[data-testid='stSidebar'] [data-testid='stSelectbox'] input").click()
+    reader.get_by_role("option", name="metres and km/h").click()
+    playwright.expect(main).to_contain_text("carry gained (m)", timeout=30_000)
+    playwright.expect(main).not_to_contain_text(" yd", timeout=30_000)
+
+
+def test_file_is_loaded_and_taken_back(reader, address):
+    reader.goto(f"{address}/load")
+    reader.wait_for_selector("h1")
+    log = b"player,session,shot,strike_up_mm\nElm,2026-02-01,1,3.5\n"
+    reader.locator("input[type=file]").set_input_files(
+        {"name": "elm.csv", "mimeType": "text/csv", "buffer": log}
+    )
+    reader.wait_for_selector("text=elm.csv")
+    reader.get_by_role("button", name="Load", exact=True).click()
+    reader.wait_for_selector("h1:has-text('1 new shot stored.')")
+    reader.wait_for_selector("text=1 shot was loaded after this fit: fit again.")
+    reader.get_by_role("button", name="Take the last load back").click()
+    reader.get_by_role("button", name="Remove them").click()
+    reader.wait_for_selector("text=1 shot was loaded after this fit", state="detached")
+
+
+def test_nothing_is_asked_of_the_network(reader, address):
+    asked = []
+    reader.on("request", lambda request: asked.append(request.url))
+    for path, _, _ in PAGES.values():
+        reader.goto(f"{address}/{path}")
+        reader.wait_for_selector(".js-plotly-plot .main-svg")
+        settled(reader)
+    web = [url for url in asked if urlsplit(url).scheme in ("http", "https", "ws", "wss")]
+    assert web
+    assert {urlsplit(url).hostname for url in web} == {"127.0.0.1"}
