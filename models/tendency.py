@@ -110,8 +110,8 @@ LOG_SHOT_SD_MEAN_SD = 0.5
 """Prior SD of the squad's mean log shot SD around the trait table's value."""
 
 LOG_SPREAD_SD = 0.5
-"""Prior SD of the log of how far players differ in log shot SD. The prior keeps away from 0: players
-do differ, and with few players a spread near 0 is a funnel that no step size fits."""
+"""Prior SD of the log of how far players differ in log shot SD. It keeps away from 0: players do
+differ, and with few players a spread near 0 is a funnel that no step size fits."""
 
 PAIR_MEAN_SD = 0.4
 PAIR_SPREAD_SCALE = 0.25

@@ -5,8 +5,8 @@ import sys
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
-from pathlib import Path
 from datetime import date, datetime
+from pathlib import Path
 from typing import Annotated, Any
 
 import typer
@@ -20,7 +20,7 @@ from tracker.interval import Interval
 from tracker.posterior import Fit, Window
 from tracker.store import Store, default_url
 from tracker.store_engine import shown_url
-from tracker.units import SYSTEMS, Display, System, value_text
+from tracker.units import SYSTEMS, Display, System, plain_zero, value_text
 
 out = Console(highlight=False, soft_wrap=True)
 err = Console(stderr=True, highlight=False, soft_wrap=True)
@@ -115,7 +115,7 @@ def cell(interval: Interval, how: Display, *, signed: bool = False) -> str:
     """Return a median with its 90 % interval for a table cell, such as ``7 yd (2 to 13)``."""
     sign = "+" if signed else ""
     ends = sorted((interval.low90 * how.factor, interval.high90 * how.factor))
-    low, high = (f"{end:{sign}.{how.decimals}f}" for end in ends)
+    low, high = (plain_zero(f"{end:{sign}.{how.decimals}f}") for end in ends)
     return f"{value_text(interval.median, how, signed=signed)} ({low} to {high})"
 
 

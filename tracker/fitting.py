@@ -143,7 +143,9 @@ def _parameters(squad: SquadData) -> list[str]:
         names.append("free_bias")
     if len(squad.model.effect_change):
         names += ["group_effect", "group_spread", "effect"]
-    return [*names, "pair_mean", "pair_spread"]
+    if squad.model.pair_z.shape[1]:
+        names += ["pair_mean", "pair_spread"]
+    return names
 
 
 def _assemble(squad: SquadData, draws: dict[str, Floats], info: FitInfo, seed: int) -> Fit:
@@ -177,9 +179,10 @@ def _assemble(squad: SquadData, draws: dict[str, Floats], info: FitInfo, seed: i
         step=step,
         rng=rng,
     )
+    no_pairs = np.zeros((samples, 0))
     corr = draw_correlations(
-        draws["pair_mean"],
-        draws["pair_spread"],
+        draws.get("pair_mean", no_pairs),
+        draws.get("pair_spread", no_pairs),
         model.pair_z,
         model.pair_variance,
         traits,

@@ -91,20 +91,20 @@ def value_text(
     """Return one stored value as shown text with its unit, such as ``+12 yd``."""
     places = how.decimals if decimals is None else decimals
     number = value * how.factor
-    text = f"{number:+.{places}f}" if signed else f"{number:.{places}f}"
-    if float(text) == 0:
-        text = f"{0:.{places}f}"
+    text = plain_zero(f"{number:+.{places}f}" if signed else f"{number:.{places}f}")
     separator = "" if how.unit == "°" else " "
     return f"{text}{separator}{how.unit}"
 
 
 def range_text(interval: Interval, how: Display, *, signed: bool = False) -> str:
     """Return ``90 % sure between 4 and 11 yd`` for an interval held in the stored unit."""
-    low, high = (v * how.factor for v in (interval.low90, interval.high90))
-    low, high = min(low, high), max(low, high)
     sign = "+" if signed else ""
+    ends = sorted((interval.low90 * how.factor, interval.high90 * how.factor))
+    low, high = (f"{end:{sign}.{how.decimals}f}" for end in ends)
     separator = "" if how.unit == "°" else " "
-    return (
-        f"90 % sure between {low:{sign}.{how.decimals}f} and "
-        f"{high:{sign}.{how.decimals}f}{separator}{how.unit}"
-    )
+    return f"90 % sure between {plain_zero(low)} and {plain_zero(high)}{separator}{how.unit}"
+
+
+def plain_zero(text: str) -> str:
+    """Return a rounded number as text, a zero without its sign."""
+    return text.lstrip("+-") if float(text) == 0 else text

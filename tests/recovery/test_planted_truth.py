@@ -96,7 +96,7 @@ def test_marginal_model_equals_the_plain_shot_level_model():
     day = level + rng.normal(0, 2.5, (players, sessions))
     p, s = (a.ravel() for a in np.indices((players, sessions, shots))[:2])
     value = day[p, s] + rng.normal(size=p.size) * sds[p] + rng.normal(0, 1.0, p.size)
-    frame = pd.DataFrame({name: np.nan for name in MODELLED}, index=range(p.size))
+    frame = pd.DataFrame(dict.fromkeys(MODELLED, np.nan), index=range(p.size))
     frame["strike_up_mm"] = value
     frame["player"] = np.array(list("abcd"))[p]
     frame["session"] = pd.Timestamp("2026-03-01") + pd.to_timedelta(7 * s, unit="D")
@@ -125,10 +125,10 @@ def test_marginal_model_equals_the_plain_shot_level_model():
         walk = pm.math.concatenate(
             [pm.math.zeros((players, 1)), pm.math.cumsum(steps, axis=1)], axis=1
         )
-        theta = pm.Deterministic("level", mu + spread * start[:, None] + drift * walk)
+        theta = pm.Deterministic("level", mu[0] + spread[0] * start[:, None] + drift[0] * walk)
         effect = pm.Normal("effect", 0, 1, shape=(players, sessions))
         one_shot = pm.math.sqrt(pm.math.exp(2 * log_shot_sd[p, 0]) + data.reading_sd[0, 0] ** 2)
-        pm.Normal("reading", (theta + session_sd * effect)[p, s], one_shot, observed=value)
+        pm.Normal("reading", (theta + session_sd[0] * effect)[p, s], one_shot, observed=value)
     by_shot = sample(compile_model(plain), effort, 2)
     assert freedom == pytest.approx(1.0, abs=1e-9)
     report = sampler_report(by_shot, names)

@@ -2,8 +2,8 @@ from datetime import datetime, timedelta
 
 import numpy as np
 import pytest
-from tests.fits import day, make_fit
 
+from tests.fits import day, make_fit
 from tracker.errors import NotEnoughData, UnknownPlayer
 from tracker.posterior import (
     Window,

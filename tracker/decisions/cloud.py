@@ -1,7 +1,7 @@
 """A player's posterior-predictive cloud of drives now, and where it carries once something moves.
 
 In draw d the deliveries are level_d + L_d z_i, with L_d L_d' = shot covariance + diag(session SD^2)
-and z_i scrambled Sobol normals shared by all draws, fixes and both sides of every difference.
+and z_i evenly spread normals shared by all draws, fixes and both sides of every difference.
 """
 
 from collections.abc import Mapping
@@ -12,7 +12,7 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import norm, qmc
+from scipy.special import ndtri
 
 from models.drive import DELIVERY_RANGES, Conditions, drive_cloud
 from models.drive_parameters import SHAPE_NAMES, DriveParameters, draw_parameters
@@ -193,11 +193,22 @@ def averaged(cloud: Cloud, draws: int, shots: int) -> Cloud:
 
 @lru_cache(maxsize=16)
 def shot_normals(shots: int, seed: int) -> Floats:
-    """Return scrambled Sobol points as standard normals, shape ``(shot, trait)``."""
-    points = qmc.Sobol(len(DELIVERY), scramble=True, rng=np.random.default_rng([seed, shots]))
-    uniform = points.random_base2(int(np.ceil(np.log2(shots))))[:shots]
-    half = 2.0**-33  # Sobol points may be exactly 0 or 1, where the normal has no quantile
-    normals = np.asarray(norm.ppf(np.clip(uniform, half, 1 - half)), dtype=np.float64)
+    """Return evenly spread standard normals in opposite pairs, shape ``(shot, trait)``.
+
+    A shifted Kronecker sequence of the generalised golden ratio (Niederreiter 1992, Random Number
+    Generation and Quasi-Monte Carlo Methods, ch. 3): even enough for means over shots, and without
+    the second that loading a statistics library would cost every page.
+    """
+    traits = len(DELIVERY)
+    ratio = 2.0
+    for _ in range(60):
+        ratio = (1 + ratio) ** (1 / (traits + 1))
+    shift = np.random.default_rng([seed, shots]).random(traits)
+    pairs = (shots + 1) // 2
+    steps = np.outer(np.arange(1, pairs + 1), ratio ** -np.arange(1.0, traits + 1))
+    half = np.asarray(ndtri((shift + steps) % 1.0), dtype=np.float64)
+    half /= np.sqrt(np.mean(half**2, axis=0))  # the variance exactly, as the pairs give the mean
+    normals = np.stack([half, -half], axis=1).reshape(2 * pairs, traits)[:shots]
     normals.setflags(write=False)
     return normals
 

@@ -13,7 +13,7 @@ from typing import Literal
 
 import numpy as np
 from scipy.optimize import brentq
-from scipy.stats import norm
+from scipy.special import ndtr, ndtri
 
 from tracker.decisions.guards import typical_gap_weeks, typical_shots
 from tracker.posterior import (
@@ -68,7 +68,7 @@ def small_limit(worthwhile: float, sd: float) -> float:
     """Return the largest |mean| at which P(|change| < worthwhile) is still .9; 0 when none is."""
 
     def surplus(mean: float) -> float:
-        inside = norm.cdf((worthwhile - mean) / sd) - norm.cdf((-worthwhile - mean) / sd)
+        inside = ndtr((worthwhile - mean) / sd) - ndtr((-worthwhile - mean) / sd)
         return float(inside) - SURE
 
     return float(brentq(surplus, 0.0, worthwhile)) if surplus(0.0) > 0 else 0.0
@@ -85,16 +85,16 @@ def settled_chance(
     """Return the chance that the question is settled once ``gained`` variance has been removed."""
     left = float(np.sqrt(max(variance - gained, 1e-12)))
     if question == "direction":
-        large = float(norm.ppf(threshold)) * left
+        large = float(ndtri(threshold)) * left
     else:
-        large = worthwhile + float(norm.ppf(SURE)) * left
+        large = worthwhile + float(ndtri(SURE)) * left
     small = small_limit(worthwhile, left)
     if small >= large:
         return 1.0
     spread = float(np.sqrt(max(gained, 1e-12)))
 
     def below(edge: float) -> float:
-        return float(norm.cdf((edge - mean) / spread))
+        return float(ndtr((edge - mean) / spread))
 
     outside = below(-large) + 1 - below(large)
     return outside + (below(small) - below(-small) if small > 0 else 0.0)

@@ -9,7 +9,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import rankdata
 
 from models.traits import TRAITS
 from tracker.decisions.target import player_target
@@ -74,6 +73,8 @@ def shortfall_draws(
 
 def rank_draws(shortfall: Floats) -> Floats:
     """Return the rank of every player in every draw, 1 for the smallest; equals share a rank."""
+    from scipy.stats import rankdata  # here, since it takes a second to load and few pages rank
+
     return np.asarray(rankdata(shortfall, axis=1), dtype=np.float64)
 
 
