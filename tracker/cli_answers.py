@@ -41,8 +41,8 @@ from tracker.posterior import (
     shot_sd_draws,
 )
 from tracker.store import Store
-from tracker.units import System, display, trait_display
-from tracker.words import VERDICT_WORDS, chance_words
+from tracker.units import System, display, trait_display, value_text
+from tracker.words import VERDICT_WORDS, chance_words, fault_words
 
 TraitOption = Annotated[str, typer.Option("--trait", help=f"One of {', '.join(MODELLED)}.")]
 AtOption = Annotated[str | None, typer.Option("--at", metavar="DATE", help="Level on that date.")]
@@ -113,10 +113,11 @@ def _print_levels(fit: Fit, player: str, at: datetime | None, system: System) ->
         how = trait_display(trait, system)
         shots, sessions = reading_count(fit, player, trait)
         unit = TRAITS[trait].unit
+        level = Interval.from_draws(level_draws(fit, player, trait, at), unit)
         table.add_row(
             TRAITS[trait].label,
             TRAITS[trait].positive,
-            cell(Interval.from_draws(level_draws(fit, player, trait, at), unit), how, signed=True),
+            cell(level, how, signed=TRAITS[trait].low == -TRAITS[trait].high),
             cell(Interval.from_draws(shot_sd_draws(fit, player, trait), unit), how),
             cell(Interval.from_draws(session_sd_draws(fit, trait), unit), how),
             f"{shots} in {sessions} sessions" if shots else "none: the squad's prior",
@@ -218,11 +219,21 @@ def print_coach_table(found: tuple[Gains, ...], system: System) -> None:
             TRAITS[g.first].label,
             cell(fix.gain_m, how, signed=True),
             f"{fix.p_best:.2f}",
-            g.sentence,
+            _in_words(g),
         )
     out.print(table)
     for note in sorted({note for g in found for note in g.notes}):
         out.print(note)
+
+
+def _in_words(found: Gains) -> str:
+    """Return the first fault in a few words, or what it is tied with."""
+    fix = found.fixes[0]
+    fault = fault_words(fix.trait, fix.now.median, fix.target)
+    others = [TRAITS[t].label for t in found.tied if t != fix.trait]
+    if found.clear or not others:
+        return fault
+    return f"{fault}, but too close to call with {' and '.join(others)}"
 
 
 def _print_gains(found: Gains, system: System) -> None:
@@ -237,7 +248,7 @@ def _print_gains(found: Gains, system: System) -> None:
         table.add_row(
             TRAITS[f.trait].label,
             cell(f.now, own, signed=True),
-            f"{f.target * own.factor:+.{own.decimals}f} {own.unit}",
+            value_text(f.target, own, signed=True),
             cell(f.gain_m, how, signed=True),
             cell(f.full_fix_gain_m, how, signed=True),
             cell(f.total_gain_m, how, signed=True),
@@ -332,10 +343,10 @@ def _print_verdict(found: Verdict, system: System) -> None:
     better = ""
     if found.p_better is not None:
         better = f", {chance_words(found.p_better)} that it is better"
+    matters = value_text(found.worthwhile, how)
     out.print(
         f"{TRAITS[found.trait].label} changed by {cell(found.change, how, signed=True)}{better}; "
-        f"a change that matters is {found.worthwhile * how.factor:.{how.decimals}f} {how.unit} "
-        f"({found.worthwhile_basis})."
+        f"a change that matters is {matters} ({found.worthwhile_basis})."
     )
     for label, window in (("before", found.before), ("after", found.after)):
         out.print(
