@@ -27,7 +27,7 @@ MAY_SAMPLE = {
     "tracker/fitting.py",
 }
 DATABASE = {"sqlalchemy", "alembic"}
-MAY_READ_ADDRESSES = ("tracker/store", "tracker/migrations/", "tracker/cli_common.py")
+MAY_READ_ADDRESSES = ("tracker/store", "tracker/migrations/")
 
 
 def sources(package: str) -> Iterator[Path]:

@@ -4,7 +4,7 @@ import re
 from collections.abc import Callable, Collection, Sequence
 from datetime import date, datetime
 
-from tracker.csv_table import WHY, refusal
+from tracker.csv_table import WHY
 from tracker.errors import FileRefused, RowProblem
 from tracker.shot_frame import has_control_character, tidy
 
@@ -68,7 +68,7 @@ def refused_rows(problems: Sequence[RowProblem], row_count: int, in_header: int)
     if rows:
         parts.append(f"{rows} of {row_count} row{'s' if row_count != 1 else ''}")
     summary = f"{' and '.join(parts)} cannot be used, so nothing was stored:"
-    return refusal(FileRefused, summary, problems)
+    return FileRefused(summary, problems, row_count)
 
 
 def clean_name(cell: str) -> str:

@@ -87,7 +87,7 @@ def load(
                 report = load_shots(store, file, skip_bad=skip_bad, on_conflict=conflict)
         except FileRefused as refused:
             if as_json:
-                print_json(_load_json(LoadReport(0, 0, 0, 0, tuple(refused.problems))))
+                print_json(_load_json(LoadReport(refused.rows, 0, 0, 0, refused.problems)))
             raise
         if as_json:
             print_json(_load_json(report))

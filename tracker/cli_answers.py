@@ -222,7 +222,12 @@ def print_coach_table(found: tuple[Gains, ...], system: System) -> None:
             _in_words(g),
         )
     out.print(table)
-    for note in sorted({note for g in found for note in g.notes}):
+    shared = frozenset.intersection(*(frozenset(g.notes) for g in found)) if found else ()
+    for g in found:
+        for note in g.notes:
+            if note not in shared:
+                out.print(f"{g.player}: {note}")
+    for note in sorted(shared):
         out.print(note)
 
 

@@ -6,20 +6,18 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
-from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 from rich.console import Console
 from rich.table import Table
-from sqlalchemy import make_url
 
 from models.errors import DriveInputError
 from tracker.errors import BadRequest, TrackerError
 from tracker.interval import Interval
 from tracker.posterior import Fit, Window
 from tracker.store import Store, default_url
-from tracker.store_engine import shown_url
+from tracker.store_engine import as_url, is_new_file, shown_url
 from tracker.units import SYSTEMS, Display, System, plain_zero, value_text
 
 out = Console(highlight=False, soft_wrap=True)
@@ -63,12 +61,7 @@ def system_named(name: str) -> System:
 def open_store(db: str | None) -> Iterator[Store]:
     """Open the database, saying on first use of the default one where it lies."""
     url = database_url(db)
-    address = make_url(url) if db is None else None
-    fresh = (
-        address is not None
-        and address.get_backend_name() == "sqlite"
-        and not Path(address.database or ".").exists()
-    )
+    fresh = db is None and is_new_file(url)
     with Store.open(url) as store:
         if fresh:
             err.print(f"Shots are kept in {shown_url(url)}")
@@ -77,9 +70,7 @@ def open_store(db: str | None) -> Iterator[Store]:
 
 def database_url(db: str | None) -> str:
     """Return the database's URL; a bare file name means an SQLite file."""
-    if db is None:
-        return default_url()
-    return db if "://" in db else f"sqlite:///{Path(db).expanduser().resolve()}"
+    return default_url() if db is None else as_url(db)
 
 
 def print_json(answer: Mapping[str, Any]) -> None:

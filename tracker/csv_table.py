@@ -9,9 +9,6 @@ from pathlib import Path
 
 from tracker.errors import FileRefused, RowProblem
 
-SHOWN_PROBLEMS = 20
-"""How many problems a message lists; the exception carries all of them."""
-
 WHY = "why"
 """Column that a file of rejected rows adds; a file that has it is read back with it left out."""
 
@@ -56,27 +53,10 @@ def plain_number(cell: str) -> bool:
     return _NUMBER.fullmatch(cell) is not None
 
 
-def problem_list(summary: str, problems: Sequence[RowProblem]) -> str:
-    """Return the summary and the first problems, and say how many more there are."""
-    shown = [f"  {problem}" for problem in problems[:SHOWN_PROBLEMS]]
-    if len(problems) > SHOWN_PROBLEMS:
-        shown.append(f"  and {len(problems) - SHOWN_PROBLEMS} more problems")
-    return "\n".join([summary, *shown])
-
-
-def refusal[Refused: FileRefused](
-    kind: type[Refused], summary: str, problems: Sequence[RowProblem]
-) -> Refused:
-    """Return an exception that carries every problem and whose text lists the first ones."""
-    error = kind(summary, problems)
-    error.args = (problem_list(summary, problems),)
-    return error
-
-
 def file_refusal(found: str, wanted: str, line: int = 0) -> FileRefused:
     """Return the refusal of a file that cannot be read as a table at all."""
     problem = RowProblem(line, THE_FILE, found, wanted)
-    return refusal(FileRefused, "The file cannot be read, so nothing was stored:", [problem])
+    return FileRefused("The file cannot be read, so nothing was stored:", [problem])
 
 
 def file_bytes(source: str | Path | bytes) -> bytes:

@@ -3,6 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+MOST_LISTED = 20
+"""Problems named in one message."""
+
 
 @dataclass(frozen=True, slots=True)
 class RowProblem:
@@ -26,12 +29,19 @@ class TrackerError(Exception):
 
 
 class FileRefused(TrackerError):
-    """A file whose rows cannot all be used; carries every problem."""
+    """A file whose rows cannot all be used: every problem, and how many rows were read.
 
-    def __init__(self, summary: str, problems: Sequence[RowProblem] = ()) -> None:
+    The text lists the first problems only; ``problems`` holds all of them.
+    """
+
+    def __init__(self, summary: str, problems: Sequence[RowProblem] = (), rows: int = 0) -> None:
         self.summary = summary
         self.problems = tuple(problems)
-        super().__init__("\n".join([summary, *(f"  {p}" for p in self.problems)]))
+        self.rows = rows
+        lines = [summary, *(f"  {p}" for p in self.problems[:MOST_LISTED])]
+        if len(self.problems) > MOST_LISTED:
+            lines.append(f"  and {len(self.problems) - MOST_LISTED} more problems")
+        super().__init__("\n".join(lines))
 
 
 class ConflictingShots(FileRefused):

@@ -10,7 +10,7 @@ from datetime import date
 from pathlib import Path
 
 from tracker.change_log import read_changes
-from tracker.csv_table import file_bytes, refusal
+from tracker.csv_table import file_bytes
 from tracker.errors import BadRequest, FileRefused, RowProblem
 from tracker.shot_columns import closest
 from tracker.shot_log import read_shots
@@ -96,7 +96,7 @@ def load_changes(
             problems.append(RowProblem(line, "player", change.player, wanted))
     if problems:
         summary = f"{len(problems)} of {log.row_count} rows cannot be used, so nothing was stored:"
-        raise refusal(FileRefused, summary, problems)
+        raise FileRefused(summary, problems, log.row_count)
     added = store.add_changes(log.changes, replace=replace, lines=log.lines)
     return LoadReport(log.row_count, added.stored, added.already_stored, added.replaced)
 

@@ -6,7 +6,6 @@ from typing import Any
 from sqlalchemy import Connection, insert, select, update
 
 from tracker.change_log import change_key
-from tracker.csv_table import refusal
 from tracker.errors import ConflictingShots, RowProblem
 from tracker.records import Change
 from tracker.store_records import Added, LoggedChange
@@ -46,7 +45,7 @@ def add_changes(
             f"{len(problems)} changes are stored already with other values, so nothing was "
             f"stored; choose replace if these are right:"
         )
-        raise refusal(ConflictingShots, summary, problems)
+        raise ConflictingShots(summary, problems)
     if fresh:
         connection.execute(insert(LOGGED_CHANGE), fresh)
     for number, change in updates:

@@ -33,9 +33,26 @@ def default_url() -> str:
     """Return the database of ``DRIVE_PROGRESS_DB``, else the file in the user's data folder."""
     given = os.environ.get(DB_VARIABLE, "").strip()
     if given:
-        return given
+        return as_url(given)
     folder = platformdirs.user_data_path("drive-progress", appauthor=False)
     return URL.create("sqlite", database=str(folder / "drive-progress.db")).render_as_string()
+
+
+def as_url(text: str) -> str:
+    """Return an address as it is, and a plain file name as the address of an SQLite file."""
+    if "://" in text:
+        return text
+    return URL.create("sqlite", database=str(Path(text).expanduser().resolve())).render_as_string()
+
+
+def is_new_file(url: str) -> bool:
+    """Return whether an address is that of an SQLite file that is not there yet."""
+    try:
+        address = make_url(url)
+    except (ArgumentError, ValueError):
+        return False
+    file_name = address.database
+    return address.get_backend_name() == "sqlite" and not Path(file_name or ".").exists()
 
 
 def shown_url(url: str) -> str:

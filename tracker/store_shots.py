@@ -8,7 +8,6 @@ import numpy as np
 import pandas as pd
 from sqlalchemy import Connection, bindparam, delete, exists, insert, select, update
 
-from tracker.csv_table import refusal
 from tracker.errors import ConflictingShots, RowProblem
 from tracker.shot_frame import (
     FLOAT_COLUMNS,
@@ -89,7 +88,7 @@ def player_ids(
             problems.append(RowProblem(line, "handed", hand, f"{row.handed}, as stored: {player}"))
     if problems:
         summary = "The file says another hand than is stored, so nothing was stored:"
-        raise refusal(ConflictingShots, summary, problems)
+        raise ConflictingShots(summary, problems)
     fresh = [
         {"name": player, "handed": hand or "right"}
         for player, (hand, _) in stated.items()
@@ -256,7 +255,7 @@ def _conflict(
         f"{shots} of {row_count} shots are stored already with other readings, so nothing was "
         f"stored; choose replace if this file is right, append if these are further shots:"
     )
-    return refusal(ConflictingShots, summary, problems)
+    return ConflictingShots(summary, problems, row_count)
 
 
 def _shown(value: Any) -> str:

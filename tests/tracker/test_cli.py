@@ -78,6 +78,7 @@ def test_a_bad_file_is_refused_whole_with_every_problem_on_both_streams(run, tmp
     path = tmp_path / "bad.csv"
     path.write_text(LOG.replace("-2.0", "high").replace("88.2", "882"))
     result = run("load", path, "--json", code=1)
+    assert answer(result)["rows"] == 3
     rejected = answer(result)["rejected"]
     assert [(r["line"], r["column"], r["found"]) for r in rejected] == [
         (2, "attack_deg", "high"),
@@ -86,6 +87,18 @@ def test_a_bad_file_is_refused_whole_with_every_problem_on_both_streams(run, tmp
     assert "2 of 3 rows cannot be used, so nothing was stored" in result.stderr
     assert answer(run("load", path, "--skip-bad", "--json"))["stored"] == 1
     assert "why" in (tmp_path / "bad.csv.rejected.csv").read_text().splitlines()[0]
+
+
+def test_a_plain_file_name_is_an_sqlite_database(run, log, tmp_path, monkeypatch):
+    monkeypatch.setenv("DRIVE_PROGRESS_DB", str(tmp_path / "by_name.db"))
+    assert "Shots are kept in sqlite:///" in run("load", log).stderr
+    assert (tmp_path / "by_name.db").exists()
+    other = tmp_path / "other.db"
+    assert answer(run("load", log, "--db", other, "--json"))["stored"] == 3
+
+
+def test_a_database_that_is_none_is_refused_with_the_remedy(run, log):
+    assert "no such kind of database" in run("load", log, "--db", "oracel://x", code=1).stderr
 
 
 def test_undo_takes_back_the_last_load(run, log):
