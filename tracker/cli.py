@@ -8,7 +8,6 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-import platformdirs
 import typer
 from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 
@@ -31,7 +30,7 @@ from tracker.decisions.gain import squad_gains
 from tracker.errors import BadRequest, FileRefused, RowProblem
 from tracker.loading import LoadReport, load_changes, load_shots
 from tracker.store import Store
-from tracker.store_engine import DB_VARIABLE, shown_url
+from tracker.store_engine import DB_VARIABLE, shown_url, user_database
 
 if TYPE_CHECKING:
     from tracker.fitting import KeptFit
@@ -216,7 +215,7 @@ def demo(
 ) -> None:
     """Load the invented academy into its own database, fit it, show the coach's table."""
     system = system_named(units)
-    url = database_url(db) if db else _demo_url()
+    url = database_url(db) if db else user_database("demo.db")
     with refusals():
         from synthetic_data import demo_paths
 
@@ -231,11 +230,6 @@ def demo(
             cli_answers.print_coach_table(squad_gains(kept.fit), system)
     if not no_page:
         serve(url, port)
-
-
-def _demo_url() -> str:
-    folder = platformdirs.user_data_path("drive-progress", appauthor=False)
-    return f"sqlite:///{folder / 'demo.db'}"
 
 
 @app.command()

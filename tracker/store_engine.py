@@ -34,8 +34,16 @@ def default_url() -> str:
     given = os.environ.get(DB_VARIABLE, "").strip()
     if given:
         return as_url(given)
-    folder = platformdirs.user_data_path("drive-progress", appauthor=False)
-    return URL.create("sqlite", database=str(folder / "drive-progress.db")).render_as_string()
+    return user_database("drive-progress.db")
+
+
+def user_database(name: str) -> str:
+    """Return the address of an SQLite file in the user's data folder."""
+    return URL.create("sqlite", database=str(_user_folder() / name)).render_as_string()
+
+
+def _user_folder() -> Path:
+    return platformdirs.user_data_path("drive-progress", appauthor=False)
 
 
 def as_url(text: str) -> str:
@@ -134,7 +142,7 @@ def _address(url: str) -> URL:
     path = Path(str(file_name))
     if str(file_name).startswith("file:"):
         return address
-    if address == make_url(default_url()):
+    if path.parent == _user_folder():
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
         except OSError as error:

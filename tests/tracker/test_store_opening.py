@@ -176,3 +176,11 @@ def test_a_reader_goes_on_while_a_write_is_open(url, store, tmp_path):
     assert len(store.shots_frame()) == 1
     raw.execute("ROLLBACK")
     raw.close()
+
+
+def test_the_users_data_folder_is_made_for_any_database_in_it(monkeypatch, tmp_path):
+    monkeypatch.setattr(
+        tracker.store_engine.platformdirs, "user_data_path", lambda *_, **__: tmp_path / "new"
+    )
+    Store.open(tracker.store_engine.user_database("demo.db")).close()
+    assert (tmp_path / "new" / "demo.db").exists()
