@@ -7,7 +7,7 @@ Every ``*_draws`` function returns draws of shape ``(sample,)`` in the trait's s
 import io
 import json
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 
 import numpy as np
@@ -42,6 +42,8 @@ _ARRAYS = (
     "drill_spread",
     "affects",
 )
+_PHYSICS, _BALL = "physics.", "ball."
+"""Prefixes of the optional arrays in the archive."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +82,22 @@ class Window:
             raise ValueError(msg)
 
 
+@dataclass(frozen=True, slots=True)
+class BallCheck:
+    """One session's mean of one ball trait, read and predicted from the club, in its unit.
+
+    ``predicted`` uses the calibrated physics, ``uncalibrated`` the published one.
+    """
+
+    trait: str
+    player: str
+    start: datetime
+    observed: float
+    predicted: float
+    uncalibrated: float
+    standard_error: float
+
+
 @dataclass(frozen=True, eq=False)
 class Fit:
     """Posterior draws and the session summaries they came from.
@@ -94,6 +112,9 @@ class Fit:
     bias (N, M, K), 0 for the reference method; reading_sd (M, K)
     change_effect (N, C, K); drill_effect (mean over players), drill_spread (N, G, K)
     affects (C, K) whether a logged change acts on a trait
+    physics: constants of the drive calibrated to the squad's own balls, by the field name of
+        ``models.drive_parameters.DriveParameters``, (N,) or by player (N, P); empty without balls
+    ball_check: table of session means read and predicted, see ``ball_checks``; empty likewise
     """
 
     info: FitInfo
@@ -120,6 +141,8 @@ class Fit:
     drill_effect: Floats
     drill_spread: Floats
     affects: NDArray[np.bool_]
+    physics: Mapping[str, NDArray[np.floating]] = field(default_factory=dict)
+    ball_check: Mapping[str, NDArray[np.generic]] = field(default_factory=dict)
 
     @property
     def samples(self) -> int:
@@ -307,6 +330,37 @@ def method_bias_draws(fit: Fit, trait: str) -> Mapping[str, Floats]:
     return {name: fit.bias[:, m, k] for m, name in enumerate(fit.methods[k])}
 
 
+def is_calibrated(fit: Fit) -> bool:
+    """Return whether the squad's own ball data went into the physics."""
+    return bool(fit.physics)
+
+
+def physics_draws(fit: Fit, player: str) -> Mapping[str, Floats]:
+    """Return draws of the calibrated constants of a player's drives; empty when not calibrated."""
+    p = fit.player_index(player)
+    return {
+        name: np.asarray(values if values.ndim == 1 else values[:, p], dtype=np.float64)
+        for name, values in fit.physics.items()
+    }
+
+
+def ball_checks(fit: Fit) -> tuple[BallCheck, ...]:
+    """Return every session mean of ball speed, launch, spin and carry, read and predicted."""
+    if not fit.ball_check:
+        return ()
+    table = fit.ball_check
+    names = ("observed", "predicted", "uncalibrated", "standard_error")
+    return tuple(
+        BallCheck(
+            str(table["trait"][i]),
+            fit.players[int(table["player"][i])].name,
+            fit.session_start[int(table["player"][i]), int(table["session"][i])].item(),
+            *(float(table[name][i]) for name in names),
+        )
+        for i in range(len(table["trait"]))
+    )
+
+
 def encode(fit: Fit) -> bytes:
     """Return the fit as bytes of a compressed NumPy archive; see ``decode``."""
     head = {
@@ -318,6 +372,8 @@ def encode(fit: Fit) -> bytes:
     }
     arrays = {name: getattr(fit, name) for name in _ARRAYS}
     arrays["session_start"] = fit.session_start.astype("datetime64[s]").astype(np.int64)
+    arrays |= {_PHYSICS + name: values for name, values in fit.physics.items()}
+    arrays |= {_BALL + name: values for name, values in fit.ball_check.items()}
     buffer = io.BytesIO()
     np.savez_compressed(buffer, allow_pickle=False, head=np.array(json.dumps(head)), **arrays)
     return buffer.getvalue()
@@ -328,6 +384,10 @@ def decode(content: bytes, info: FitInfo) -> Fit:
     with np.load(io.BytesIO(content), allow_pickle=False) as archive:
         head = json.loads(str(archive["head"]))
         arrays = {name: archive[name] for name in _ARRAYS}
+        physics, ball = (
+            {name.removeprefix(mark): archive[name] for name in archive if name.startswith(mark)}
+            for mark in (_PHYSICS, _BALL)
+        )
     arrays["session_start"] = arrays["session_start"].astype("datetime64[s]")
     return Fit(
         info=info,
@@ -338,6 +398,8 @@ def decode(content: bytes, info: FitInfo) -> Fit:
             Change(**{**c, "start": date.fromisoformat(c["start"])}) for c in head["changes"]
         ),
         drills=tuple(head["drills"]),
+        physics=physics,
+        ball_check=ball,
         **arrays,
     )
 

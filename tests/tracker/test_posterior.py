@@ -1,3 +1,4 @@
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -7,10 +8,13 @@ from tests.fits import day, make_fit
 from tracker.errors import NotEnoughData, UnknownPlayer
 from tracker.posterior import (
     Window,
+    ball_checks,
     decode,
     encode,
+    is_calibrated,
     level_draws,
     level_path_draws,
+    physics_draws,
     session_means,
     shot_covariance_draws,
     trend_draws,
@@ -38,6 +42,24 @@ def test_a_stored_fit_reads_back_as_it_was(fit):
     assert back.players == fit.players
     assert back.changes == fit.changes
     assert back.methods == fit.methods
+
+
+def test_calibrated_physics_and_ball_checks_are_kept_with_the_fit(fit):
+    balls = {
+        "trait": np.array(["carry_m"]), "player": np.array([1]), "session": np.array([2]),
+        "observed": np.array([201.0]), "predicted": np.array([203.5]),
+        "uncalibrated": np.array([211.0]), "standard_error": np.array([1.5]),
+    }  # fmt: skip
+    offsets = np.stack([np.zeros(fit.samples), np.ones(fit.samples)], axis=1)
+    physics = {"drag_factor": np.full(fit.samples, 1.03), "restitution": offsets}
+    back = decode(encode(replace(fit, physics=physics, ball_check=balls)), fit.info)
+    assert is_calibrated(back)
+    assert not is_calibrated(fit)
+    assert physics_draws(back, "Bo")["restitution"].tolist() == [1.0] * fit.samples
+    assert physics_draws(back, "Ann")["drag_factor"][0] == 1.03
+    (check,) = ball_checks(back)
+    assert (check.trait, check.player, check.predicted) == ("carry_m", "Bo", 203.5)
+    assert check.start == session_means(back, "Bo", UP)[2].start
 
 
 def test_a_window_averages_the_levels_of_its_sessions(fit):
