@@ -153,6 +153,12 @@ def _prior() -> tuple[tuple[str, ...], NDArray[np.float64], NDArray[np.float64]]
     return names, mean * scale, covariance * np.outer(scale, scale)
 
 
+def prior_moments() -> tuple[tuple[str, ...], NDArray[np.float64], NDArray[np.float64]]:
+    """Return names (fields of ``DriveParameters``), means and covariance of the drive prior."""
+    names, mean, covariance = _prior()
+    return names, mean.copy(), covariance.copy()
+
+
 def default_parameters() -> DriveParameters:
     """Return the fitted means as plain numbers."""
     names, mean, _ = _prior()

@@ -33,6 +33,12 @@ class SamplerReport:
             found.append(f"too few effective draws ({self.min_ess:.0f}, need {MIN_ESS:.0f}).")
         return tuple(found)
 
+    def joined(self, other: "SamplerReport") -> "SamplerReport":
+        """Return the worse of two reports in every respect; NaN is worst of all."""
+        worse = self if not self.min_ess > other.min_ess else other
+        rhat = self.max_rhat if not self.max_rhat < other.max_rhat else other.max_rhat
+        return SamplerReport(self.divergences + other.divergences, rhat, worse.min_ess, worse.worst)
+
     def as_json(self) -> Mapping[str, object]:
         """Return the report's keys as the command line prints them."""
         return {

@@ -73,10 +73,13 @@ def strike_ball(delivery: Floats, head: HeadParameters, e0: Floats, cg_height_mm
     closing = at_strike[:, None] * heading
     u_n, u_p, u_q = ((closing * axis).sum(axis=1) for axis in (normal, upward, toeward))
 
-    # The lever is written in the face-centre axes (n, p, q): depth, height and toe offset.
-    n = np.full_like(toe, head.cg_depth_mm * 1e-3)
-    p = up - cg_height_mm * 1e-3
-    q = toe
+    # The lever in the face-centre axes (depth, height, toe offset), turned to the strike's own:
+    # on a curved face the normal of a high strike passes nearer to the centre of gravity.
+    depth, height = head.cg_depth_mm * 1e-3, up - cg_height_mm * 1e-3
+    roll, bulge = up / (head.roll_mm * 1e-3), toe / (head.bulge_mm * 1e-3)
+    n = depth * np.cos(roll) * np.cos(bulge) + height * np.sin(roll) + toe * np.sin(bulge)
+    p = height * np.cos(roll) - depth * np.sin(roll)
+    q = toe * np.cos(bulge) - depth * np.sin(bulge)
     i_n = head.inertia_face_normal_g_cm2 * 1e-7
     i_p = head.inertia_vertical_g_cm2 * 1e-7
     i_q = head.inertia_heel_toe_g_cm2 * 1e-7

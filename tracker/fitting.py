@@ -11,12 +11,16 @@ from datetime import UTC, datetime
 from importlib.metadata import version
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
+from models.calibration import SAMPLED, build_calibration_model
 from models.sampling import Effort, compile_model, sample, sampler_report, stacked
 from models.smoother import draw_correlations, smooth_levels
 from models.tendency import TendencyPriors, build_tendency_model, effect_started
 from models.traits import TRAITS
+from tracker.ball_rows import ball_rows
+from tracker.calibrating import ball_table, calibrated_physics, calibration_data
 from tracker.data_digest import data_digest
 from tracker.dataset import SquadData, squad_data
 from tracker.kept_fits import keep_fit
@@ -30,6 +34,8 @@ Progress = Callable[[str, int, int], None]
 
 JOB_SECONDS = 0.5
 """Least time between two notes of progress in the store."""
+
+CALIBRATION_EFFORT = Effort(draws=1500, tune=1000, target_accept=0.95)
 
 SMALL_SQUAD, SMALL_STEPS = 8, 0.99
 """Below this many players the SDs between players are loosely known: take smaller steps."""
@@ -88,6 +94,7 @@ def fit_and_keep(
         fit = fit_squad(
             squad, seed=seed, effort=effort, data_digest=data_digest(shots, changes), progress=say
         )
+        fit = calibrated(fit, shots, seed=seed, progress=say)
         number = keep_fit(store, fit, sessions=squad.sessions, shots=squad.shots)
     except BaseException as error:  # also a stop by the keyboard: the page must not wait for it
         store.update_job(job, state="failed", message=str(error) or type(error).__name__)
@@ -133,6 +140,41 @@ def fit_squad(
     fit = _assemble(squad, draws, info, seed)
     say("done", 1, 1)
     return fit
+
+
+def calibrated(
+    fit: Fit, shots: pd.DataFrame, *, seed: int, progress: Progress | None = None
+) -> Fit:
+    """Return the fit with the drive's constants learned from the squad's balls.
+
+    Without enough ball data the fit comes back as it is, and the published physics serves.
+    """
+    say = progress or (lambda phase, done, total: None)
+    began = time.monotonic()
+    say("reading the ball data", 0, 1)
+    rows = ball_rows(fit, shots)
+    if rows is None:
+        return fit
+    data = calibration_data(rows, tuple(p.name for p in fit.players))
+    say("compiling the physics", 0, 1)
+    compiled = compile_model(build_calibration_model(data))
+    tree = sample(
+        compiled,
+        CALIBRATION_EFFORT,
+        seed,
+        lambda done, total: say("adapting the physics to your balls", done, total),
+    )
+    report = fit.info.report.joined(sampler_report(tree, SAMPLED))
+    draws = stacked(tree, ["theta", "head"], fit.samples)
+    rng = np.random.default_rng([seed, 2])
+    physics = calibrated_physics(draws["theta"], draws["head"], rng)
+    seconds = fit.info.seconds + time.monotonic() - began
+    return replace(
+        fit,
+        info=replace(fit.info, report=report, seconds=seconds),
+        physics=physics,
+        ball_check=ball_table(rows, physics, len(fit.players)),
+    )
 
 
 def _parameters(squad: SquadData) -> list[str]:

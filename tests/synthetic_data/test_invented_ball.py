@@ -157,8 +157,24 @@ def test_face_decides_most_of_the_start_direction():
     assert 0.75 <= one_drive(face=4.0)[SIDE] / 4.0 <= 0.88
 
 
+def test_roll_takes_an_eighth_of_the_lever_of_a_high_strike():
+    # geometry: the lever p = h cos(r) - d sin(r) with r = h / R falls by about d / R = 36 / 305
+    flat = DriveParameters(replace(HeadParameters(), roll_mm=1e9, cg_height_mm=0.0))
+    curved = DriveParameters(replace(HeadParameters(), cg_height_mm=0.0))
+    tilt = np.degrees(8e-3 / 0.305)
+
+    def gear(parameters, loft):
+        still = replace(parameters, head=replace(parameters.head, gear_gain=0.0))
+        with_gear = one_drive(up=8.0, loft=loft, parameters=parameters)
+        return (with_gear - one_drive(up=8.0, loft=loft, parameters=still))[SPIN]
+
+    assert gear(curved, 14.0) / gear(flat, 14.0 + tilt) == pytest.approx(1 - 36 / 305, abs=0.02)
+
+
 @pytest.mark.parametrize(("planted", "sign"), [({"e0": 0.845}, +1), ({"gear_gain": 1.3}, 0)])
 def test_head_parameters_act_where_they_should(planted, sign):
-    ball = one_drive(up=2.0, parameters=DriveParameters(replace(HeadParameters(), **planted)))
-    # at the height of the centre of gravity gear effect has no lever, so its gain changes nothing
-    assert np.sign(round((ball - one_drive(up=2.0))[BALL_SPEED], 9)) == sign
+    # where the normal of the curved face passes through the centre of gravity (2 mm up, 36 mm
+    # deep, roll 305 mm) gear effect has no lever, so its gain changes nothing
+    up = 2.0 / (1 - 36 / 305)
+    ball = one_drive(up=up, parameters=DriveParameters(replace(HeadParameters(), **planted)))
+    assert np.sign(round((ball - one_drive(up=up))[BALL_SPEED], 5)) == sign
