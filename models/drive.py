@@ -1,7 +1,7 @@
 """One drive from the club's delivery to the ball at rest, for a few drives or for clouds of them.
 
-``drive`` and ``fly`` check their inputs and integrate every flight; ``drive_cloud`` takes the
-same impact exactly, row by row with the row's own parameters, and looks the flight up.
+``drive`` and ``fly`` check that their inputs are a driver's; ``drive_cloud`` takes what a posterior
+gives it, row by row with the row's own parameters, in blocks. The physics is the same.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from functools import lru_cache
-from typing import Any, Final
+from typing import Any, Final, Literal, overload
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,11 +18,12 @@ from numpy.typing import NDArray
 from models.air import Air, air_at
 from models.drive_parameters import DriveParameters, default_parameters
 from models.errors import DriveInputError, require_range
-from models.flight import ROW, STEP_S, fly_rows, launch_rows, launch_shape, shape_rows
-from models.flight_table import flight_table
+from models.flight import STEP_S, launch_rows, launch_shape, start_rows
+from models.flight_lanes import ROW, fly_starts
 from models.ground import run_rows, turf_named
 from models.heads import STANDARD, Head
-from models.impact import BallLaunch, Delivery, impact
+from models.impact import BallLaunch, Delivery, launch_of_rows, left_face_rows
+from models.impact_lanes import LEFT_FACE
 
 __all__ = [
     "BallLaunch",
@@ -30,6 +31,7 @@ __all__ = [
     "Delivery",
     "Drive",
     "Head",
+    "Landing",
     "drive",
     "drive_cloud",
     "fly",
@@ -85,17 +87,23 @@ class Conditions:
         """Return the air of these conditions."""
         return _air_of(self.temperature_c, self.altitude_m, self.humidity, self.pressure_pa)
 
-    @property
-    def is_calm(self) -> bool:
-        """Say whether there is no wind at all."""
-        return self.tailwind_mps == 0.0 and self.crosswind_mps == 0.0
-
 
 @lru_cache(maxsize=256)
 def _air_of(
     temperature_c: float, altitude_m: float, humidity: float, pressure_pa: float | None
 ) -> Air:
     return air_at(temperature_c, altitude_m, humidity, pressure_pa)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Landing:
+    """Where the ball comes down, without the run: see ``Drive``."""
+
+    carry_m: Floats
+    side_m: Floats
+    apex_m: Floats
+    land_angle_deg: Floats
+    hang_s: Floats
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -138,7 +146,8 @@ def drive(
     """
     _check(delivery, DELIVERY_RANGES)
     parameters = parameters or default_parameters()
-    return _land(impact(delivery, parameters, head), conditions, parameters, exact=True)
+    outer = _outer(delivery, parameters)
+    return _rest(left_face_rows(delivery, parameters, head, outer), outer, conditions, parameters)
 
 
 def fly(
@@ -151,7 +160,35 @@ def fly(
     Raises ``DriveInputError`` for an input outside ``BALL_RANGES``.
     """
     _check(ball, BALL_RANGES)
-    return _land(ball, conditions, parameters or default_parameters(), exact=True)
+    parameters = parameters or default_parameters()
+    outer = np.broadcast_shapes(launch_shape(ball), parameters.shape)
+    launch = launch_rows(ball, outer)
+    left = np.empty((len(launch), len(LEFT_FACE)))
+    left[:, :7] = start_rows(launch)
+    left[:, 7], left[:, 8] = np.cos(launch[:, 4]), np.sin(launch[:, 4])
+    return _rest(left, outer, conditions, parameters)
+
+
+@overload
+def drive_cloud(
+    delivery: Delivery,
+    parameters: DriveParameters | None = None,
+    conditions: Conditions = ...,
+    head: Head = ...,
+    *,
+    run: Literal[True] = True,
+) -> Drive: ...
+
+
+@overload
+def drive_cloud(
+    delivery: Delivery,
+    parameters: DriveParameters | None = None,
+    conditions: Conditions = ...,
+    head: Head = ...,
+    *,
+    run: Literal[False],
+) -> Landing: ...
 
 
 def drive_cloud(
@@ -159,16 +196,16 @@ def drive_cloud(
     parameters: DriveParameters | None = None,
     conditions: Conditions = Conditions(),
     head: Head = STANDARD,
-) -> Drive:
+    *,
+    run: bool = True,
+) -> Drive | Landing:
     """Return a cloud of drives, such as deliveries (draws, shots) with parameters (draws, 1).
 
-    A strike past the edge of the face counts as at the edge: a posterior's tail may go there.
-    In wind there is no table and every flight is integrated. Raises ``DriveInputError`` for a
-    delivery that is not a number.
+    Without ``run`` it ends at the landing. A strike past the edge of the face counts as at the
+    edge: a posterior's tail may go there. Raises ``DriveInputError`` for a delivery that is not
+    a number.
     """
     parameters = parameters or default_parameters()
-    outer = np.broadcast_shapes(*(np.shape(getattr(delivery, f.name)) for f in fields(delivery)))
-    outer = np.broadcast_shapes(outer, parameters.shape)
     for name in DELIVERY_RANGES:
         values = np.asarray(getattr(delivery, name), dtype=np.float64)
         if not np.isfinite(values).all():
@@ -179,22 +216,29 @@ def drive_cloud(
         for name in ("strike_toe_mm", "strike_up_mm")
     }
     delivery = replace(delivery, **edge)
+    outer = _outer(delivery, parameters)
+    finish, kind = (_rest, Drive) if run else (_landing, Landing)
     if not outer:
-        return _land(impact(delivery, parameters, head), conditions, parameters, exact=False)
+        left = left_face_rows(delivery, parameters, head, outer)
+        return finish(left, outer, conditions, parameters)
 
-    per_block = max(1, _BLOCK_ROWS // math.prod(outer[1:]))
-    results = {f.name: np.empty(outer) for f in fields(Drive)}
+    per_block = max(1, _BLOCK_ROWS // max(math.prod(outer[1:]), 1))
+    results = {f.name: np.empty(outer) for f in fields(kind)}
     for start in range(0, outer[0], per_block):
         block = slice(start, start + per_block)
-        part = _land(
-            impact(_block(delivery, outer, block), _block(parameters, outer, block), head),
-            conditions,
-            _block(parameters, outer, block),
-            exact=False,
-        )
+        some = _block(parameters, outer, block)
+        shape = (len(range(*block.indices(outer[0]))), *outer[1:])
+        left = left_face_rows(_block(delivery, outer, block), some, head, shape)
+        part = finish(left, shape, conditions, some)
         for name, array in results.items():
             array[block] = getattr(part, name)
-    return Drive(**results)
+    return kind(**results)
+
+
+def _outer(delivery: Delivery, parameters: DriveParameters) -> tuple[int, ...]:
+    """Return the shape that a delivery and its parameters broadcast to."""
+    shapes = (np.shape(getattr(delivery, f.name)) for f in fields(delivery))
+    return np.broadcast_shapes(*shapes, parameters.shape)
 
 
 def _block[T: (Delivery, DriveParameters)](inputs: T, outer: tuple[int, ...], block: slice) -> T:
@@ -212,52 +256,70 @@ def _check(inputs: Delivery | BallLaunch, ranges: Mapping[str, tuple[float, floa
         require_range(name, getattr(inputs, name), low, high, unit)
 
 
-def _land(
-    ball: BallLaunch, conditions: Conditions, parameters: DriveParameters, *, exact: bool
-) -> Drive:
-    """Return flight and run; look the flight up unless ``exact`` or wind forbids it."""
-    shape = parameters.flight_shape()
-    outer = np.broadcast_shapes(launch_shape(ball), parameters.shape)
-    launch = launch_rows(ball, outer)
-    constants, air = parameters.flight_constants(), conditions.air
-    if exact or not conditions.is_calm:
-        rows = np.empty((len(launch), len(ROW)))
-        wind = (conditions.tailwind_mps, conditions.crosswind_mps, 0.0)
-        shapes = shape_rows(shape, outer)
-        fly_rows(launch, shapes, constants, air.density, air.viscosity, wind, STEP_S, rows)
-    else:
-        shapes, rows_per_shape = _grouped(shape, outer)
-        rows = flight_table(air, constants).rows(launch, shapes, rows_per_shape)
+def _flown(
+    left: Floats, outer: tuple[int, ...], conditions: Conditions, parameters: DriveParameters
+) -> Floats:
+    """Return the landings, as rows like ``ROW``, of balls that left the face."""
+    rows = np.empty((len(left), len(ROW)))
+    shapes, rows_per_shape = _grouped(parameters.flight_shape(), outer)
+    air = conditions.air
+    fly_starts(
+        left,
+        shapes,
+        rows_per_shape,
+        parameters.flight_constants(),
+        air.density,
+        air.viscosity,
+        (conditions.tailwind_mps, conditions.crosswind_mps, 0.0),
+        STEP_S,
+        rows,
+    )
+    return rows
 
-    x, y, apex, hang, v_x, v_y, v_z, spin = rows.T
+
+def _landed(rows: Floats, outer: tuple[int, ...]) -> dict[str, Floats]:
+    """Return the quantities of ``Landing`` by name."""
+    x, y, apex, hang, v_x, v_y, v_z, _ = (rows[:, k].reshape(outer) for k in range(len(ROW)))
+    return {
+        "carry_m": np.asarray(np.hypot(x, y)),
+        "side_m": y,
+        "apex_m": apex,
+        "land_angle_deg": np.asarray(np.degrees(np.arctan2(-v_z, np.hypot(v_x, v_y)))),
+        "hang_s": hang,
+    }
+
+
+def _landing(
+    left: Floats, outer: tuple[int, ...], conditions: Conditions, parameters: DriveParameters
+) -> Landing:
+    """Return where balls that left the face land."""
+    return Landing(**_landed(_flown(left, outer, conditions, parameters), outer))
+
+
+def _rest(
+    left: Floats, outer: tuple[int, ...], conditions: Conditions, parameters: DriveParameters
+) -> Drive:
+    """Return launch, flight and run of balls that left the face."""
+    rows = _flown(left, outer, conditions, parameters)
+    x, y, _, _, v_x, v_y, v_z, spin = rows.T
     level = np.hypot(v_x, v_y)
     # Only the spin about the level axis grips the turf; side spin turns on the spot.
-    landing = np.stack([level, -v_z, spin * np.cos(launch[:, 4])], axis=-1)
+    landing = np.stack([level, -v_z, spin * left[:, 7]], axis=-1)
     run = np.empty(len(rows))
     run_rows(landing, _ground_rows(conditions, parameters, outer), parameters.turf_friction, run)
     reach = run / np.maximum(level, 1e-9)
     rest_x, rest_y = x + reach * v_x, y + reach * v_y
-
-    def shaped(value: Any) -> Floats:
-        return np.asarray(value, dtype=np.float64).reshape(outer)
-
-    def spread(value: Any) -> Floats:
-        return np.array(np.broadcast_to(value, outer), dtype=np.float64)
-
+    ball = launch_of_rows(left, outer)
     return Drive(
-        ball_speed_mps=spread(ball.ball_speed_mps),
-        launch_deg=spread(ball.launch_deg),
-        side_deg=spread(ball.side_deg),
-        spin_rpm=spread(ball.spin_rpm),
-        axis_deg=spread(ball.axis_deg),
-        carry_m=shaped(np.hypot(x, y)),
-        run_m=shaped(run),
-        total_m=shaped(np.hypot(rest_x, rest_y)),
-        side_m=shaped(y),
-        rest_side_m=shaped(rest_y),
-        apex_m=shaped(apex),
-        land_angle_deg=shaped(np.degrees(np.arctan2(-v_z, level))),
-        hang_s=shaped(hang),
+        ball_speed_mps=ball.ball_speed_mps,
+        launch_deg=ball.launch_deg,
+        side_deg=ball.side_deg,
+        spin_rpm=ball.spin_rpm,
+        axis_deg=ball.axis_deg,
+        run_m=run.reshape(outer),
+        total_m=np.hypot(rest_x, rest_y).reshape(outer),
+        rest_side_m=rest_y.reshape(outer),
+        **_landed(rows, outer),
     )
 
 
@@ -270,7 +332,7 @@ def _grouped(shape: Floats, outer: tuple[int, ...]) -> tuple[Floats, int]:
     leading = shape.shape[:-1]
     if len(leading) == len(outer) and leading[0] == outer[0] and math.prod(leading[1:]) == 1:
         return shape.reshape(-1, last), rows // outer[0]
-    return shape_rows(shape, outer), 1
+    return np.ascontiguousarray(np.broadcast_to(shape, (*outer, last)).reshape(-1, last)), 1
 
 
 def _ground_rows(

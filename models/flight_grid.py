@@ -17,7 +17,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from models.flight import ROW, SUMS_IN_ANY_ORDER
+from models.flight_lanes import ROW, SUMS_IN_ANY_ORDER
 
 type Floats = NDArray[np.float64]
 type Singles = NDArray[np.float32]

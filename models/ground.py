@@ -20,9 +20,9 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from models.ball import BALL_RADIUS_M
 from models.errors import DriveInputError
-from models.flight import GRAVITY_MPS2, SUMS_IN_ANY_ORDER
-from models.impact import BALL_RADIUS_M
+from models.flight_lanes import GRAVITY_MPS2, SUMS_IN_ANY_ORDER
 
 _REFERENCE_SPEED_MPS: Final = 18.6
 _REFERENCE_ANGLE_RAD: Final = math.radians(44.4)
@@ -63,7 +63,7 @@ def turf_named(name: str) -> Turf:
         raise DriveInputError("turf", repr(name), "one of " + ", ".join(TURFS)) from None
 
 
-@njit(cache=True, fastmath=SUMS_IN_ANY_ORDER, nogil=True, inline="always")
+@njit(cache=True, fastmath=SUMS_IN_ANY_ORDER, error_model="numpy", nogil=True, inline="always")
 def bounce(
     forward: float, down: float, backspin: float, tilt: float, friction: float
 ) -> tuple[float, float, float]:
@@ -107,7 +107,7 @@ def bounce(
     )
 
 
-@njit(cache=True, fastmath=SUMS_IN_ANY_ORDER, nogil=True)
+@njit(cache=True, fastmath=SUMS_IN_ANY_ORDER, error_model="numpy", nogil=True)
 def run_rows(landing: Floats, ground: Floats, friction: float, out: Floats) -> None:
     """Fill ``out`` with the run of each landing in m; negative when the ball comes back.
 

@@ -15,29 +15,32 @@ open-face side. The same code runs on NumPy and, with ``xp=pytensor.tensor``, fo
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any, Final, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
+from models.ball import BALL_MASS_KG, BALL_RADIUS_M, SPHERE
 from models.drive_parameters import DriveParameters
 from models.heads import COR_LIMIT, Head
+from models.impact_lanes import (
+    CONSTANTS,
+    LEAST_RESTITUTION,
+    LEFT_FACE,
+    RULES_TEST_SPEED_MPS,
+    STRIKE,
+    TINY,
+    TOE_SCALE_M,
+    UP_SCALE_M,
+    strike_rows,
+)
 
-BALL_MASS_KG: Final = 0.04593
-"""Heaviest ball the rules allow."""
-
-BALL_RADIUS_M: Final = 0.021335
-"""Smallest ball the rules allow, 42.67 mm across."""
-
-RULES_TEST_SPEED_MPS: Final = 48.77  # 160 ft/s, where the restitution of a head is rated
-_TOE_SCALE_M: Final = 0.018
-_UP_SCALE_M: Final = 0.012
-_LEAST_RESTITUTION: Final = 0.10
-_SPHERE: Final = 0.4  # moment of inertia of a solid sphere over m r^2
-_TINY: Final = 1e-12  # keeps gradients of square roots finite
 _DEG: Final = np.pi / 180.0
 _RPM: Final = np.pi / 30.0
 
+type Floats = NDArray[np.float64]
 type Numeric = Any
 """A number, a NumPy array or a symbolic tensor."""
 
@@ -166,7 +169,7 @@ def strike(delivery: Delivery, parameters: DriveParameters, head: Head, xp: Any 
         return sum(inverse_moi[k] * parts[i][k] * parts[j][k] for k in range(3))
 
     rigid = 1.0 / (head.mass_kg + head.shaft_mass_kg)
-    rolling = (1.0 + 1.0 / _SPHERE) / BALL_MASS_KG
+    rolling = (1.0 + 1.0 / SPHERE) / BALL_MASS_KG
     k_nn = coupling(0, 0) + rigid + 1.0 / BALL_MASS_KG
     k_tt = coupling(1, 1) + rigid + rolling
     k_uu = coupling(2, 2) + rigid + rolling
@@ -177,8 +180,8 @@ def strike(delivery: Delivery, parameters: DriveParameters, head: Head, xp: Any 
         parameters.restitution
         + (head.cor - COR_LIMIT)
         + parameters.restitution_slope_s_per_m * (v_n - RULES_TEST_SPEED_MPS)
-        - parameters.restitution_falloff * ((toe / _TOE_SCALE_M) ** 2 + (up / _UP_SCALE_M) ** 2),
-        _LEAST_RESTITUTION,
+        - parameters.restitution_falloff * ((toe / TOE_SCALE_M) ** 2 + (up / UP_SCALE_M) ** 2),
+        LEAST_RESTITUTION,
     )
     push = (1.0 + restitution) * v_n
     grip = 1.0 + parameters.tangential_restitution
@@ -194,7 +197,7 @@ def strike(delivery: Delivery, parameters: DriveParameters, head: Head, xp: Any 
     stick_u = slip_u - gear_u * stick_n
 
     # Slipping: the same direction of rubbing, its size held at Coulomb's limit.
-    rub = xp.sqrt(stick_t**2 + stick_u**2 + _TINY**2)
+    rub = xp.sqrt(stick_t**2 + stick_u**2 + TINY**2)
     slipping = rub > parameters.face_friction * stick_n
     along_t, along_u = (
         parameters.face_friction * stick_t / rub,
@@ -218,10 +221,10 @@ def ball_after(contact: Strike, xp: Any = np) -> BallLaunch:
     """
     velocity = contact.impulse.times(1.0 / BALL_MASS_KG)
     spin = contact.normal.cross(contact.impulse).times(
-        -1.0 / (_SPHERE * BALL_MASS_KG * BALL_RADIUS_M)
+        -1.0 / (SPHERE * BALL_MASS_KG * BALL_RADIUS_M)
     )
-    level = xp.sqrt(velocity.x**2 + velocity.y**2 + _TINY**2)
-    speed = xp.sqrt(velocity.x**2 + velocity.y**2 + velocity.z**2 + _TINY**2)
+    level = xp.sqrt(velocity.x**2 + velocity.y**2 + TINY**2)
+    speed = xp.sqrt(velocity.x**2 + velocity.y**2 + velocity.z**2 + TINY**2)
     # Spin about the level axis pointing left is topspin; about the axis up from the flight
     # direction it turns the ball toward the closed side.
     about_left = (velocity.x * spin.y - velocity.y * spin.x) / level
@@ -231,12 +234,70 @@ def ball_after(contact: Strike, xp: Any = np) -> BallLaunch:
     return BallLaunch(
         ball_speed_mps=speed,
         launch_deg=xp.arctan2(velocity.z, level) / _DEG,
-        spin_rpm=xp.sqrt(about_left**2 + about_up**2 + _TINY**2) / _RPM,
+        spin_rpm=xp.sqrt(about_left**2 + about_up**2 + TINY**2) / _RPM,
         axis_deg=xp.arctan2(-about_up, -about_left) / _DEG,
         side_deg=xp.arctan2(-velocity.y, velocity.x) / _DEG,
     )
 
 
+def left_face_rows(
+    delivery: Delivery, parameters: DriveParameters, head: Head, outer: tuple[int, ...]
+) -> Floats:
+    """Return what leaves the face, as rows like ``LEFT_FACE``, for inputs that broadcast to outer.
+
+    The same numbers as ``impact`` gives, in the form in which a flight starts.
+    """
+    inputs = np.empty((len(STRIKE) + len(CONSTANTS), math.prod(outer)))
+    values = [getattr(delivery, name) for name in STRIKE]
+    values += [getattr(parameters, name) for name in CONSTANTS]
+    for row, value in zip(inputs, values, strict=True):
+        row.reshape(outer)[...] = value
+    out = np.empty((inputs.shape[1], len(LEFT_FACE)))
+    strike_rows(
+        inputs,
+        (
+            head.mass_kg + head.shaft_mass_kg,
+            1.0 / head.moi_face_normal_axis_kg_m2,
+            1.0 / head.moi_heel_toe_axis_kg_m2,
+            1.0 / head.moi_vertical_axis_kg_m2,
+            head.cg_depth_m,
+            head.cg_height_m,
+            head.bulge_radius_m,
+            head.roll_radius_m,
+            head.cor - COR_LIMIT,
+        ),
+        (
+            parameters.restitution_slope_s_per_m,
+            parameters.restitution_falloff,
+            parameters.face_friction,
+            parameters.closure_per_s,
+        ),
+        out,
+    )
+    return out
+
+
+def launch_of_rows(rows: Floats, outer: tuple[int, ...]) -> BallLaunch:
+    """Return the ball's launch from rows like ``LEFT_FACE``."""
+    vx, vy, vz, spin, _, _, _, cos_tilt, sin_tilt = (column.reshape(outer) for column in rows.T)
+    level = np.hypot(vx, vy)
+    return BallLaunch(
+        ball_speed_mps=np.hypot(level, vz),
+        launch_deg=np.arctan2(vz, level) / _DEG,
+        spin_rpm=spin / _RPM,
+        axis_deg=np.arctan2(sin_tilt, cos_tilt) / _DEG,
+        side_deg=np.arctan2(vy, vx) / _DEG,
+    )
+
+
 def impact(delivery: Delivery, parameters: DriveParameters, head: Head, xp: Any = np) -> BallLaunch:
-    """Return the ball's launch for a delivery; all inputs broadcast."""
-    return ball_after(strike(delivery, parameters, head, xp), xp)
+    """Return the ball's launch for a delivery; all inputs broadcast.
+
+    ``xp`` other than NumPy works the equations out symbolically, for gradients.
+    """
+    if xp is not np:
+        return ball_after(strike(delivery, parameters, head, xp), xp)
+    values = [getattr(delivery, name) for name in STRIKE]
+    values += [getattr(parameters, name) for name in CONSTANTS]
+    outer = np.broadcast_shapes(*(np.shape(value) for value in values))
+    return launch_of_rows(left_face_rows(delivery, parameters, head, outer), outer)

@@ -14,6 +14,9 @@ walks, session effects and shots are integrated out exactly: a scalar local-leve
 and trait over session means (``models.local_level``), and a chi-square likelihood for the scatter
 within sessions. The cost of a gradient grows with sessions, not with shots.
 
+A shot that missed the readable face is censored: it enters through the chance that the player's
+scatter sends a strike that far.
+
 Shot correlations enter through Fisher's z of the within-session correlations, freed of reading
 error (Fisher 1921, Metron 1:3; Spearman 1904, Am. J. Psychol. 15:72), partially pooled with the
 players' own values integrated out; session means of different traits are taken as independent.
@@ -30,7 +33,7 @@ import pytensor.tensor as pt
 from numpy.typing import NDArray
 
 from models.squad_likelihood import squad_loglik_op
-from models.traits import Prior
+from models.traits import FACE_HALF_MM, Prior
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
@@ -52,7 +55,8 @@ class TendencyData:
     ``effect_trait``, ``effect_group`` (E,): which change acts on which trait, and which of the
     (name, trait) groups ``group_name``, ``group_trait`` it belongs to.
     ``pair_z``, ``pair_variance`` (P, J): Fisher z of the correlation and its sampling variance,
-    infinite where nothing is known.
+    infinite where nothing is known. ``missed`` (P,) counts shots struck off the readable face,
+    ``strike_mean`` (P, 2) is where the player's readable strikes lie, across and up, in mm.
     """
 
     players: tuple[str, ...]
@@ -74,6 +78,8 @@ class TendencyData:
     group_trait: Indices
     pair_z: Floats
     pair_variance: Floats
+    missed: Floats
+    strike_mean: Floats
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,6 +118,10 @@ LOG_SHOT_SD_MEAN_SD = 0.5
 LOG_SPREAD_SD = 0.5
 """Prior SD of the log of how far players differ in log shot SD. It keeps away from 0: players do
 differ, and with few players a spread near 0 is a funnel that no step size fits."""
+
+STRIKES = ("strike_toe_mm", "strike_up_mm")
+LEAST_CHANCE = 1e-6
+"""Chance of a miss that no scatter explains, such as a mistaken entry."""
 
 PAIR_MEAN_SD = 0.4
 PAIR_SPREAD_SCALE = 0.25
@@ -176,6 +186,8 @@ def build_tendency_model(data: TendencyData, priors: TendencyPriors) -> pm.Model
             pm.Data("started", effect_started(data)),
         )
         pm.Potential("session_summaries", loglik[0])
+        if data.missed.any():
+            _missed_face_likelihood(data, log_shot_sd)
         if data.pair_z.shape[1]:
             _pair_likelihood(data)
     return model
@@ -196,6 +208,32 @@ def _change_effects(data: TendencyData, priors: TendencyPriors) -> pt.TensorVari
     raw = pm.Normal("effect_raw", dims="logged_effect")
     effect = centre[data.effect_group] + tau[data.effect_group] * raw
     return pm.Deterministic("effect", effect, dims="logged_effect")
+
+
+def _missed_face_likelihood(data: TendencyData, log_shot_sd: pt.TensorVariable) -> None:
+    """Add the chance of the shots that missed the readable face: censored, not missing.
+
+    They tell of the scatter: a shot around the player's own mean fell outside the readable face
+    across or up (taken as independent). Such shots come from the tails, which are heavier than a
+    normal's, so the chance is that of a Student t with 5 degrees of freedom and the same SD; a
+    normal would push the session SD up to explain them.
+    """
+    strikes = [data.traits.index(name) for name in STRIKES]
+    scale = pt.exp(log_shot_sd[:, strikes]) * np.sqrt(3 / 5)
+    edge, middle = np.array(FACE_HALF_MM)[None], data.strike_mean
+    inside = _student5((edge - middle) / scale) - _student5((-edge - middle) / scale)
+    outside = 1 - inside[:, 0] * inside[:, 1]
+    pm.Potential("missed_face", (data.missed * pt.log(outside + LEAST_CHANCE)).sum())
+
+
+def _student5(t: pt.TensorVariable) -> pt.TensorVariable:
+    """Return the Student t distribution function with 5 degrees of freedom.
+
+    Closed form, Abramowitz & Stegun 26.7.3.
+    """
+    x = t / np.sqrt(5.0)
+    tail = x / (1 + x**2) * (1 + 2 / (3 * (1 + x**2)))
+    return 0.5 + (pt.arctan(x) + tail) / np.pi
 
 
 def _pair_likelihood(data: TendencyData) -> None:

@@ -140,5 +140,8 @@ MAIN: tuple[str, ...] = ("strike_toe_mm", "strike_up_mm", "attack_deg")
 MODELLED: tuple[str, ...] = tuple(t.name for t in _TRAITS if t.prior is not None)
 """Traits with a hierarchical prior: the three main ones and the four that give context."""
 
+FACE_HALF_MM: tuple[float, float] = (50.0, 28.0)
+"""How far from its centre a driver's face can be struck and the mark still be read: across, up."""
+
 BALL: tuple[str, ...] = tuple(t.name for t in _TRAITS if t.group == "ball")
 """What the ball did."""

@@ -51,6 +51,8 @@ def make_fit(
     drill_effect: Mapping[str, Mapping[str, ArrayLike]] | None = None,
     report: SamplerReport = CLEAN,
     seed: int = 11,
+    physics: Mapping[str, ArrayLike] | None = None,
+    ball_check: Sequence[tuple[str, str, int, float, float, float, float]] = (),
 ) -> Fit:
     """Build a fit from a table of levels.
 
@@ -59,7 +61,8 @@ def make_fit(
     Traits left out stand at the prior mean. ``days`` counts from ``FIRST_DAY``, for all players or
     by player. ``shots`` is readings a session, or by (player, trait) one number a session or an
     array (method, session); pairs left out have 15 by the first method. Scales are by trait,
-    the prior's where left out. ``corr`` is by pair of traits.
+    the prior's where left out. ``corr`` is by pair of traits. ``ball_check`` rows are trait, player,
+    session number, observed, predicted, uncalibrated, standard error.
     """
     names = tuple(levels)
     by_player = {n: tuple(days[n] if isinstance(days, Mapping) else days) for n in names}
@@ -140,7 +143,24 @@ def make_fit(
         drill_effect=drill_effects,
         drill_spread=np.ones((n, len(drills), k)),
         affects=affects,
+        physics={name: np.asarray(draws, dtype=float) for name, draws in (physics or {}).items()},
+        ball_check=_ball_table(ball_check, names),
     )
+
+
+def _ball_table(
+    rows: Sequence[tuple[str, str, int, float, float, float, float]], names: tuple[str, ...]
+) -> dict[str, NDArray[np.generic]]:
+    if not rows:
+        return {}
+    trait, player, session, *numbers = zip(*rows, strict=True)
+    table: dict[str, NDArray[np.generic]] = {
+        "trait": np.array(trait),
+        "player": np.array([names.index(p) for p in player]),
+        "session": np.array(session),
+    }
+    fields = ("observed", "predicted", "uncalibrated", "standard_error")
+    return table | {f: np.array(n, dtype=float) for f, n in zip(fields, numbers, strict=True)}
 
 
 def _prior(trait: str, field: str) -> float:

@@ -22,6 +22,7 @@ from models.impact import BallLaunch, Delivery, impact
 from models.traits import TRAITS
 from tracker.decisions.cloud import DELIVERY, shot_normals
 from tracker.posterior import Fit
+from tracker.session_summary import methods_of
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
@@ -139,13 +140,18 @@ def _method_biases(fit: Fit, groups: Sequence[pd.DataFrame]) -> tuple[Indices, F
     traits, sds, shares = [], [], []
     for i, trait in enumerate(DELIVERY):
         k = fit.trait_index(trait)
-        column = "strike_method" if TRAITS[trait].group == "strike" else "delivery_method"
+        used = [methods_of(group, trait) for group in groups]
         for m, method in enumerate(fit.methods[k]):
             sd = float(fit.bias[:, m, k].std())
             if sd > 0:
                 traits.append(i)
                 sds.append(sd)
-                shares.append([((g[column] == method) & g[trait].notna()).mean() for g in groups])
+                shares.append(
+                    [
+                        ((u == method) & g[trait].notna()).mean()
+                        for u, g in zip(used, groups, strict=True)
+                    ]
+                )
     share = np.array(shares, dtype=np.float64).reshape(len(traits), len(groups)).T
     return np.array(traits, dtype=np.int64), np.array(sds, dtype=np.float64), share
 
@@ -184,9 +190,8 @@ def _shots_of(
     shot2 = float((fit.shot_sd[:, p, k] ** 2).mean())
     day2 = float((fit.session_sd[:, k] ** 2).mean())
     level = fit.level[:, p, s, k]
-    column = "strike_method" if TRAITS[trait].group == "strike" else "delivery_method"
-    methods = list(fit.methods[k])
-    method = group[column].map({name: m for m, name in enumerate(methods)}).fillna(0).to_numpy(int)
+    place = {name: m for m, name in enumerate(fit.methods[k])}
+    method = methods_of(group, trait).map(place).fillna(0).to_numpy(int)
     reading2 = fit.reading_sd[method, k] ** 2
     value = group[trait].to_numpy(dtype=np.float64) - fit.bias[:, method, k].mean(axis=0)
     middle = float(np.nanmedian(value)) if np.isfinite(value).any() else float(level.mean())

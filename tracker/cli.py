@@ -11,16 +11,19 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 import typer
 from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 
-from tracker import cli_answers, cli_physics
+from models.traits import TRAITS
+from tracker import cli_answers, cli_explain, cli_physics
 from tracker.cli_common import (
     DbOption,
     JsonOption,
     Refusal,
     UnitsOption,
+    cell,
     database_url,
     err,
     open_store,
     out,
+    plain_table,
     print_json,
     refusals,
     system_named,
@@ -29,8 +32,11 @@ from tracker.cli_common import (
 from tracker.decisions.gain import squad_gains
 from tracker.errors import BadRequest, FileRefused, RowProblem
 from tracker.loading import LoadReport, load_changes, load_shots
+from tracker.method_check import DUPLICATES_SETTING, from_json, read_duplicates, reading_sds
+from tracker.method_check import as_json as duplicates_json
 from tracker.store import Store
 from tracker.store_engine import DB_VARIABLE, shown_url, user_database
+from tracker.units import trait_display
 
 if TYPE_CHECKING:
     from tracker.fitting import KeptFit
@@ -49,6 +55,7 @@ app.command()(cli_answers.show)
 app.command()(cli_answers.gains)
 app.command()(cli_answers.verdict)
 app.command()(cli_answers.squad)
+app.command()(cli_explain.explain)
 app.command("drive")(cli_physics.drive_command)
 app.command("flight")(cli_physics.flight_command)
 
@@ -58,6 +65,10 @@ def load(
     file: Annotated[Path, typer.Argument(help="CSV file, one row a shot (or a change).")],
     changes: Annotated[
         bool, typer.Option("--changes", help="The file lists drills and other changes.")
+    ] = False,
+    duplicates: Annotated[
+        bool,
+        typer.Option("--duplicates", help="The file lists shots read twice by one method."),
     ] = False,
     skip_bad: Annotated[
         bool,
@@ -75,11 +86,16 @@ def load(
     """Store a shot log, whole or not at all; loading it twice stores nothing twice."""
     if replace and append:
         raise typer.BadParameter("choose --replace or --append, not both")
+    if changes and duplicates:
+        raise typer.BadParameter("choose --changes or --duplicates, not both")
     conflict: Literal["refuse", "replace", "append"] = (
         "replace" if replace else "append" if append else "refuse"
     )
     with refusals(), open_store(db) as store:
         try:
+            if duplicates:
+                _load_duplicates(store, file, as_json)
+                return
             if changes:
                 report = load_changes(store, file, replace=replace)
             else:
@@ -100,6 +116,30 @@ def load(
             err.print(f"{len(report.rejected)} problems; bad rows are in {report.rejected_path}:")
             for problem in report.rejected[:20]:
                 err.print(f"  {problem}", markup=False)
+
+
+def _load_duplicates(store: Store, file: Path, as_json: bool) -> None:
+    """Keep shots read twice and say how well each method reads."""
+    pairs = read_duplicates(file)
+    kept = from_json(store.setting(DUPLICATES_SETTING, []))
+    new = [pair for pair in pairs if pair not in kept]
+    store.set_setting(DUPLICATES_SETTING, duplicates_json([*kept, *new]))
+    found = reading_sds([*kept, *new])
+    if as_json:
+        rows = {"rows": len(pairs), "stored": len(new), "already_stored": len(pairs) - len(new)}
+        sds = [
+            {"method": r.method, "trait": r.trait, "sd": r.sd.as_json(), "pairs": r.pairs}
+            for r in found
+        ]
+        print_json({**rows, "rejected": [], "reading_sd": sds})
+        return
+    out.print(f"{len(pairs)} rows read: {len(new)} stored, {len(pairs) - len(new)} stored already.")
+    table = plain_table("method", "trait", "SD of one reading (90 %)", "shots read twice", "")
+    for r in found:
+        how = trait_display(r.trait, "yards")
+        table.add_row(r.method, TRAITS[r.trait].label, cell(r.sd, how), str(r.pairs), r.advice)
+    out.print(table)
+    out.print("The next fit uses these in place of the defaults: run drive-progress fit.")
 
 
 def _load_json(report: LoadReport) -> Mapping[str, Any]:
@@ -227,7 +267,7 @@ def demo(
             err.print(f"{shots.stored} shots stored, {shots.already_stored} stored already.")
             kept = run_fit(store, references=["photo", "radar"])
             warn_of_problems(kept.fit.problems)
-            cli_answers.print_coach_table(squad_gains(kept.fit), system)
+            cli_answers.print_coach_table(squad_gains(kept.fit, system=system), system)
     if not no_page:
         serve(url, port)
 

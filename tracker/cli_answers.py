@@ -140,9 +140,9 @@ def gains(
         efforts = _efforts(effort)
         names = player_names(fit, player, every)
         if every:
-            found = squad_gains(fit, efforts=efforts)
+            found = squad_gains(fit, efforts=efforts, system=system)
         else:
-            found = (player_gains(fit, names[0], efforts=efforts),)
+            found = (player_gains(fit, names[0], efforts=efforts, system=system),)
         if as_json:
             answers = [gains_json(g) for g in found]
             print_json({"players": answers} if every else answers[0])
@@ -186,7 +186,12 @@ def gains_json(found: Gains) -> Mapping[str, Any]:
                 "mean_gain_m": f.mean_gain_m,
                 "full_fix_gain_m": f.full_fix_gain_m.as_json(),
                 "gain_alone_m": f.gain_alone_m.as_json(),
+                "gain_as_player_moves_m": f.gain_as_player_moves_m.as_json(),
                 "total_gain_m": f.total_gain_m.as_json(),
+                "ball_speed_gain_mps": f.ball_speed_gain_mps.as_json(),
+                "spin_change_rpm": f.spin_change_rpm.as_json(),
+                "side_change_m": f.side_change_m.as_json(),
+                "target_at_edge": f.target_at_edge,
                 "p_best": f.p_best,
                 "p_top2": f.p_top2,
                 "expected_regret_m": f.expected_regret_m,
@@ -200,6 +205,7 @@ def gains_json(found: Gains) -> Mapping[str, Any]:
         "tighter_scatter_gain_m": found.tighter_scatter_gain_m.as_json(),
         "words": found.sentence,
         "measure_next": found.measure_next,
+        "measure_next_trait": found.measure_next_trait,
         "notes": list(found.notes),
         "problems": list(found.problems),
     }
@@ -222,13 +228,12 @@ def print_coach_table(found: tuple[Gains, ...], system: System) -> None:
             _in_words(g),
         )
     out.print(table)
-    shared = frozenset.intersection(*(frozenset(g.notes) for g in found)) if found else ()
+    said: dict[str, list[str]] = {}
     for g in found:
         for note in g.notes:
-            if note not in shared:
-                out.print(f"{g.player}: {note}")
-    for note in sorted(shared):
-        out.print(note)
+            said.setdefault(note, []).append(g.player)
+    for note, players in sorted(said.items(), key=lambda item: len(item[1])):
+        out.print(note if len(players) == len(found) else f"{', '.join(players)}: {note}")
 
 
 def _in_words(found: Gains) -> str:
@@ -290,7 +295,7 @@ def verdict(
         windows = parse_window(before, "--before"), parse_window(after, "--after")
 
         def judged(name: str) -> Verdict:
-            return judge_change(fit, name, trait, *windows, worthwhile=worthwhile)
+            return judge_change(fit, name, trait, *windows, worthwhile=worthwhile, system=system)
 
         names = player_names(fit, player, every)
         if as_json:

@@ -1,13 +1,14 @@
 """Shots and logged changes turned into the arrays and names that the tendency model asks for."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from models.tendency import TendencyData
+from models.tendency import STRIKES, TendencyData
 from models.traits import MODELLED
 from tracker.errors import NotEnoughData
 from tracker.records import Change, Player
@@ -43,12 +44,14 @@ def squad_data(
     *,
     traits: Sequence[str] = MODELLED,
     references: Sequence[str] = (),
+    reading_sds: Mapping[tuple[str, str], float] = MappingProxyType({}),
 ) -> SquadData:
     """Return the summaries of a squad's shots.
 
     ``shots`` has one row a shot with ``player``, ``session`` (datetime), ``handed``,
     ``strike_method``, ``delivery_method`` and a column for each trait, NaN where not read.
-    ``references`` names methods to take as unbiased, before the usual choice.
+    ``references`` names methods to take as unbiased, before the usual choice; ``reading_sds``
+    holds reading SDs by (trait, method) in place of the table's.
     Raises ``NotEnoughData`` when no trait has any reading.
     """
     traits = tuple(traits)
@@ -59,7 +62,7 @@ def squad_data(
             "load a shot log first: drive-progress load FILE"
         )
     players, index, starts = _sessions(used)
-    columns = [trait_summary(used, trait, index, references) for trait in traits]
+    columns = [trait_summary(used, trait, index, references, reading_sds) for trait in traits]
     methods = max(len(c.methods) for c in columns)
     shape = (methods, index.players, index.sessions, len(traits))
     count, mean, readings = np.zeros(shape), np.zeros(shape), np.zeros(shape, dtype=np.int64)
@@ -100,6 +103,7 @@ def squad_data(
         group_trait=effects.group_trait,
         pair_z=pair_z,
         pair_variance=pair_variance,
+        **_missed(shots, players, traits, raw_mean),
     )
     return SquadData(
         model=model,
@@ -135,6 +139,23 @@ def _sessions(
     players = tuple(Player(str(name), handed=handed.iloc[p]) for p, name in enumerate(names))
     index = ShotIndex(player.astype(np.int64), place[codes], len(names), starts.shape[1])
     return players, index, starts
+
+
+def _missed(
+    shots: pd.DataFrame, players: tuple[Player, ...], traits: tuple[str, ...], raw_mean: Floats
+) -> dict[str, Floats]:
+    """Return how often each player missed the readable face, and where the others lie."""
+    strike_mean = np.zeros((len(players), len(STRIKES)))
+    if not set(STRIKES) <= set(traits) or "missed_face" not in shots:
+        return {"missed": np.zeros(len(players)), "strike_mean": strike_mean}
+    counts = shots.loc[shots["missed_face"].astype(bool), "player"].value_counts()
+    missed = np.array([float(counts.get(p.name, 0)) for p in players])
+    for j, name in enumerate(STRIKES):
+        own = raw_mean[:, :, traits.index(name)]
+        known = np.isfinite(own)
+        total = np.where(known, own, 0.0).sum(axis=1)
+        strike_mean[:, j] = total / np.maximum(known.sum(axis=1), 1)
+    return {"missed": missed, "strike_mean": strike_mean}
 
 
 def _raw_means(

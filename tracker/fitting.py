@@ -24,6 +24,7 @@ from tracker.calibrating import ball_table, calibrated_physics, calibration_data
 from tracker.data_digest import data_digest
 from tracker.dataset import SquadData, squad_data
 from tracker.kept_fits import keep_fit
+from tracker.method_check import DUPLICATES_SETTING, from_json, sd_table
 from tracker.posterior import Fit, FitInfo
 from tracker.records import DEFAULT_CLUB
 from tracker.store import Store
@@ -35,7 +36,7 @@ Progress = Callable[[str, int, int], None]
 JOB_SECONDS = 0.5
 """Least time between two notes of progress in the store."""
 
-CALIBRATION_EFFORT = Effort(draws=1500, tune=1000, target_accept=0.95)
+CALIBRATION_EFFORT = Effort(draws=2000, tune=1500, target_accept=0.95)
 
 SMALL_SQUAD, SMALL_STEPS = 8, 0.99
 """Below this many players the SDs between players are loosely known: take smaller steps."""
@@ -90,7 +91,12 @@ def fit_and_keep(
 
     try:
         shots, changes = store.shots_frame(club=DEFAULT_CLUB), store.changes()
-        squad = squad_data(shots, changes, references=store.setting(REFERENCE_SETTING, default=()))
+        squad = squad_data(
+            shots,
+            changes,
+            references=store.setting(REFERENCE_SETTING, default=()),
+            reading_sds=sd_table(from_json(store.setting(DUPLICATES_SETTING, default=()))),
+        )
         fit = fit_squad(
             squad, seed=seed, effort=effort, data_digest=data_digest(shots, changes), progress=say
         )

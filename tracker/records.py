@@ -14,6 +14,9 @@ DEFAULT_CLUB = "driver"
 UNSTATED_METHOD = "unstated"
 """Name of the method where the log does not say how a reading was taken."""
 
+INFERRED_METHOD = "inferred"
+"""Name of the method where a reading was worked out from the ball's flight."""
+
 
 @dataclass(frozen=True, slots=True)
 class Player:

@@ -10,13 +10,14 @@ not make a scatter look better known than it is.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
 from models.traits import TRAITS
-from tracker.records import UNSTATED_METHOD
+from tracker.records import INFERRED_METHOD, UNSTATED_METHOD
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
@@ -57,15 +58,22 @@ class TraitSummary:
 
 
 def trait_summary(
-    shots: pd.DataFrame, trait: str, index: ShotIndex, references: Sequence[str]
+    shots: pd.DataFrame,
+    trait: str,
+    index: ShotIndex,
+    references: Sequence[str] = (),
+    reading_sds: Mapping[tuple[str, str], float] = MappingProxyType({}),
 ) -> TraitSummary:
-    """Return robust session means and pooled scatter of one trait."""
-    column = "strike_method" if TRAITS[trait].group == "strike" else "delivery_method"
+    """Return robust session means and pooled scatter of one trait.
+
+    ``reading_sds`` holds reading SDs by (trait, method) that are better known than the table's.
+    """
+    used = methods_of(shots, trait)
     value = shots[trait].to_numpy(dtype=np.float64)
     known = np.isfinite(value)
-    tally = shots.loc[known, column].value_counts()
+    tally = used[known].value_counts()
     names = _reference_first(trait, {str(name): int(n) for name, n in tally.items()}, references)
-    method = shots[column].map({n: m for m, n in enumerate(names)}).fillna(0).to_numpy(np.int64)
+    method = used.map({n: m for m, n in enumerate(names)}).fillna(0).to_numpy(np.int64)
     owner = (method * index.players + index.player)[known]
     cell = owner * index.sessions + index.session[known]
     owners, cells = len(names) * index.players, len(names) * index.players * index.sessions
@@ -85,7 +93,8 @@ def trait_summary(
     )
     doubt = _kurtosis_factor(residual_known, weight, owner, squares, freedom)
     shape = (len(names), index.players, index.sessions)
-    reading_sd = np.array([TRAITS[trait].default_reading_sd(n) for n in names])
+    default = TRAITS[trait].default_reading_sd
+    reading_sd = np.array([reading_sds.get((trait, n), default(n)) for n in names])
     residual, full_weight = np.zeros(len(value)), np.zeros(len(value))
     residual[known], full_weight[known] = residual_known, weight
     return TraitSummary(
@@ -102,6 +111,20 @@ def trait_summary(
     )
 
 
+def inferred_column(trait: str) -> str:
+    """Return the name of the column that marks a trait's readings as inferred from the ball."""
+    return f"{trait}.{INFERRED_METHOD}"
+
+
+def methods_of(shots: pd.DataFrame, trait: str) -> "pd.Series[str]":
+    """Return how each shot's reading of a trait was taken."""
+    column = "strike_method" if TRAITS[trait].group == "strike" else "delivery_method"
+    mark = inferred_column(trait)
+    if mark not in shots:
+        return shots[column]
+    return shots[column].mask(shots[mark], INFERRED_METHOD)
+
+
 def _reference_first(
     trait: str, readings: Mapping[str, int], references: Sequence[str]
 ) -> tuple[str, ...]:
@@ -112,7 +135,14 @@ def _reference_first(
     """
     sd = TRAITS[trait].default_reading_sd
     order = sorted(
-        readings, key=lambda name: (name not in references, sd(name), -readings[name], name)
+        readings,
+        key=lambda name: (
+            name == INFERRED_METHOD,
+            name not in references,
+            sd(name),
+            -readings[name],
+            name,
+        ),
     )
     return tuple(order) or (UNSTATED_METHOD,)
 

@@ -40,6 +40,7 @@ from tracker.store_shots import (
     lay_against_stored,
     player_ids,
     remove_load,
+    remove_shot,
     replace_shots,
     session_ids,
 )
@@ -188,6 +189,11 @@ class Store:
             if last is not None:
                 remove_load(connection, last.id)
         return last
+
+    def remove_shot(self, shot: Shot) -> bool:
+        """Remove the stored shot of the same key; return whether there was one."""
+        with self._write() as connection:
+            return remove_shot(connection, shot.key)
 
     # --- changes ---
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 import numpy as np
@@ -185,6 +186,32 @@ def remove_load(connection: Connection, batch_id: int) -> None:
     sessions = set(connection.scalars(select(SHOT.c.session_id).where(of_load).distinct()))
     connection.execute(delete(SHOT).where(of_load))
     connection.execute(delete(IMPORT_BATCH).where(IMPORT_BATCH.c.id == batch_id))
+    _remove_empty(connection, sessions)
+
+
+def remove_shot(connection: Connection, key: tuple[str, datetime, str, int]) -> bool:
+    """Remove one shot, and the load, session and player it leaves without any."""
+    player, session, club, number = key
+    query = (
+        select(SHOT.c.id, SHOT.c.session_id, SHOT.c.batch_id)
+        .join(PRACTICE_SESSION, SHOT.c.session_id == PRACTICE_SESSION.c.id)
+        .join(PLAYER, PRACTICE_SESSION.c.player_id == PLAYER.c.id)
+        .where(PLAYER.c.name == player, PRACTICE_SESSION.c.start == session)
+        .where(SHOT.c.club == club, SHOT.c.number == number)
+    )
+    row = connection.execute(query).first()
+    if row is None:
+        return False
+    connection.execute(delete(SHOT).where(SHOT.c.id == row.id))
+    shot_here = exists().where(SHOT.c.batch_id == IMPORT_BATCH.c.id)
+    of_load = IMPORT_BATCH.c.id == row.batch_id
+    connection.execute(delete(IMPORT_BATCH).where(of_load, ~shot_here))
+    _remove_empty(connection, {row.session_id})
+    return True
+
+
+def _remove_empty(connection: Connection, sessions: set[int]) -> None:
+    """Remove those of the sessions that hold no shot, then players without session or change."""
     players: set[int] = set()
     for ids in _parts(sorted(sessions), _IDS_AT_ONCE):
         touched = PRACTICE_SESSION.c.id.in_(ids)

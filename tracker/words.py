@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Literal
 
+from tracker.units import System, display
+
 VerdictName = Literal[
     "real-worthwhile", "real-size-unclear", "no-worthwhile-change", "leaning", "cannot-tell"
 ]
@@ -87,4 +89,8 @@ def chance_words(chance: float) -> str:
     return f"about {min(9, max(1, round(chance * 10)))} in 10"
 
 
-FAULT_WORDS = fault_words
+def distance_words(metres: float, system: System) -> str:
+    """Return a small distance as a person says it, such as ``about 0.4 yd``."""
+    how = display("distance", system)
+    shown = metres * how.factor
+    return f"less than 0.1 {how.unit}" if abs(shown) < 0.1 else f"about {shown:.1f} {how.unit}"

@@ -1,25 +1,26 @@
 from dataclasses import replace
 from datetime import datetime
+from itertools import pairwise
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from models.drive_parameters import default_parameters
 from tests.fits import BROKEN, day, make_fit
 from tracker.decisions.cloud import DELIVERY
-from tracker.decisions.explain import (
-    GROUPS,
+from tracker.decisions.ends import (
     Moment,
-    explain,
-    moment_of,
-    part_draws,
+    deliveries_at,
     session_mean_draws,
     shot_draws,
+    when_of,
+    when_text,
 )
+from tracker.decisions.explain import GROUPS, explain, is_misread, part_draws
+from tracker.decisions.explain_words import explanation_sentence
 from tracker.errors import BadRequest, NotEnoughData
-from tracker.posterior import shot_covariance_draws
+from tracker.posterior import Window, shot_covariance_draws
 from tracker.records import Shot
 
 CLUB = {
@@ -30,6 +31,9 @@ FIRST, LAST = (
     datetime.combine(day(0), datetime.min.time()),
     datetime.combine(day(21), datetime.min.time()),
 )
+
+
+UP = DELIVERY.index("strike_up_mm")
 
 
 def _fit(**kwargs):
@@ -48,11 +52,11 @@ def test_parts_sum_to_the_difference_in_every_draw():
         for n in (1, 2)
     ]
     for logged, measured in (((), False), (shots, True)):
-        difference, parts, read = part_draws(_fit(), "Ana", Moment(FIRST), Moment(LAST), logged)
-        assert read is measured
-        assert list(parts) == [*GROUPS, "unexplained"]
-        np.testing.assert_allclose(sum(parts.values()), difference, atol=1e-9)
-    assert np.abs(parts["unexplained"]).max() > 0
+        found = part_draws(_fit(), "Ana", Moment(FIRST), Moment(LAST), logged)
+        assert found.measured is measured
+        assert list(found.parts) == [*GROUPS, "unexplained"]
+        np.testing.assert_allclose(sum(found.parts.values()), found.difference, atol=1e-9)
+    assert np.abs(found.parts["unexplained"]).max() > 0
 
 
 def test_unread_carry_leaves_nothing_unexplained_and_says_so():
@@ -74,13 +78,141 @@ def test_what_moved_gets_the_metres_and_what_stood_still_gets_none():
     assert found.carry_difference_m.unit == "m"
 
 
-def test_swapping_the_ends_turns_every_sign():
-    fit = _fit(session_sd=dict.fromkeys(DELIVERY, 1e-6))  # a day is then its level, known alike
-    physics = default_parameters()
-    forth = part_draws(fit, "Ana", Moment(FIRST), Moment(LAST), physics=physics)[1]
-    back = part_draws(fit, "Ana", Moment(LAST), Moment(FIRST), physics=physics)[1]
+WINDOWS = (Window(day(0), day(10)), Window(day(11), day(40)))
+ENDS = (Moment(FIRST), Moment(LAST), Moment(FIRST, 1), Moment(LAST, 2), *WINDOWS)
+
+
+def _carries(*carries):
+    return [
+        _shot(when, n, carry_m=c, strike_up_mm=c / 20 - 10)
+        for when, c in zip((FIRST, LAST), carries, strict=True)
+        for n in (1, 2)
+    ]
+
+
+@pytest.mark.parametrize("logged", [_carries(180.0, 200.0), _carries(190.0, 190.0)])
+def test_swapping_the_ends_turns_every_sign_in_every_draw(logged):
+    fit = _fit()
+    for start, end in pairwise(ENDS):
+        forth, back = (part_draws(fit, "Ana", *e, logged) for e in ((start, end), (end, start)))
+        np.testing.assert_allclose(forth.difference, -back.difference, atol=1e-9)
+        for name, part in forth.parts.items():
+            np.testing.assert_allclose(part, -back.parts[name], atol=1e-9)
+
+
+@pytest.mark.parametrize("end", ENDS)
+def test_an_end_against_itself_is_exactly_nothing(end):
+    found = part_draws(_fit(), "Ana", end, end, _carries(180.0, 200.0))
+    np.testing.assert_array_equal(found.difference, 0.0)
+    for part in found.parts.values():
+        np.testing.assert_array_equal(part, 0.0)
+
+
+def test_two_shots_of_a_session_share_its_day():
+    # a day known only to 30 mm of strike height, shots that scatter 1 mm: unread shots differ by
+    # sqrt(2) mm, not by 42
+    fit = make_fit(
+        {"Ana": {}}, samples=2000, shots={("Ana", "strike_up_mm"): [0] * 4},
+        session_sd={"strike_up_mm": 30.0}, shot_sd={"strike_up_mm": 1.0},
+    )  # fmt: skip
+    shots = [_shot(LAST, n, club_speed_mps=45.0) for n in (1, 2)]
+    kept = np.arange(2000)
+    one, two = (
+        deliveries_at(fit, "Ana", Moment(LAST, n), shots, kept, shots=8, seed=1).level[:, UP]
+        for n in (1, 2)
+    )
+    assert (two - one).std() == pytest.approx(np.sqrt(2), rel=0.1)
+    assert one.std() > 25
+
+
+def test_a_window_is_the_mean_of_its_days_and_spreads_by_them():
+    # strikes -10, -10, 2, 2 by session, readings plentiful: windows at -10 and 2
+    fit = _fit(session_sd={"strike_up_mm": 3.0}, shot_sd={"strike_up_mm": 4.0}, shots=400)
+    kept = np.arange(200)
+    for window, expected in zip(WINDOWS, (-10.0, 2.0), strict=True):
+        found = deliveries_at(fit, "Ana", window, (), kept, shots=512, seed=1)
+        assert found.level[:, UP].mean() == pytest.approx(expected, abs=0.15)
+        # 16 + 9 * (1 - 1/2): of two days, each is spread half the session variance about their mean
+        assert found.scatter[0, :, UP].var() == pytest.approx(20.5, rel=0.05)
+    one_day = deliveries_at(fit, "Ana", Window(day(0), day(3)), (), kept, shots=32, seed=1)
+    session = deliveries_at(fit, "Ana", Moment(FIRST), (), kept, shots=32, seed=1)
+    np.testing.assert_array_equal(one_day.level, session.level)
+    np.testing.assert_array_equal(one_day.scatter, session.scatter)
+
+
+def test_two_players_differ_by_what_they_deliver():
+    fit = make_fit(
+        {"Ana": CLUB, "Bo": {**CLUB, "club_speed_mps": 48.0, "strike_up_mm": -9.0}}, level_sd=0.2
+    )
+    year = Window(day(0), day(40))
+    found = explain(fit, "Ana", year, year, to_player="Bo")
+    # prototype: 2.8 yd a mph at 95 mph; 3 m/s are 6.7 mph
+    assert found.parts["club_speed"].median == pytest.approx(3 / 0.44704 * 2.8 * 0.9144, rel=0.2)
+    assert found.parts["strike_up"].high90 < 0
+    assert (found.player, found.to_player) == ("Ana", "Bo")
+    assert found.parts["unexplained"].low90 == found.parts["unexplained"].high90 == 0
+    assert found.start_level["club_speed_mps"].median == pytest.approx(45.0, abs=0.3)
+    assert found.end_level["club_speed_mps"].median == pytest.approx(48.0, abs=0.3)
+    back = explain(fit, "Bo", year, year, to_player="Ana")
+    assert back.carry_difference_m.median == pytest.approx(-found.carry_difference_m.median)
+
+
+def test_what_the_heads_of_two_players_make_is_left_unexplained():
+    # the same deliveries, one head livelier: nothing in the delivery can account for the carry
+    draws = np.tile([0.76, 0.84], (200, 1))
+    fit = make_fit(
+        {"Ana": CLUB, "Bo": CLUB}, samples=200, level_sd=1e-6, session_sd=dict.fromkeys(CLUB, 1e-6),
+        physics={"restitution": draws},
+    )  # fmt: skip
+    year = Window(day(0), day(40))
+    found = part_draws(fit, "Ana", year, year, to_player="Bo")
+    np.testing.assert_allclose(sum(found.parts.values()), found.difference, atol=1e-9)
+    # ball speed goes with 1 + e: 4.5 % more; carry with at least that and at most its square
+    carry = 190.0
+    assert 0.045 * carry < np.median(found.parts["unexplained"]) < 0.095 * carry
     for group in GROUPS:
-        np.testing.assert_allclose(forth[group], -back[group], atol=1e-3)
+        assert np.abs(np.median(found.parts[group])) < 0.1
+    back = part_draws(fit, "Bo", year, year, to_player="Ana")
+    for name, part in found.parts.items():
+        np.testing.assert_allclose(part, -back.parts[name], atol=1e-9)
+    assert "heads" in explain(fit, "Ana", year, year, to_player="Bo").notes[0]
+    assert "heads" not in explain(fit, "Ana", *ENDS[:2]).notes[0]
+
+
+def test_a_carry_that_its_own_launch_forbids_is_no_reading():
+    launch = {"ball_speed_mps": 62.0, "launch_deg": 13.0, "spin_rpm": 2800.0}
+    # 62 m/s (139 mph) at 13 degrees carries some 205 m: common practice, no source
+    assert not is_misread(_shot(LAST, 1, **launch, carry_m=205.0))
+    assert is_misread(_shot(LAST, 1, **launch, carry_m=20.0))
+    assert not is_misread(_shot(LAST, 1, carry_m=20.0))  # nothing to hold it against
+    shots = [_shot(FIRST, n, **launch, carry_m=200.0) for n in (1, 2)]
+    shots += [_shot(LAST, n, **launch, carry_m=c) for n, c in ((1, 206.0), (2, 0.1), (3, 206.0))]
+    found = explain(_fit(), "Ana", Moment(FIRST), Moment(LAST), shots)
+    assert found.carry_difference_m.median == pytest.approx(6.0, abs=0.5)
+
+
+def test_each_session_of_a_window_counts_once():
+    shots = [_shot(FIRST, n, carry_m=180.0) for n in range(1, 3)]
+    shots += [_shot(LAST, n, carry_m=200.0) for n in range(1, 19)]
+    earlier = [
+        replace(s, session=datetime.combine(day(-9), datetime.min.time())) for s in shots[:2]
+    ]
+    fit = make_fit({"Ana": CLUB}, days=(-9, 0, 7, 14, 21))
+    everything, first = Window(day(0), day(40)), Window(day(-10), day(-1))
+    found = part_draws(fit, "Ana", first, everything, [*earlier, *shots])
+    assert np.median(found.difference) == pytest.approx(10.0, abs=0.3)  # (180 + 200) / 2 - 180
+
+
+def test_the_sentence_names_what_is_sure_in_the_readers_units():
+    found = explain(_fit(), "Ana", Moment(FIRST), Moment(LAST))
+    text = explanation_sentence(found, "yards")
+    assert text.startswith("Ana 2026-01-26 carried ")
+    assert " yd farther than Ana 2026-01-05 (90 % sure between +" in text
+    assert "strike height +" in text
+    assert "path and face" not in text
+    assert " yd" not in explanation_sentence(found, "metres")
+    nothing = explain(_fit(), "Ana", Moment(FIRST), Moment(FIRST))
+    assert "no single part of it is sure" in explanation_sentence(nothing, "yards")
 
 
 def test_the_read_difference_is_the_difference_with_its_reading_error():
@@ -151,12 +283,10 @@ def test_two_shots_are_explained_by_their_own_readings():
 
 def test_a_session_and_a_shot_can_be_compared():
     shots = [_shot(LAST, 3, **CLUB)]
-    difference, parts, _ = part_draws(_fit(), "Ana", Moment(FIRST), Moment(LAST, 3), shots)
-    np.testing.assert_allclose(sum(parts.values()), difference, atol=1e-9)
+    found = part_draws(_fit(), "Ana", Moment(FIRST), Moment(LAST, 3), shots)
+    np.testing.assert_allclose(sum(found.parts.values()), found.difference, atol=1e-9)
     # against the scatter of a whole session, one clean shot carries farther
-    assert np.median(difference) > 0
-    backward, _, _ = part_draws(_fit(), "Ana", Moment(LAST, 3), Moment(FIRST), shots)
-    assert np.median(backward) < 0
+    assert np.median(found.difference) > 0
 
 
 @settings(max_examples=6, deadline=None)
@@ -167,21 +297,30 @@ def test_parts_of_any_two_sessions_sum(up, toe, face):
         "face_deg": [0, 0, face, face],
     }  # fmt: skip
     fit = make_fit({"Ana": levels}, samples=20)
-    difference, parts, _ = part_draws(fit, "Ana", Moment(FIRST), Moment(LAST), shots=8)
-    np.testing.assert_allclose(sum(parts.values()), difference, atol=1e-9)
+    for ends in (ENDS[:2], WINDOWS):
+        found = part_draws(fit, "Ana", *ends, shots=8)
+        np.testing.assert_allclose(sum(found.parts.values()), found.difference, atol=1e-9)
 
 
 def test_moments_are_named_by_date_and_shot():
     fit = _fit()
-    assert moment_of(fit, "Ana", "2026-01-05") == Moment(FIRST)
-    assert moment_of(fit, "Ana", "2026-01-26T00:00#7") == Moment(LAST, 7)
+    assert when_of(fit, "Ana", "2026-01-05") == Moment(FIRST)
+    assert when_of(fit, "Ana", "2026-01-26T00:00#7") == Moment(LAST, 7)
+    assert when_of(fit, "Ana", "2026-01-26T00:00") == Moment(LAST)
+    window = Window(day(0), day(21))
+    assert when_of(fit, "Ana", "2026-01-05:2026-01-26") == window
+    assert when_text(window) == "2026-01-05:2026-01-26"
+    with pytest.raises(NotEnoughData, match="sessions are on 2026-01-05, 2026-01-12"):
+        when_of(fit, "Ana", "2025-01-05:2025-01-26")
     for wrong, said in (
         ("2026-01-06", "no session"),
         ("last week", "wanted a date"),
+        ("2026-01-26:2026-01-05", "put the earlier date first"),
+        ("2026-01-05:soon", "wanted a date"),
         ("2026-01-05#x", "wanted a number"),
     ):
         with pytest.raises(BadRequest, match=said):
-            moment_of(fit, "Ana", wrong)
+            when_of(fit, "Ana", wrong)
 
 
 def test_a_shot_not_in_the_log_is_refused_with_what_there_is():

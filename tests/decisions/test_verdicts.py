@@ -28,7 +28,7 @@ BEFORE, AFTER = Window(day(0), day(10)), Window(day(11), day(40))
 def two_mm_toward_five(monkeypatch):
     """A worthwhile change of 2 mm and a target of 5 mm, so that a verdict is arithmetic."""
 
-    def size(fit, player, trait, *, carry_m=2.0):
+    def size(fit, player, trait, *, carry_m=2.0, system="yards"):
         return Worthwhile(2.0, None if trait == "club_speed_mps" else 5.0, "as given")
 
     monkeypatch.setattr(change, "worthwhile_change", size)

@@ -9,7 +9,7 @@ from scipy.integrate import solve_ivp
 
 from models.air import air_at
 from models.drive_parameters import default_parameters
-from models.flight import fly
+from models.flight import STEP_S, fly
 from models.impact import BallLaunch
 
 PARAMETERS = default_parameters()
@@ -44,7 +44,8 @@ def reference_landing(ball, wind=(0.0, 0.0, 0.0)):
         s = radius * spin / speed
         reynolds = AIR.density * speed * 2 * radius / AIR.viscosity
         q = min(max((9e4 - reynolds) / 2e5, -0.5), 0.5)
-        drag = cd1 + cd2 * s + cd22 * s**2 + cd3 * math.sin(math.pi * q)
+        square = s**2 if s <= 1.0 else 2.0 * s - 1.0
+        drag = cd1 + cd2 * s + cd22 * square + cd3 * math.sin(math.pi * q)
         lift = cl1 * (s / (1 + (s / 0.35) ** 6) ** (1 / 6)) ** p
         k = 0.5 * AIR.density * area * speed / mass
         force = -k * drag * u + k * lift * np.cross(axis, u) - np.array([0, 0, 9.80665])
@@ -77,18 +78,17 @@ def test_range_in_vacuum_is_exact(speed, launch, carry_m):
     )
 
 
-@pytest.mark.parametrize(
-    "ball",
-    [
-        BallLaunch(74.8, 10.8, 2600.0),
-        BallLaunch(62.0, 14.0, 3400.0, 12.0, -3.0),
-        BallLaunch(80.0, 3.0, 1500.0, -25.0, 4.0),
-        BallLaunch(46.0, 22.0, 7800.0, 38.0, 0.0),
-    ],
-    ids=["tour", "fade", "low draw", "skied"],
-)
+BALLS = {
+    "tour": BallLaunch(74.8, 10.8, 2600.0),
+    "fade": BallLaunch(62.0, 14.0, 3400.0, 12.0, -3.0),
+    "low draw": BallLaunch(80.0, 3.0, 1500.0, -25.0, 4.0),
+    "skied": BallLaunch(46.0, 22.0, 7800.0, 38.0, 0.0),
+}
+
+
+@pytest.mark.parametrize("ball", BALLS.values(), ids=BALLS.keys())
 def test_landing_agrees_with_dop853(ball):
-    flight = fly(ball, AIR, SHAPE, CONSTANTS)
+    flight = fly(ball, AIR, SHAPE, CONSTANTS, step_s=0.05)
     end, seconds = reference_landing(ball)
     assert flight.carry_m == pytest.approx(math.hypot(end[0], end[1]), abs=1e-4 * YARD_M)
     assert flight.side_m == pytest.approx(-end[1], abs=1e-4)
@@ -97,9 +97,53 @@ def test_landing_agrees_with_dop853(ball):
     assert flight.land_speed_mps == pytest.approx(np.linalg.norm(end[3:6]), rel=1e-5)
 
 
+@pytest.mark.parametrize("ball", BALLS.values(), ids=BALLS.keys())
+def test_default_step_is_good_to_a_hundredth_of_a_yard(ball):
+    flight = fly(ball, AIR, SHAPE, CONSTANTS)
+    end, seconds = reference_landing(ball)
+    assert flight.carry_m == pytest.approx(math.hypot(end[0], end[1]), abs=0.005 * YARD_M)
+    assert flight.side_m == pytest.approx(-end[1], abs=0.005)
+    assert flight.hang_s == pytest.approx(seconds, abs=5e-4)
+    assert flight.land_spin_rpm == pytest.approx(end[6] * 30 / math.pi, rel=1e-5)
+    assert flight.land_speed_mps == pytest.approx(np.linalg.norm(end[3:6]), rel=1e-4)
+
+
+def test_any_launch_the_physics_takes_is_within_a_hundredth_of_a_yard_of_fine_steps():
+    rng = np.random.default_rng(17)
+    n = 4_000
+    balls = BallLaunch(
+        rng.uniform(10, 105, n), rng.uniform(0.1, 48, n), rng.uniform(0, 14_000, n),
+        rng.uniform(-80, 80, n), rng.uniform(-20, 20, n),
+    )  # fmt: skip
+    wide, fine = (fly(balls, AIR, SHAPE, CONSTANTS, step_s=s) for s in (STEP_S, 0.01))
+    assert np.abs(wide.carry_m - fine.carry_m).max() <= 0.01 * YARD_M
+    assert np.abs(wide.side_m - fine.side_m).max() <= 0.01 * YARD_M
+    assert np.abs(wide.apex_m - fine.apex_m).max() <= 0.01
+    assert np.all(fine.hang_s < 30.0)  # nothing floats
+
+
+def test_a_flight_does_not_depend_on_the_flights_beside_it():
+    rng = np.random.default_rng(18)
+    n = 61
+    balls = BallLaunch(rng.uniform(20, 90, n), rng.uniform(-5, 45, n), rng.uniform(0, 9_000, n))
+    together = fly(balls, AIR, SHAPE, CONSTANTS)
+    for i in (0, 7, 8, 30, 60):
+        one = BallLaunch(balls.ball_speed_mps[i], balls.launch_deg[i], balls.spin_rpm[i])
+        alone = fly(one, AIR, SHAPE, CONSTANTS)
+        assert alone.carry_m == pytest.approx(together.carry_m[i], rel=1e-13)
+        assert alone.hang_s == pytest.approx(together.hang_s[i], rel=1e-13)
+
+
+def test_a_gap_in_one_launch_stays_a_gap_and_leaves_the_others_alone():
+    speed = np.array([70.0, np.nan, 70.0])
+    carry = fly(BallLaunch(speed, 12.0, 2500.0), AIR, SHAPE, CONSTANTS).carry_m
+    assert np.isnan(carry[1])
+    assert carry[0] == carry[2] > 200.0
+
+
 def test_wind_agrees_with_dop853():
     ball, wind = BallLaunch(70.0, 12.0, 2700.0, 5.0, 1.0), (-4.0, 6.0, 0.0)
-    flight = fly(ball, AIR, SHAPE, CONSTANTS, wind_mps=wind)
+    flight = fly(ball, AIR, SHAPE, CONSTANTS, wind_mps=wind, step_s=0.05)
     end, _ = reference_landing(ball, wind)
     assert flight.side_m == pytest.approx(-end[1], abs=1e-4)
     assert flight.carry_m == pytest.approx(math.hypot(end[0], end[1]), abs=1e-4)

@@ -4,7 +4,7 @@ from streamlit.testing.v1 import AppTest
 
 from tests.pages.academy import fix, gains, metres
 from tracker.charts.face_map import FaceMap
-from tracker.pages.coach_view import coach_view, most_to_gain, squad_rows
+from tracker.pages.coach_view import coach_view, squad_rows
 from tracker.records import Change
 from tracker.store_records import LoggedChange
 
@@ -89,15 +89,25 @@ def test_picture_rows_are_in_the_shown_unit():
     assert [round(end, 4) for end in row.half] == [round(5.4008 / 0.9144, 4), 8.0936]
 
 
+def test_chance_of_being_the_best_bet_is_said_beside_each_fault():
+    rows = view().gain_rows
+    assert [row.chance for row in rows] == ["about 8 in 10", "about 2 in 10"]
+    assert "strike height 7 yd (90 % sure between 2 and 13 yd), best bet in about 8 in 10" in (
+        view().gain_text
+    )
+
+
 def test_page_shows_captions_and_tables_with_units():
     page = AppTest.from_function(draw, kwargs={"view": view()}).run()
     assert not page.exception
     assert "90 % sure" in text_of(page)
-    worth, chances = (t.value for t in page.table)
+    worth, besides, chances = (t.value for t in page.table)
     assert worth.loc[0, "Now"] == "-8.0 mm (-9.5 to -6.5)"
     assert worth.loc[0, "Best window"] == "+2.0 to +8.0 mm"
-    assert worth.loc[0, "Planned fix: carry"] == "7 yd (2 to 13)"
-    assert chances.loc[0, "Share of the way"] == "40 % (12 to 72)"
+    assert worth.loc[0, "Planned fix"] == "7 yd (2 to 13)"
+    assert besides.loc[0, "Ball speed"] == "+1.0 mph (0.0 to +2.0)"  # .44704 m/s = 1 mph
+    assert besides.loc[0, "Spin"] == "-300 rpm (-500 to -100)"
+    assert "A planned fix gets 40 % of the way (90 % sure between 12 and 72 %)" in text_of(page)
     assert chances.loc[0, "Effort (sessions)"] == "1"
     assert "In brackets: 90 % sure to be in this range." in text_of(page)
 
@@ -111,7 +121,6 @@ def test_squad_lists_most_to_gain_first_and_names_ties():
         tied=("strike_toe_mm", "attack_deg"),
     )
     squad = [gains(), alder]
-    assert most_to_gain(squad) == "Alder"
     lines = squad_rows(squad, "yards")
     assert [line[0] for line in lines] == ["Alder", "Cedar"]
     assert lines[1][2] == "7 yd (2 to 13)"

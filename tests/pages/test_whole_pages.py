@@ -37,6 +37,12 @@ def squad():
     page()
 
 
+def physics():
+    from tracker.pages.physics import page
+
+    page()
+
+
 def load():
     from tracker.pages.load import page
 
@@ -47,6 +53,10 @@ def run(draw):
     page = AppTest.from_function(draw, default_timeout=SECONDS).run()
     assert not page.exception
     return page
+
+
+def _table_with(page, column):
+    return next(t.value for t in page.table if column in t.value.columns)
 
 
 def sidebar_text(page):
@@ -60,7 +70,12 @@ def test_coach_names_the_fault_of_the_player_with_most_to_gain(academy):
     assert page.title[0].value.startswith("Cedar:")
     assert "90 % sure between" in page.markdown[0].value
     assert "yd" in page.markdown[0].value
-    assert page.header[0].value == "The squad"
+    assert [h.value for h in page.header] == [
+        "Where the distance goes",
+        "What if",
+        "Plan for Cedar",
+        "The squad",
+    ]
 
 
 def test_units_switch_everywhere_and_are_remembered(academy):
@@ -79,7 +94,41 @@ def test_other_efforts_rank_again(academy):
     page.button(key="FormSubmitter:efforts-Rank again").click().run()
     assert not page.exception
     assert not page.title[0].value.startswith("Cedar: fix strike height")
-    assert page.table[1].value.set_index("Fault").loc["strike height", "Effort (sessions)"] == "30"
+    assert (
+        _table_with(page, "Effort (sessions)")
+        .set_index("Fault")
+        .loc["strike height", "Effort (sessions)"]
+        == "30"
+    )
+
+
+def test_distance_section_compares_the_thirds_and_then_what_is_picked(academy):
+    page = run(coach)
+    (said,) = (m.value for m in page.markdown if "against first third" in m.value)
+    # Cedar's strike went from 8 mm low to 4 mm low between the thirds; carry was not read
+    assert "by the model, carry is" in said
+    page.selectbox(key="box Cedar from").set_value("Alder, latest third").run()
+    assert not page.exception
+    assert any("against Alder, latest third" in m.value for m in page.markdown)
+
+
+def test_one_shot_can_be_picked_out_of_a_session(academy):
+    page = run(coach)
+    page.selectbox(key="box Cedar to").set_value("26 Jan 2026").run()
+    page.selectbox(key="box Cedar to 26 Jan 2026").set_value("shot 3").run()
+    assert not page.exception
+    assert any("Shot 3 of 26 Jan 2026 against" in m.value for m in page.markdown)
+
+
+def test_moved_slider_is_answered_in_a_sentence(academy):
+    page = run(coach)
+    page.slider(key="what if club_speed_mps yards").set_value(5.0).run()
+    assert not page.exception
+    (said,) = (m.value for m in page.markdown if "more club speed changes carry by" in m.value)
+    # 5 mph at 2.5 to 3.5 yd a mph (common practice, no source)
+    gained = float(said.split("changes carry by +")[1].split(" yd")[0])
+    assert 5 * 2.5 <= gained <= 5 * 3.5
+    assert "best window of strike height" in said
 
 
 def test_plan_is_logged_listed_and_taken_back(academy):
@@ -130,6 +179,12 @@ def test_squad_sentence_is_about_the_chosen_trait(academy):
     assert page.header[-1].value == "Which drill works"
 
 
+def test_physics_page_without_balls_says_what_to_record(academy):
+    page = run(physics)
+    assert page.title[0].value == "No ball data: the published physics serves."
+    assert page.header[0].value == "What to record"
+
+
 def test_side_bar_says_what_is_stored_and_which_fit(academy):
     text = sidebar_text(run(squad))
     assert "2 players, 8 sessions, 24 shots" in text
@@ -147,21 +202,21 @@ def test_shots_loaded_after_the_fit_are_counted(academy):
 
 def test_broken_fit_shows_its_problem_before_any_number(academy, fit):
     keep(academy, with_info(fit, replace(fit.info, report=BROKEN)))
-    for draw in (coach, player, squad):
+    for draw in (coach, player, squad, physics):
         page = run(draw)
         assert "R-hat 1.200" in page.warning[0].value
         assert page.title[0].value.endswith("from this fit.")
         assert not page.table
 
 
-@pytest.mark.parametrize("draw", [coach, player, squad])
+@pytest.mark.parametrize("draw", [coach, player, squad, physics])
 def test_empty_database_says_what_to_do(store, draw):
     page = run(draw)
     assert page.title[0].value == "No shots yet."
     assert "drive-progress demo" in page.main.markdown[0].value
 
 
-@pytest.mark.parametrize("draw", [coach, player, squad])
+@pytest.mark.parametrize("draw", [coach, player, squad, physics])
 def test_shots_without_a_fit_ask_for_one(store, draw):
     store.add_shots(shots())
     page = run(draw)

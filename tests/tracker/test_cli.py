@@ -101,6 +101,19 @@ def test_a_database_that_is_none_is_refused_with_the_remedy(run, log):
     assert "no such kind of database" in run("load", log, "--db", "oracel://x", code=1).stderr
 
 
+def test_shots_read_twice_give_a_methods_reading_sd(run, tmp_path):
+    path = tmp_path / "twice.csv"
+    path.write_text("method,trait,first,second\nspray,strike_up_mm,3,7\nspray,strike_up_mm,1,1\n")
+    found = answer(run("load", path, "--duplicates", "--json"))
+    assert (found["rows"], found["stored"]) == (2, 2)
+    (row,) = found["reading_sd"]
+    assert (row["method"], row["trait"], row["pairs"]) == ("spray", "strike_up_mm", 2)
+    assert 1.5 < row["sd"]["low90"] < row["sd"]["median"] < row["sd"]["high90"]
+    again = answer(run("load", path, "--duplicates", "--json"))
+    assert (again["stored"], again["already_stored"]) == (0, 2)
+    assert "run drive-progress fit" in run("load", path, "--duplicates").stdout
+
+
 def test_undo_takes_back_the_last_load(run, log):
     run("load", log)
     assert "3 shots removed" in run("undo").stdout

@@ -46,7 +46,10 @@ def change_figure(picture: ChangePicture) -> go.Figure:
     )  # fmt: skip
     figure.add_vrect(
         x0=-zone, x1=zone, fillcolor=grey(0.22), line_width=0, layer="below", row=2, col=1,
-        annotation_text="too small to matter", annotation_position="top left",
+    )  # fmt: skip
+    figure.add_annotation(  # above the picture: inside, a narrow screen would put it on the curve
+        x=0, xref="x2", y=1, yref="y2 domain", yanchor="bottom", showarrow=False,
+        text="grey: too small to matter", font={"size": 13},
     )  # fmt: skip
     figure.add_vline(x=0, line={"color": GREY, "width": 1}, row=2, col=1)
     framed(figure, height=520)

@@ -16,6 +16,7 @@ CHI2_2 = {0.5: 1.3862943611198906, 0.9: 4.605170185988092}
 """Squared radius of a two-dimensional Normal region by its mass: -2 log(1 - mass)."""
 
 HALF_WIDTH_MM, HALF_HEIGHT_MM = 56.0, 28.0
+NECK_TOE_MM, NECK_UP_MM = (-47.0, -58.0, -66.0, -55.5), (13.0, 40.0, 40.0, 2.0)
 _VIEW_X_MM, _VIEW_Y_MM = 64.0, 40.0
 
 
@@ -84,10 +85,9 @@ def face_figure(face: FaceMap) -> go.Figure:
 
 
 def _draw_club(figure: go.Figure) -> None:
-    neck_toe, neck_up = [-47.0, -58.0, -66.0, -55.5], [13.0, 40.0, 40.0, 2.0]
     plain = {"mode": "lines", "hoverinfo": "skip", "showlegend": False, "fill": "toself"}
     figure.add_scatter(
-        x=neck_toe, y=neck_up, name="neck", fillcolor=grey(0.10),
+        x=NECK_TOE_MM, y=NECK_UP_MM, name="neck", fillcolor=grey(0.10),
         line={"color": grey(0.0), "width": 0}, **plain,
     )  # fmt: skip
     toe, up = face_outline()

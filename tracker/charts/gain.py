@@ -16,12 +16,14 @@ class GainRow:
     """One fault: what a planned partial fix and a full fix are worth, in the shown unit.
 
     ``half`` holds the ends of the 50 % interval of the partial fix; None leaves it out.
+    ``chance`` is how often this fault is the best bet, in words.
     """
 
     label: str
     gain: Interval
     full_fix: Interval
     half: tuple[float, float] | None = None
+    chance: str = ""
 
 
 def gain_figure(rows: Sequence[GainRow]) -> go.Figure:
@@ -33,7 +35,7 @@ def gain_figure(rows: Sequence[GainRow]) -> go.Figure:
     figure.add_vline(x=0, line={"color": GREY, "width": 1})
     figure.update_yaxes(
         tickvals=list(range(len(rows))),
-        ticktext=[row.label for row in rows],
+        ticktext=[_name(row) for row in rows],
         range=[len(rows) - 0.3, -0.6],
         showgrid=False,
     )
@@ -41,6 +43,13 @@ def gain_figure(rows: Sequence[GainRow]) -> go.Figure:
     framed(figure, height=90 + 66 * max(len(rows), 2), legend=False)
     figure.update_yaxes(title_text="fault")
     return figure
+
+
+def _name(row: GainRow) -> str:
+    """Return the fault over how often it is the best bet."""
+    if not row.chance:
+        return row.label
+    return f"{row.label}<br><span style='font-size:12px'>{row.chance}</span>"
 
 
 def _bar(figure: go.Figure, row: GainRow, place: int) -> None:

@@ -25,11 +25,12 @@ from tracker.decisions.guards import (
     unlinked_method_guard,
 )
 from tracker.decisions.settle import Question, reading_of, sessions_to_settle
+from tracker.decisions.target import FLAT_M
 from tracker.decisions.worthwhile import Worthwhile, worthwhile_change
 from tracker.errors import BadRequest, NotEnoughData
 from tracker.interval import Interval
 from tracker.posterior import Fit, Floats, Window, sessions_in, window_draws
-from tracker.units import trait_display, value_text
+from tracker.units import System, display, trait_display, value_text
 from tracker.words import VerdictName, chance_words
 
 DEFAULT_THRESHOLD = 0.99
@@ -138,16 +139,18 @@ def judge_change(
     *,
     worthwhile: float | None = None,
     threshold: float = DEFAULT_THRESHOLD,
+    system: System = "yards",
 ) -> Verdict:
     """Return the verdict on a player's trait between two windows.
 
-    ``worthwhile`` (trait's unit) replaces the change worth 2 m of carry.
+    ``worthwhile`` (trait's unit) replaces the change worth 2 m of carry. Words are said in the
+    reader's ``system`` of units.
     """
     before, after = _windows(fit, player, trait, before, after)
     first = window_draws(fit, player, trait, before)
     second = window_draws(fit, player, trait, after)
     change = second - first
-    size = _size(worthwhile_change(fit, player, trait), worthwhile)
+    size = _size(worthwhile_change(fit, player, trait, system=system), worthwhile)
     sign = 1.0 if np.mean(change > 0) >= np.mean(change < 0) else -1.0
     p_direction = float(np.mean(sign * change > 0))
     p_worthwhile = float(np.mean(sign * change > size.value))
@@ -162,8 +165,8 @@ def judge_change(
     notes = [method_guard(fit, player, trait, before, after)] if not blocked else []
     notes.append(correlation_guard(fit, player, trait))
     if verdict in REAL or verdict == "leaning":
-        direction, overshoot = _direction(first, second, p_better, trait, size.target)
-        notes += [overshoot, _flat(first, second, trait, size.window)]
+        direction, overshoot = _direction(first, second, p_better, trait, size.target, system)
+        notes += [overshoot, _flat(first, second, trait, size.window, system)]
     if blocked:
         settle = blocked[0][1]
     else:
@@ -243,7 +246,12 @@ def _p_better(first: Floats, second: Floats, trait: str, target: float | None) -
 
 
 def _direction(
-    first: Floats, second: Floats, p_better: float | None, trait: str, target: float | None
+    first: Floats,
+    second: Floats,
+    p_better: float | None,
+    trait: str,
+    target: float | None,
+    system: System,
 ) -> tuple[Direction | None, str | None]:
     """Return the likelier direction, and a note when the level has gone past its target."""
     if p_better is None:
@@ -255,15 +263,19 @@ def _direction(
     if sides[0] * sides[1] >= 0:
         return likelier, None
     if max(p_better, 1 - p_better) >= SURE:
-        return likelier, f"The level has gone past the target ({_said(trait, target)})."
+        return likelier, f"The level has gone past the target ({_said(trait, target, system)})."
     return None, (
-        f"The level has gone past the target ({_said(trait, target)}): it has moved, "
+        f"The level has gone past the target ({_said(trait, target, system)}): it has moved, "
         f"but whether it is nearer now is not settled ({chance_words(p_better)})."
     )
 
 
 def _flat(
-    first: Floats, second: Floats, trait: str, window: tuple[float, float] | None
+    first: Floats,
+    second: Floats,
+    trait: str,
+    window: tuple[float, float] | None,
+    system: System,
 ) -> str | None:
     """Return a note when both levels lie where carry hardly depends on the trait."""
     if window is None or trait == "club_speed_mps":
@@ -271,14 +283,15 @@ def _flat(
     low, high = window
     if not all(low <= float(np.median(level)) <= high for level in (first, second)):
         return None
+    flat = value_text(FLAT_M, display("distance", system), decimals=1)
     return (
-        f"From {_said(trait, low)} to {_said(trait, high)} expected carry differs by less than "
-        "1 m: for distance it makes no odds."
+        f"From {_said(trait, low, system)} to {_said(trait, high, system)} expected carry differs "
+        f"by less than {flat}: for distance it makes no odds."
     )
 
 
-def _said(trait: str, value: float) -> str:
-    return value_text(value, trait_display(trait, "metres"))
+def _said(trait: str, value: float, system: System) -> str:
+    return value_text(value, trait_display(trait, system))
 
 
 def _blocked(

@@ -4,7 +4,6 @@ In draw d the deliveries are level_d + L_d z_i, with L_d L_d' = shot covariance 
 and z_i evenly spread normals shared by all draws, fixes and both sides of every difference.
 """
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import lru_cache
@@ -14,12 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from models.drive import DELIVERY_RANGES, Conditions, drive_cloud
-from models.drive_parameters import SHAPE_NAMES, DriveParameters, draw_parameters
-from models.flight import flight_of_rows, launch_rows
-from models.flight_table import flight_table
-from models.heads import STANDARD
-from models.impact import Delivery, delivered_loft, impact
+from models.drive import Conditions, Drive, drive_cloud
+from models.drive_parameters import DriveParameters
+from models.impact import Delivery, delivered_loft
+from tracker.decisions.player_physics import player_physics
 from tracker.posterior import (
     Fit,
     Floats,
@@ -44,10 +41,11 @@ ATTACK, LOFT = DELIVERY.index("attack_deg"), DELIVERY.index("loft_deg")
 TIGHTER = 0.8
 """Shot scatter that remains in the "tighter scatter" line."""
 
-BLOCK_ROWS = 4096
-"""Drives worked out at a time, so that what is in between stays in the processor's cache."""
+STANDARD_DAY = Conditions()
+"""Calm, 20 C, at sea level: where every gain is worked out unless it is asked otherwise."""
 
-LoftRule = Literal["follows", "held"]
+Following = Literal["none", "loft", "all"]
+"""Which traits follow a moved one: none, only loft behind attack, or all as the player moves."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,7 +53,8 @@ class Cloud:
     """Deliveries now: ``level`` (draw, trait) and ``scatter`` (draw, shot, trait) around it.
 
     ``tight_scatter`` is the same shots with 20 % less shot scatter and the same session SD;
-    ``physics`` holds one joint set of parameters a draw.
+    ``covariance`` (draw, trait, trait) is of one shot within a session; ``physics`` holds one joint
+    set of parameters a draw.
     """
 
     player: str
@@ -63,7 +62,9 @@ class Cloud:
     level: Floats
     scatter: Floats
     tight_scatter: Floats
+    covariance: Floats
     physics: DriveParameters
+    conditions: Conditions = STANDARD_DAY
 
     @property
     def draws(self) -> int:
@@ -74,19 +75,24 @@ class Cloud:
         """Return the draws of one trait's level now."""
         return self.level[:, DELIVERY.index(trait)]
 
-    def moved(self, trait: str, to: Floats | float, loft: LoftRule = "follows") -> "Cloud":
-        """Return the cloud with one trait's level elsewhere, spread kept.
+    def moved(self, trait: str, to: Floats | float, following: Following = "loft") -> "Cloud":
+        """Return the cloud with one trait's level elsewhere, spread kept."""
+        return replace(self, level=self.level_at(trait, to, following))
 
-        A moved attack angle drags the delivered loft by the drawn kappa, unless loft is held.
+    def level_at(self, trait: str, to: Floats | float, following: Following = "loft") -> Floats:
+        """Return the levels with one trait elsewhere.
+
+        With ``loft`` a moved attack angle drags the delivered loft by the drawn kappa; with ``all``
+        every other trait goes where the player's shots go when this trait does (conditional
+        expectation by the shot covariance), save that loft follows attack by kappa there too.
         """
-        return replace(self, level=self.level_at({trait: to}, loft))
-
-    def level_at(self, to: Mapping[str, Floats | float], loft: LoftRule = "follows") -> Floats:
-        """Return the levels with some traits elsewhere."""
+        k = DELIVERY.index(trait)
+        step = to - self.level[:, k]
         level = self.level.copy()
-        for trait, value in to.items():
-            level[:, DELIVERY.index(trait)] = value
-        if loft == "follows" and "attack_deg" in to and "loft_deg" not in to:
+        if following == "all":
+            level += self.covariance[:, :, k] / self.covariance[:, k, k][:, None] * step[:, None]
+        level[:, k] = to
+        if following != "none" and k == ATTACK:
             level[:, LOFT] = delivered_loft(
                 self.level[:, LOFT],
                 self.level[:, ATTACK],
@@ -107,42 +113,29 @@ class Cloud:
             level=self.level[kept],
             scatter=self.scatter[kept, :shots],
             tight_scatter=self.tight_scatter[kept, :shots],
+            covariance=self.covariance[kept],
             physics=self.physics.take(kept),
         )
 
     def carry(self) -> Floats:
         """Return the expected carry over the shots, one a draw, in m."""
-        return expected_carry_of(self.level[:, None, :] + self.scatter, self.physics)
+        return expected_carry_of(self.level[:, None] + self.scatter, self.physics, self.conditions)
 
-    def total(self) -> Floats:
-        """Return the expected total (carry and run) over the shots, one a draw, in m.
+    def drives(self) -> Drive:
+        """Return every drive, shape (draw, shot).
 
         The run takes longer to work out than everything else of a drive.
         """
-        deliveries = self.level[:, None, :] + self.scatter
-        drives = drive_cloud(_delivery(deliveries), self.physics.as_column())
-        return np.asarray(drives.total_m.mean(axis=1), dtype=np.float64)
+        deliveries = _delivery(self.level[:, None] + self.scatter)
+        return drive_cloud(deliveries, self.physics.as_column(), self.conditions)
 
 
-def expected_carry_of(deliveries: Floats, physics: DriveParameters) -> Floats:
-    """Return the mean carry over shots of deliveries (draw, shot, trait), one a draw, in m.
-
-    The same carry as ``drive_cloud`` gives in its standard conditions, without the run.
-    """
-    table = flight_table(Conditions().air, physics.flight_constants())
-    found = np.empty(deliveries.shape[0])
-    step = max(1, BLOCK_ROWS // deliveries.shape[1])
-    for start in range(0, deliveries.shape[0], step):
-        block = slice(start, start + step)
-        some = physics.take(block).as_column()
-        delivery = _delivery(deliveries[block])
-        outer = deliveries[block].shape[:2]
-        launch = launch_rows(impact(delivery, some, STANDARD), outer)
-        shape = some.flight_shape().reshape(-1, len(SHAPE_NAMES))
-        per_shape = launch.shape[0] // shape.shape[0]
-        landed = flight_of_rows(table.rows(launch, shape, per_shape), outer)
-        found[block] = landed.carry_m.mean(axis=1)
-    return found
+def expected_carry_of(
+    deliveries: Floats, physics: DriveParameters, conditions: Conditions = STANDARD_DAY
+) -> Floats:
+    """Return the mean carry over shots of deliveries (draw, shot, trait), one a draw, in m."""
+    landed = drive_cloud(_delivery(deliveries), physics.as_column(), conditions, run=False)
+    return np.asarray(landed.carry_m.mean(axis=1), dtype=np.float64)
 
 
 def player_cloud(
@@ -151,13 +144,12 @@ def player_cloud(
     *,
     seed: int = 1,
     draws: int = 400,
-    shots: int = 64,
+    shots: int = 32,
     physics: DriveParameters | None = None,
 ) -> Cloud:
     """Return a player's cloud at the last session, from ``draws`` evenly spaced posterior draws.
 
-    ``physics`` holds calibrated parameters with one entry a draw of the cloud (see
-    ``cloud_draws``); by default they are drawn from the published prior.
+    ``physics`` (one set, or one a draw) takes the place of the player's own.
     """
     kept = spaced(fit.samples, draws)
     if physics is not None and physics.shape not in ((), kept.shape):
@@ -170,15 +162,11 @@ def player_cloud(
         player=player,
         as_of=session_starts(fit, player)[-1],
         level=np.stack(levels, axis=1),
-        scatter=_scatter(shot, session, normals),
-        tight_scatter=_scatter(shot * TIGHTER**2, session, normals),
-        physics=physics or draw_parameters(kept.size, np.random.default_rng(seed)),
+        scatter=scatter_of(shot, session, normals),
+        tight_scatter=scatter_of(shot * TIGHTER**2, session, normals),
+        covariance=shot,
+        physics=physics or player_physics(fit, player, kept, seed),
     )
-
-
-def cloud_draws(fit: Fit, draws: int) -> int:
-    """Return how many draws a cloud of at most ``draws`` has."""
-    return spaced(fit.samples, draws).size
 
 
 def averaged(cloud: Cloud, draws: int, shots: int) -> Cloud:
@@ -218,7 +206,8 @@ def spaced(of: int, wanted: int) -> NDArray[np.int64]:
     return np.linspace(0, of - 1, min(wanted, of)).round().astype(np.int64)
 
 
-def _scatter(shot: Floats, session_sd: Floats, normals: Floats) -> Floats:
+def scatter_of(shot: Floats, session_sd: Floats, normals: Floats) -> Floats:
+    """Return shots around their level, (draw, shot, trait), from shot covariance and session SD."""
     covariance = shot.copy()
     diagonal = np.arange(len(DELIVERY))
     covariance[:, diagonal, diagonal] += session_sd**2
@@ -227,9 +216,4 @@ def _scatter(shot: Floats, session_sd: Floats, normals: Floats) -> Floats:
 
 
 def _delivery(deliveries: Floats) -> Delivery:
-    """Return deliveries by name, a strike past the edge of the face counted as at the edge."""
-    columns = {name: deliveries[:, :, i] for i, name in enumerate(DELIVERY)}
-    for name in ("strike_toe_mm", "strike_up_mm"):
-        low, high, _ = DELIVERY_RANGES[name]
-        columns[name] = np.clip(columns[name], low, high)
-    return Delivery(**columns)
+    return Delivery(**{name: deliveries[:, :, i] for i, name in enumerate(DELIVERY)})

@@ -1,62 +1,44 @@
-"""Which fault to fix first: what each fix is worth in carry, and how sure the order is.
+"""Which fault to fix first: a player's fixes by gain per session of practice, and how sure that is.
 
-A partial fix moves a trait's level a share f of the way to its target, spread kept:
-    gain = E[carry | level + f (target - level)] - E[carry | level],
-draw by draw, with the same physics and the same shots on both sides. f ~ Beta(2.4, 3.6) is one
-draw for all faults of a posterior draw: it stands for how far this player's practice gets, which
-the faults share, so that P(best) shows what more reading could settle and not the luck of practice.
-
-Club speed is no fault (it has no target), and path is none beside the face: carry depends on the
-gap between the two, so listing both would offer the same gain twice.
+What the fixes are worth is in ``fixes``; here they are ranked at the efforts a coach sets. Ranking
+again at other efforts takes no physics: keep the ``PlayerFixes`` and call ``ranked``.
 """
 
+import os
 from collections.abc import Callable, Mapping
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
 
-from models.drive_parameters import DriveParameters
 from models.traits import TRAITS
-from tracker.decisions.cloud import DELIVERY, Cloud, LoftRule, player_cloud, spaced
+from tracker.decisions.cloud import DELIVERY
+from tracker.decisions.fixes import FIXABLE, FixDraws, PlayerFixes, player_fixes
+from tracker.decisions.gain_words import gain_notes, gain_sentence, measure_next_words
 from tracker.decisions.order import Order, first_fault_order, separating_reading
-from tracker.decisions.target import Target, find_target
 from tracker.errors import BadRequest
 from tracker.interval import Interval
-from tracker.posterior import Fit, Floats, level_draws, reading_count
-from tracker.units import range_text, trait_display
-from tracker.words import chance_words, fault_words
+from tracker.posterior import Fit
+from tracker.units import System
 
-FIXABLE: tuple[str, ...] = (
-    "strike_toe_mm",
-    "strike_up_mm",
-    "attack_deg",
-    "loft_deg",
-    "face_deg",
-)
-SHARE_A, SHARE_B = 2.4, 3.6
-"""Beta shape of the share of the way a fix gets: mean .40, 90 % from .12 to .72 (estimate, no
-source), until the squad's own history of changes replaces it."""
-ASIDE = (200, 32)
-"""Draws and shots for what stands beside the headline: full fix, loft held, tighter scatter."""
-RUN = (130, 32)
-"""Draws and shots for the gain in total, whose run is slow to work out."""
 LEAST_GAIN_M = 1.0
 """Mean gain below which no fault is worth fixing first, m of carry."""
 DEFAULT_EFFORT_SESSIONS = 1.0
-THREADS = 4
 
 
 @dataclass(frozen=True, slots=True)
 class Fix:
     """What moving one trait toward its target is worth to one player.
 
-    ``gain_m`` is the headline: the partial fix, delivered loft following a moved attack angle.
-    ``gain_alone_m`` is the same with loft held, ``full_fix_gain_m`` the trait all the way at its
-    target, ``total_gain_m`` the headline with the run. ``window`` is where expected carry is within
-    1 m of the top. ``expected_regret_m`` is the carry expected to be missed by spending this fix's
-    effort here rather than on the fix that is best in each draw.
+    ``gain_m`` is the headline: the partial fix, delivered loft following a moved attack angle and
+    nothing else. ``gain_alone_m`` is the same with loft held, ``gain_as_player_moves_m`` with every
+    other trait following as it does from shot to shot, ``full_fix_gain_m`` the trait all the way at
+    its target. ``total_gain_m``, ``ball_speed_gain_mps``, ``spin_change_rpm`` and ``side_change_m``
+    (where it lands, + toward the open-face side) are what else the headline changes. ``window`` is
+    where expected carry is within 1 m of the top; ``target_at_edge`` says that the best lies at the
+    end of the range looked at. ``expected_regret_m`` is the carry expected to be missed by spending
+    this fix's effort here rather than on the fix that is best in each draw.
     """
 
     trait: str
@@ -68,13 +50,18 @@ class Fix:
     mean_gain_m: float
     full_fix_gain_m: Interval
     gain_alone_m: Interval
+    gain_as_player_moves_m: Interval
     total_gain_m: Interval
+    ball_speed_gain_mps: Interval
+    spin_change_rpm: Interval
+    side_change_m: Interval
     p_best: float
     p_top2: float
     expected_regret_m: float
     effort_sessions: float
     gain50_m: tuple[float, float] | None = None
     """Ends of the equal-tailed 50 % interval of the headline gain, for pictures."""
+    target_at_edge: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +69,8 @@ class Gains:
     """One player's fixes, best expected gain per session of effort first, and the first fault.
 
     ``first`` is None when the fit has problems or no fix is worth 1 m on average; ``tied`` are the
-    fixes that share the first place (the first alone when that is clear).
+    fixes that share the first place (the first alone when that is clear). ``measure_next_trait`` is
+    the trait whose reading would separate them, None when none would or none is needed.
     """
 
     player: str
@@ -97,31 +85,7 @@ class Gains:
     problems: tuple[str, ...]
     notes: tuple[str, ...]
     tighter_scatter_gain_m: Interval
-
-
-@dataclass(frozen=True, eq=False)
-class FixDraws:
-    """Draws of what one fix is worth, in m: ``partial`` one a draw of the cloud, others fewer."""
-
-    target: Target
-    partial: Floats
-    alone: Floats
-    full: Floats
-    total: Floats
-
-
-@dataclass(frozen=True, eq=False)
-class Standing:
-    """A cloud, the share of the way a fix gets in each of its draws, and its distance now."""
-
-    cloud: Cloud
-    share: Floats
-    now: Floats
-
-    def partly(self, trait: str, target: float, loft: LoftRule = "follows") -> Cloud:
-        """Return the cloud with one trait its share of the way to a target."""
-        level = self.cloud.level_of(trait)
-        return self.cloud.moved(trait, level + self.share * (target - level), loft)
+    measure_next_trait: str | None = None
 
 
 def player_gains(
@@ -131,41 +95,17 @@ def player_gains(
     efforts: Mapping[str, float] | None = None,
     seed: int = 1,
     draws: int = 400,
-    shots: int = 64,
-    physics: DriveParameters | None = None,
+    shots: int = 32,
+    system: System = "yards",
 ) -> Gains:
     """Return what each fix is worth to a player at the last session, and which comes first.
 
-    ``efforts`` is sessions of practice by trait (default 1 each). ``physics`` are parameters
-    calibrated to the squad's own ball data, one entry a draw of the cloud; by default they are
-    drawn from the published prior.
+    ``efforts`` is sessions of practice by trait (default 1 each); sentence and notes are said in
+    the reader's ``system`` of units.
     """
-    effort = _efforts(efforts)
-    cloud = player_cloud(fit, player, seed=seed, draws=draws, shots=shots, physics=physics)
-    share = share_draws(cloud.draws, seed)
-    headline, aside, run = clouds_of(cloud, share)
-    with ThreadPoolExecutor(THREADS) as pool:  # the table look-up lets go of the interpreter
-        found = pool.map(lambda t: fix_draws(headline, aside, run, t), FIXABLE)
-        worth = dict(zip(FIXABLE, found, strict=True))
-    order = first_fault_order({t: w.partial for t, w in worth.items()}, effort)
-    fixes = tuple(_fix(cloud, t, worth[t], share, order, effort[t]) for t in order.traits)
-    worthwhile = max(f.mean_gain_m for f in fixes) >= LEAST_GAIN_M
-    settled = not fit.problems and worthwhile
-    tight = aside.cloud.tightened().carry() - aside.now
-    return Gains(
-        player=player,
-        as_of=cloud.as_of,
-        carry_m=Interval.from_draws(headline.now, "m"),
-        fixes=fixes,
-        first=order.traits[0] if settled else None,
-        clear=order.clear if settled else False,
-        tied=order.tied if settled else (),
-        sentence=_sentence(fit, player, fixes, order, worthwhile),
-        measure_next=_measure_next(cloud, worth, order, effort, settled, fit.problems),
-        problems=fit.problems,
-        notes=_notes(fit, player, physics),
-        tighter_scatter_gain_m=Interval.from_draws(tight, "m"),
-    )
+    _efforts(efforts)  # a wrong one is refused before the work
+    fixes = player_fixes(fit, player, seed=seed, draws=draws, shots=shots)
+    return ranked(fixes, efforts, system)
 
 
 def squad_gains(
@@ -174,44 +114,70 @@ def squad_gains(
     efforts: Mapping[str, float] | None = None,
     seed: int = 1,
     progress: Callable[[int, int], None] | None = None,
+    system: System = "yards",
 ) -> tuple[Gains, ...]:
-    """Return the gains of every player of a fit, in the fit's order.
+    """Return the gains of every player of a fit, in the fit's order; see ``squad_fixes``."""
+    _efforts(efforts)
+    found = squad_fixes(fit, seed=seed, progress=progress)
+    return tuple(ranked(fixes, efforts, system) for fixes in found)
 
-    ``progress`` is told (players done, players in all) after each.
+
+def squad_fixes(
+    fit: Fit,
+    *,
+    seed: int = 1,
+    progress: Callable[[int, int], None] | None = None,
+    workers: int | None = None,
+) -> tuple[PlayerFixes, ...]:
+    """Return every player's fixes, in the fit's order, whatever the number of threads.
+
+    ``progress`` is told (players done, players in all) after each, in the caller's thread.
+    ``workers`` is how many players are worked out at once, by default one a processor core.
     """
-    found = []
-    for done, player in enumerate(fit.players, start=1):
-        found.append(player_gains(fit, player.name, efforts=efforts, seed=seed))
-        if progress is not None:
-            progress(done, len(fit.players))
-    return tuple(found)
+    with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
+        jobs = [pool.submit(player_fixes, fit, p.name, seed=seed) for p in fit.players]
+        for done, _ in enumerate(as_completed(jobs), start=1):
+            if progress is not None:
+                progress(done, len(jobs))
+        return tuple(job.result() for job in jobs)
 
 
-def share_draws(draws: int, seed: int) -> Floats:
-    """Return draws of the share of the way that a fix gets."""
-    return np.random.default_rng([seed, draws]).beta(SHARE_A, SHARE_B, draws)
-
-
-def clouds_of(cloud: Cloud, share: Floats) -> tuple[Standing, Standing, Standing]:
-    """Return the player as for the headline, for what stands beside it, and with the run."""
-    aside, run = cloud.part(*ASIDE), cloud.part(*RUN)
-    return (
-        Standing(cloud, share, cloud.carry()),
-        Standing(aside, share[spaced(share.size, ASIDE[0])], aside.carry()),
-        Standing(run, share[spaced(share.size, RUN[0])], run.total()),
+def ranked(
+    fixes: PlayerFixes, efforts: Mapping[str, float] | None = None, system: System = "yards"
+) -> Gains:
+    """Return a player's gains at some efforts (sessions by trait, default 1 each)."""
+    effort = _efforts(efforts)
+    worth = fixes.by_trait
+    order = first_fault_order({t: w.partial for t, w in worth.items()}, effort)
+    rows = tuple(_fix(fixes, t, worth[t], order, effort[t]) for t in order.traits)
+    worthwhile = max(row.mean_gain_m for row in rows) >= LEAST_GAIN_M
+    settled = not fixes.problems and worthwhile
+    close = settled and not order.clear
+    reading = _reading_between(fixes, order, effort) if close else None
+    return Gains(
+        player=fixes.player,
+        as_of=fixes.as_of,
+        carry_m=Interval.from_draws(fixes.carry, "m"),
+        fixes=rows,
+        first=order.traits[0] if settled else None,
+        clear=order.clear if settled else False,
+        tied=order.tied if settled else (),
+        sentence=gain_sentence(
+            fixes.player,
+            {row.trait: (row.now.median, row.target) for row in rows},
+            order,
+            worthwhile=worthwhile,
+            trusted=not fixes.problems,
+            system=system,
+        ),
+        measure_next=measure_next_words(
+            reading, trusted=not fixes.problems, worthwhile=worthwhile, close=close
+        ),
+        measure_next_trait=reading,
+        problems=fixes.problems,
+        notes=gain_notes(fixes, system),
+        tighter_scatter_gain_m=Interval.from_draws(fixes.tighter, "m"),
     )
-
-
-def fix_draws(headline: Standing, aside: Standing, run: Standing, trait: str) -> FixDraws:
-    """Return the draws of what a fix is worth."""
-    target = find_target(headline.cloud, trait)
-    partial = headline.partly(trait, target.best).carry() - headline.now
-    full = aside.cloud.moved(trait, target.best).carry() - aside.now
-    alone = partial
-    if trait == "attack_deg":  # nothing else moves with any other trait
-        alone = aside.partly(trait, target.best, loft="held").carry() - aside.now
-    total = run.partly(trait, target.best).total() - run.now
-    return FixDraws(target, partial, alone, full, total)
 
 
 def _efforts(asked: Mapping[str, float] | None) -> dict[str, float]:
@@ -225,88 +191,36 @@ def _efforts(asked: Mapping[str, float] | None) -> dict[str, float]:
     return efforts
 
 
-def _fix(
-    cloud: Cloud, trait: str, worth: FixDraws, share: Floats, order: Order, effort: float
-) -> Fix:
+def _fix(fixes: PlayerFixes, trait: str, worth: FixDraws, order: Order, effort: float) -> Fix:
     low, high = np.quantile(worth.partial, [0.25, 0.75])
     return Fix(
         trait=trait,
-        now=Interval.from_draws(cloud.level_of(trait), TRAITS[trait].unit),
+        now=Interval.from_draws(fixes.level_of(trait), TRAITS[trait].unit),
         target=worth.target.best,
         window=worth.target.window,
-        share=Interval.from_draws(share, ""),
+        share=Interval.from_draws(fixes.share, ""),
         gain_m=Interval.from_draws(worth.partial, "m"),
         mean_gain_m=float(worth.partial.mean()),
         full_fix_gain_m=Interval.from_draws(worth.full, "m"),
         gain_alone_m=Interval.from_draws(worth.alone, "m"),
+        gain_as_player_moves_m=Interval.from_draws(worth.as_player_moves, "m"),
         total_gain_m=Interval.from_draws(worth.total, "m"),
+        ball_speed_gain_mps=Interval.from_draws(worth.ball_speed, "m/s"),
+        spin_change_rpm=Interval.from_draws(worth.spin, "rpm"),
+        side_change_m=Interval.from_draws(worth.side, "m"),
         p_best=order.p_best[trait],
         p_top2=order.p_top2[trait],
         expected_regret_m=order.regret_m[trait],
         effort_sessions=effort,
         gain50_m=(float(low), float(high)),
+        target_at_edge=worth.target.at_edge,
     )
 
 
-def _sentence(fit: Fit, player: str, fixes: tuple[Fix, ...], order: Order, worthwhile: bool) -> str:
-    if fit.problems:
-        return f"{player}: this fit did not pass its checks, so no fault is named."
-    if not worthwhile:
-        return f"{player}: no fault worth fixing first; none costs enough carry."
-    first = fixes[0]
-    words = {f.trait: fault_words(f.trait, f.now.median, f.target) for f in fixes}
-    if order.clear:
-        return (
-            f"{player}: {words[first.trait]} comes first; {chance_words(first.p_best)} that "
-            "nothing else pays more for the effort."
-        )
-    named = [words[t] for t in order.tied]
-    listed = ", ".join(named[:-1]) + f" and {named[-1]}" if len(named) > 1 else named[0]
-    return f"{player}: {listed} are too close to call; the slight edge is to {words[first.trait]}."
-
-
-def _measure_next(
-    cloud: Cloud,
-    worth: Mapping[str, FixDraws],
-    order: Order,
-    effort: Mapping[str, float],
-    settled: bool,
-    problems: tuple[str, ...],
-) -> str:
-    if problems:
-        return "Fit again before reading anything more."
-    if not settled:
-        return "Nothing to read more of for this; look again after the next few sessions."
-    if order.clear:
-        return ""
+def _reading_between(fixes: PlayerFixes, order: Order, effort: Mapping[str, float]) -> str | None:
+    """Return the trait to read to tell the two likeliest apart; None when the physics decides."""
     first = order.traits[0]
     second = next(t for t in order.by_chance if t != first)
-    gap = worth[first].partial / effort[first] - worth[second].partial / effort[second]
-    levels = {t: cloud.level_of(t) for t in DELIVERY}
-    trait = separating_reading(gap, levels, cloud.physics)
-    if trait is None:
-        return (
-            "To separate them, read ball speed, launch and spin beside the delivery: what the "
-            "physics leaves open moves the order most."
-        )
-    return (
-        f"To separate them, read {TRAITS[trait].label} in one more session: what is not yet known "
-        "about it moves the order most."
-    )
-
-
-def _notes(fit: Fit, player: str, physics: DriveParameters | None) -> tuple[str, ...]:
-    notes = []
-    for trait in DELIVERY:
-        if not reading_count(fit, player, trait)[0]:
-            level = Interval.from_draws(level_draws(fit, player, trait), TRAITS[trait].unit)
-            notes.append(
-                f"No {TRAITS[trait].label} reading: taken from the squad "
-                f"({range_text(level, trait_display(trait, 'metres'))})."
-            )
-    if physics is None:
-        notes.append(
-            "No ball data of the squad used: the physics is the published one, so the carry itself "
-            "is uncertain by several metres; gains, being differences, much less."
-        )
-    return tuple(notes)
+    rate = {t: fixes.by_trait[t].partial / effort[t] for t in (first, second)}
+    levels = {t: fixes.level_of(t) for t in DELIVERY}
+    return separating_reading(rate[first] - rate[second], levels, fixes.physics)

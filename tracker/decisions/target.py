@@ -18,7 +18,7 @@ from tracker.posterior import Fit, Floats
 
 FLAT_M = 1.0
 """Expected carry given up at the ends of the flat window, m."""
-PHYSICS_DRAWS, SHOTS = 64, 32
+PHYSICS_DRAWS, SHOTS = 48, 24
 """Draws of the physics and shots of each that the search averages over."""
 FACE_TO_PATH_DEG = 6.0
 
@@ -35,12 +35,16 @@ FINE_POINTS = 601
 
 @dataclass(frozen=True, slots=True)
 class Target:
-    """The best level of a trait, the window within 1 m of the top, and the carry at the top."""
+    """The best level of a trait, the window within 1 m of the top, and the carry at the top.
+
+    ``at_edge``: the best lies at an end of the range looked at, so the true top may lie beyond.
+    """
 
     trait: str
     best: float
     window: tuple[float, float]
     carry_m: float
+    at_edge: bool
 
 
 def find_target(cloud: Cloud, trait: str) -> Target:
@@ -58,7 +62,11 @@ def find_target(cloud: Cloud, trait: str) -> Target:
     first = int(left[-1]) + 1 if left.size else 0
     last = int(right[0]) - 1 if right.size else FINE_POINTS - 1
     return Target(
-        trait, float(fine[top]), (float(fine[first]), float(fine[last])), float(carry[top])
+        trait=trait,
+        best=float(fine[top]),
+        window=(float(fine[first]), float(fine[last])),
+        carry_m=float(carry[top]),
+        at_edge=top in (0, FINE_POINTS - 1),
     )
 
 
@@ -95,9 +103,15 @@ def bounds(cloud: Cloud, trait: str) -> tuple[float, float]:
 def expected_carry(mean: Cloud, trait: str, levels: Floats) -> Floats:
     """Return the expected carry at each of some levels of a trait, all flown in one call."""
     points, draws = levels.size, mean.draws
-    level = np.concatenate([mean.level_at({trait: float(v)}) for v in levels])
     index = np.tile(np.arange(draws), points)
-    many = replace(mean, level=level, scatter=mean.scatter[index], physics=mean.physics.take(index))
+    many = replace(
+        mean,
+        level=np.concatenate([mean.level_at(trait, float(v)) for v in levels]),
+        scatter=mean.scatter[index],
+        tight_scatter=mean.tight_scatter[index],
+        covariance=mean.covariance[index],
+        physics=mean.physics.take(index),
+    )
     return many.carry().reshape(points, draws).mean(axis=1)
 
 

@@ -14,7 +14,7 @@ from tracker.decisions.cloud import player_cloud
 from tracker.decisions.target import carry_slope, find_target
 from tracker.errors import BadRequest
 from tracker.posterior import Fit, between_sd_draws
-from tracker.units import trait_display, value_text
+from tracker.units import System, display, trait_display, value_text
 
 DEFAULT_CARRY_M = 2.0
 SMALL_SHARE = 0.2
@@ -35,24 +35,35 @@ class Worthwhile:
 
 
 def worthwhile_change(
-    fit: Fit, player: str, trait: str, *, carry_m: float = DEFAULT_CARRY_M
+    fit: Fit,
+    player: str,
+    trait: str,
+    *,
+    carry_m: float = DEFAULT_CARRY_M,
+    system: System = "yards",
 ) -> Worthwhile:
-    """Return the change of a player's trait that is worth ``carry_m`` of expected carry."""
+    """Return the change of a player's trait that is worth ``carry_m`` of expected carry.
+
+    Its basis is said in the reader's ``system`` of units.
+    """
     if not (np.isfinite(carry_m) and carry_m > 0):
         raise BadRequest(f"carry_m: found {carry_m}, wanted a number of metres above 0")
     cloud = player_cloud(fit, player)
     between = float(between_sd_draws(fit, trait).mean())
-    value, basis = _size(carry_slope(cloud, trait), carry_m, between, trait)
+    value, basis = _size(carry_slope(cloud, trait), carry_m, between, trait, system)
     if trait == "club_speed_mps":
         return Worthwhile(value, None, basis)
     target = find_target(cloud, trait)
     return Worthwhile(value, target.best, basis, target.window)
 
 
-def _size(slope: float, carry_m: float, between: float, trait: str) -> tuple[float, str]:
+def _size(
+    slope: float, carry_m: float, between: float, trait: str, system: System
+) -> tuple[float, str]:
     if abs(slope) * between > carry_m:
-        return carry_m / abs(slope), f"worth {carry_m:g} m of carry at the level now"
-    spread = value_text(between, trait_display(trait, "metres"))
+        worth = value_text(carry_m, display("distance", system), decimals=1)
+        return carry_m / abs(slope), f"worth {worth} of carry at the level now"
+    spread = value_text(between, trait_display(trait, system))
     return (
         SMALL_SHARE * between,
         "carry hardly depends on it at the level now, so a fifth of the spread between players "

@@ -8,11 +8,13 @@ import streamlit as st
 
 from tracker.charts.face_map import face_figure
 from tracker.charts.gain import gain_figure
-from tracker.decisions.gain import FIXABLE
+from tracker.decisions.fixes import FIXABLE
 from tracker.errors import TrackerError
-from tracker.pages import context, drawing
+from tracker.pages import context, distance, drawing, what_if
 from tracker.pages.coach_view import (
+    BESIDES_COLUMNS,
     CHANCE_COLUMNS,
+    PRACTICE_CAUTIONS,
     SQUAD_COLUMNS,
     WORTH_COLUMNS,
     CoachView,
@@ -27,7 +29,8 @@ from tracker.store import Store
 from tracker.words import cautions_for
 
 HOW_TO_READ_GAINS = (
-    "Each line is one fault. Dot: best guess of what a planned, partial fix is worth; thin line: "
+    "Each line is one fault, and under its name how often it is the best bet for the practice. "
+    "Dot: best guess of what a planned, partial fix is worth; thin line: "
     "90 % sure; thick line: 50 % sure; grey below: if it were fixed all the way. "
     "Right of zero is longer."
 )
@@ -46,9 +49,13 @@ def page() -> None:
     names = [player.name for player in here.fit.players]
     heading, chooser = st.columns([3, 1], vertical_alignment="top")
     with chooser:
-        default = None if "kept player" in st.session_state else context.likely_first(here.key)
+        default = None
+        if "kept player" not in st.session_state:
+            with st.spinner("Looking for who has most to gain"):
+                default = context.likely_first(here.key)
         player = drawing.kept_choice("Player", names, "player", default)
-    gains = context.gains_of(here.key, player, efforts)
+    with heading, st.spinner("Working out what each fault is worth"):
+        gains = context.gains_of(here.key, player, efforts, here.system)
     face = None if gains.problems else player_face(here, player, gains)
     plans = context.logged_changes(here, player)
     view = coach_view(gains, face, plans, here.system)
@@ -56,12 +63,15 @@ def page() -> None:
         drawing.problems(view.problems)
         drawing.answer(view.headline, view.lead)
     render(view)
-    squad = st.container()
-    _efforts()
+    parts, questions = st.container(), st.container()
     _plan(view, here.store)
+    _efforts()
     if view.usable:
-        with squad:
-            _squad(here, names, efforts)
+        with questions:
+            what_if.section(here, player)
+        with parts:
+            distance.section(here, player)
+        _squad(here, names, efforts)
 
 
 def render(view: CoachView) -> None:
@@ -87,7 +97,11 @@ def _details(view: CoachView) -> None:
     if view.cautions:
         st.markdown(f"**Take care.** {' '.join(view.cautions)}")
     with st.expander("Why: what each fault is worth and how sure that is"):
+        st.markdown("**Carry gained**")
         drawing.table(WORTH_COLUMNS, view.worth, "No fault costs enough to list.")
+        st.markdown("**What else the planned fix changes** (+ lands toward the open-face side)")
+        drawing.table(BESIDES_COLUMNS, view.besides, "")
+        st.markdown("**How sure the order is**")
         drawing.table(CHANCE_COLUMNS, view.chances, "")
         if view.remarks:
             drawing.bullets(view.remarks)
@@ -100,7 +114,7 @@ def _squad(here: context.Here, names: Sequence[str], efforts: context.Efforts) -
     found = []
     for done, name in enumerate(names):
         place.progress(done / len(names), text=f"Working out what {name} has to gain")
-        found.append(context.gains_of(here.key, name, efforts))
+        found.append(context.gains_of(here.key, name, efforts, here.system))
     place.empty()
     render_squad(squad_rows(found, here.system))
 
@@ -139,7 +153,7 @@ def _plan(view: CoachView, store: Store) -> None:
     labels = dict(view.traits)
     with st.expander("Agree a change and log it"):
         trait = st.selectbox("Fault to work on", list(labels), format_func=labels.__getitem__)
-        drawing.bullets(cautions_for(str(trait)))
+        drawing.bullets((*cautions_for(str(trait)), *PRACTICE_CAUTIONS))
         with st.form("plan", border=False):
             left, right = st.columns(2)
             name = left.text_input("Name of the drill or change", max_chars=80)

@@ -29,13 +29,23 @@ from tracker.words import cautions_for, chance_words, fault_words
 Rows = tuple[tuple[str, ...], ...]
 
 WORTH_COLUMNS = (
-    "Fault", "Now", "Best window", "Planned fix: carry", "If only this moved: carry",
-    "All the way: carry", "Planned fix: total",
+    "Fault", "Now", "Best window", "Planned fix", "If nothing else moved", "As this player moves",
+    "All the way",
 )  # fmt: skip
+BESIDES_COLUMNS = ("Planned fix of", "Carry and run", "Ball speed", "Spin", "Where it lands")
 CHANCE_COLUMNS = (
-    "Fault", "Share of the way", "Best bet", "Among the best two", "Cost if it is not the best",
+    "Fault", "Best bet", "Among the best two", "Cost if it is not the best",
     "Effort (sessions)",
 )  # fmt: skip
+PRACTICE_CAUTIONS = (
+    "Juniors: few full-effort swings a session, varied practice and days of rest.",
+    "Powder sprayed on the face to see the strike: outdoors or in a ventilated place only, away "
+    "from eyes and flames.",
+    "Hit only where hitting is authorised, with nobody beside the ball or in front of it.",
+    "This page ranks; a qualified coach decides on the swing, a physician on the body, and the "
+    "equipment rules on club and ball.",
+)
+"""Safety sentences beside every plan that asks for practice (common practice, no source)."""
 SQUAD_COLUMNS = ("Player", "First fault", "Worth in carry", "Best bet", "Effort (sessions)")
 
 
@@ -60,6 +70,7 @@ class CoachView:
     face: FaceMap | None
     face_text: str
     worth: Rows
+    besides: Rows
     chances: Rows
     remarks: tuple[str, ...]
     cautions: tuple[str, ...]
@@ -73,12 +84,6 @@ class CoachView:
         return not self.problems
 
 
-def most_to_gain(squad: Sequence[Gains]) -> str | None:
-    """Return the player whose first fault is worth most carry."""
-    best = [(g.fixes[0].mean_gain_m, g.player) for g in squad if g.fixes]
-    return max(best)[1] if best else None
-
-
 def coach_view(
     gains: Gains,
     face: FaceMap | None,
@@ -90,6 +95,11 @@ def coach_view(
     order = [fix.trait for fix in gains.fixes]
     remarks = [*gains.notes]
     if gains.fixes:
+        share = gains.fixes[0].share
+        remarks.append(
+            f"A planned fix gets {share.median * 100:.0f} % of the way (90 % sure between "
+            f"{share.low90 * 100:.0f} and {share.high90 * 100:.0f} %)."
+        )
         remarks.append(
             "Hitting the same spot more often (scatter a fifth smaller) would be worth "
             f"{distance_with_range(gains.tighter_scatter_gain_m, system)} of carry on its own."
@@ -105,6 +115,7 @@ def coach_view(
         face=face,
         face_text=_face_text(gains, face, system),
         worth=tuple(_worth_line(fix, system) for fix in gains.fixes),
+        besides=tuple(_besides_line(fix, system) for fix in gains.fixes),
         chances=tuple(_chance_line(fix, system) for fix in gains.fixes),
         remarks=tuple(remarks),
         cautions=cautions_for(gains.first) if gains.first else (),
@@ -152,6 +163,7 @@ def _gain_row(fix: Fix, system: System) -> GainRow:
     factor = distance_display(system).factor
     return GainRow(
         label=trait_label(fix.trait),
+        chance=chance_words(fix.p_best),
         gain=shown(fix.gain_m, "distance", system),
         full_fix=shown(fix.full_fix_gain_m, "distance", system),
         half=None if half is None else (half[0] * factor, half[1] * factor),
@@ -160,7 +172,9 @@ def _gain_row(fix: Fix, system: System) -> GainRow:
 
 def _gain_text(gains: Gains, system: System) -> str:
     return "; ".join(
-        f"{trait_label(fix.trait)} {distance_with_range(fix.gain_m, system)}" for fix in gains.fixes
+        f"{trait_label(fix.trait)} {distance_with_range(fix.gain_m, system)}, best bet in "
+        f"{chance_words(fix.p_best)}"
+        for fix in gains.fixes
     )
 
 
@@ -184,16 +198,24 @@ def _worth_line(fix: Fix, system: System) -> tuple[str, ...]:
         window_text(fix.trait, fix.window, system),
         distance_brief(fix.gain_m, system),
         distance_brief(fix.gain_alone_m, system),
+        distance_brief(fix.gain_as_player_moves_m, system),
         distance_brief(fix.full_fix_gain_m, system),
+    )
+
+
+def _besides_line(fix: Fix, system: System) -> tuple[str, ...]:
+    return (
+        trait_label(fix.trait),
         distance_brief(fix.total_gain_m, system),
+        amount_brief("ball_speed_mps", fix.ball_speed_gain_mps, system),
+        amount_brief("spin_rpm", fix.spin_change_rpm, system),
+        distance_brief(fix.side_change_m, system, signed=True),
     )
 
 
 def _chance_line(fix: Fix, system: System) -> tuple[str, ...]:
-    share = fix.share
     return (
         trait_label(fix.trait),
-        f"{share.median * 100:.0f} % ({share.low90 * 100:.0f} to {share.high90 * 100:.0f})",
         chance_words(fix.p_best),
         chance_words(fix.p_top2),
         distance(fix.expected_regret_m, system),

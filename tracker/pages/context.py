@@ -2,29 +2,36 @@
 
 import functools
 from dataclasses import dataclass
-from datetime import UTC
+from datetime import UTC, datetime
 
+import numpy as np
+import pandas as pd
 import streamlit as st
 
 from models.traits import MODELLED
 from tracker import background
-from tracker.decisions.gain import Gains, player_gains
+from tracker.decisions.cloud import player_cloud
+from tracker.decisions.fixes import FIXABLE, PlayerFixes, player_fixes, standing
+from tracker.decisions.gain import Gains, ranked
 from tracker.decisions.squad import DrillRow, SquadRow, drill_table, squad_table
+from tracker.decisions.target import find_target
 from tracker.errors import StoreUnavailable
 from tracker.kept_fits import fit_of_row
-from tracker.pages.coach_view import most_to_gain
 from tracker.pages.drawing import kept_choice
+from tracker.pages.once import once
 from tracker.pages.phrases import counted
 from tracker.posterior import Fit
-from tracker.records import DEFAULT_CLUB
+from tracker.records import DEFAULT_CLUB, Shot
+from tracker.shot_frame import shots_of
 from tracker.store import Store, default_url
 from tracker.store_records import FitSummary, LoggedChange
 from tracker.units import SYSTEMS, System
 
 POLL_SECONDS = 1.5
 
-SCREENED, SCREEN_DRAWS, SCREEN_SHOTS = 40, 24, 16
-"""Most players, and draws and shots of each, looked at to choose whom the coach sees first."""
+SCREENED, SCREEN_DRAWS, SCREEN_SHOTS, SCREEN_SHARE = 40, 12, 8, 0.4
+"""Most players, draws and shots of each, and share of the way a fix gets (the mean), when looking
+for whom the coach sees first."""
 
 UNIT_NAMES: dict[str, str] = {"yards": "yards and mph", "metres": "metres and km/h"}
 
@@ -89,34 +96,58 @@ def open_store() -> tuple[str, Store] | None:
         return None
 
 
-@st.cache_resource(max_entries=4, show_spinner=False)
+def work_out_first_answer() -> None:
+    """Work out ahead what the coach's page asks: whom to show, that answer, then the squad's."""
+    url = default_url()
+    fits = _store(url).fits()
+    if not fits:
+        return
+    key = FitKey(url, fits[0].id)
+    names = [player.name for player in stored_fit(key).players]
+    first = likely_first(key)
+    for name in sorted(names, key=lambda name: name != first):
+        fixes_of(key, name)
+
+
+@once(4)
 def _store(url: str) -> Store:
     return Store.open(url)
 
 
-@st.cache_resource(max_entries=4, show_spinner=False)
+@once(4)
 def stored_fit(key: FitKey) -> Fit:
     """Return a stored fit, decoded once for all readers."""
     return fit_of_row(_store(key.url).load_fit(key.fit_id))
 
 
-@st.cache_data(max_entries=1024, show_spinner="Working out what each fault is worth")
-def gains_of(key: FitKey, player: str, efforts: Efforts) -> Gains:
+@once(1024)
+def fixes_of(key: FitKey, player: str) -> PlayerFixes:
+    """Return what each fix is worth to a player, before any ranking."""
+    return player_fixes(stored_fit(key), player)
+
+
+def gains_of(key: FitKey, player: str, efforts: Efforts, system: System) -> Gains:
     """Return one player's gains at the coach's efforts."""
-    return player_gains(stored_fit(key), player, efforts=dict(efforts))
+    return ranked(fixes_of(key, player), dict(efforts), system)
 
 
-@st.cache_data(max_entries=8, show_spinner="Looking for who has most to gain")
+@once(8)
 def likely_first(key: FitKey) -> str | None:
     """Return who seems to have most to gain, from few draws: it only chooses whom to show first."""
     fit = stored_fit(key)
-    looked_at = fit.players[:SCREENED]
-    return most_to_gain(
-        [player_gains(fit, p.name, draws=SCREEN_DRAWS, shots=SCREEN_SHOTS) for p in looked_at]
-    )
+    worth = {player.name: _screened(fit, player.name) for player in fit.players[:SCREENED]}
+    return max(worth, key=lambda name: worth[name]) if worth else None
 
 
-@st.cache_data(max_entries=32, show_spinner="Comparing the squad")
+def _screened(fit: Fit, player: str) -> float:
+    """Return roughly what a player's best fix is worth, m."""
+    cloud = player_cloud(fit, player, draws=SCREEN_DRAWS, shots=SCREEN_SHOTS)
+    now = standing(cloud, np.full(cloud.draws, SCREEN_SHARE))
+    targets = ((t, find_target(cloud, t).best) for t in FIXABLE)
+    return max(float(now.gain(now.partly(t, target)).mean()) for t, target in targets)
+
+
+@once(32)
 def squad_tables_of(key: FitKey, trait: str) -> tuple[tuple[SquadRow, ...], tuple[DrillRow, ...]]:
     """Return the squad's places for a trait, and every drill."""
     fit = stored_fit(key)
@@ -137,11 +168,35 @@ def strikes(here: Here, player: str) -> tuple[tuple[float, float], ...]:
     return _strikes(here.key.url, here.store.data_version(), player)
 
 
-@st.cache_data(max_entries=64, show_spinner=False)
+@once(64)
 def _strikes(url: str, version: int, player: str) -> tuple[tuple[float, float], ...]:
     frame = _store(url).shots_frame(player, DEFAULT_CLUB)
     both = frame[["strike_toe_mm", "strike_up_mm"]].dropna()
     return tuple((float(toe), float(up)) for toe, up in both.to_numpy())
+
+
+def ball_shots(here: Here) -> int:
+    """Return how many stored driver shots have ball speed, launch and spin."""
+    shots = squad_shots(here.key.url, here.store.data_version())
+    return int(shots[["ball_speed_mps", "launch_deg", "spin_rpm"]].notna().all(axis=1).sum())
+
+
+def shot_numbers(here: Here, player: str, session: datetime) -> tuple[int, ...]:
+    """Return the numbers of a session's shots as stored."""
+    logged = shots_of_player(here.key.url, here.store.data_version(), player)
+    return tuple(sorted(shot.number for shot in logged if shot.session == session))
+
+
+@once(4)
+def squad_shots(url: str, version: int) -> pd.DataFrame:
+    """Return the squad's driver shots; ``version`` counts changes of the stored data."""
+    return _store(url).shots_frame(club=DEFAULT_CLUB)
+
+
+@once(64)
+def shots_of_player(url: str, version: int, player: str) -> tuple[Shot, ...]:
+    """Return a player's driver shots; ``version`` counts changes of the stored data."""
+    return shots_of(_store(url).shots_frame(player, DEFAULT_CLUB))
 
 
 def logged_changes(here: Here, player: str) -> tuple[LoggedChange, ...]:
@@ -188,7 +243,7 @@ def _held(url: str, version: int, latest: FitSummary | None) -> Held:
     return Held(*counts, stale="Readings or logged changes are newer than this fit: fit again.")
 
 
-@st.cache_data(max_entries=8, show_spinner=False)
+@once(8)
 def _data_now(url: str, version: int) -> tuple[str, int]:
     """Return the digest of the stored data and how many shots a fit would use."""
     store = _store(url)

@@ -6,6 +6,8 @@ from models.traits import TRAITS
 from tracker.interval import Interval
 from tracker.units import Display, System, display, range_text, trait_display, value_text
 
+NEVER_NEGATIVE = frozenset({"club_speed_mps", "loft_deg"})
+"""Traits whose level is said without a sign; a change of them keeps its sign."""
 _COARSE_BELOW = 3.0
 """Distances smaller than this in the shown unit get one decimal, so that they do not read as 0."""
 
@@ -38,10 +40,13 @@ def amount_range(trait: str, interval: Interval, system: System, *, signed: bool
     return range_text(interval, trait_display(trait, system), signed=signed)
 
 
-def amount_with_range(trait: str, interval: Interval, system: System) -> str:
+def amount_with_range(
+    trait: str, interval: Interval, system: System, *, change: bool = False
+) -> str:
     """Return median and interval, such as ``+4.1 mm (90 % sure between +1.2 and +7.0 mm)``."""
-    median = amount(trait, interval.median, system, signed=True)
-    return f"{median} ({amount_range(trait, interval, system, signed=True)})"
+    signed = change or trait not in NEVER_NEGATIVE
+    median = amount(trait, interval.median, system, signed=signed)
+    return f"{median} ({amount_range(trait, interval, system, signed=signed)})"
 
 
 def distance_with_range(interval: Interval, system: System) -> str:
@@ -50,14 +55,16 @@ def distance_with_range(interval: Interval, system: System) -> str:
     return f"{value_text(interval.median, how)} ({range_text(interval, how)})"
 
 
-def distance_brief(interval: Interval, system: System) -> str:
+def distance_brief(interval: Interval, system: System, *, signed: bool = False) -> str:
     """Return median and 90 % ends for a table cell, such as ``7 yd (2 to 13)``."""
-    return _brief(interval, distance_display(system, interval.low90, interval.high90))
+    how = distance_display(system, interval.low90, interval.high90)
+    return _brief(interval, how, signed=signed)
 
 
-def amount_brief(trait: str, interval: Interval, system: System) -> str:
+def amount_brief(trait: str, interval: Interval, system: System, *, change: bool = False) -> str:
     """Return a trait's median and 90 % ends for a table cell: ``+4.1 mm (+1.2 to +7.0)``."""
-    return _brief(interval, trait_display(trait, system), signed=True)
+    signed = change or trait not in NEVER_NEGATIVE
+    return _brief(interval, trait_display(trait, system), signed=signed)
 
 
 def _brief(interval: Interval, how: Display, *, signed: bool = False) -> str:
@@ -75,7 +82,8 @@ def _bare(text: str, how: Display) -> str:
 def window_text(trait: str, window: tuple[float, float], system: System) -> str:
     """Return a target window such as ``+3.0 to +9.0 mm``."""
     how = trait_display(trait, system)
-    low, high = (value_text(v, how, signed=True) for v in window)
+    signed = trait not in NEVER_NEGATIVE
+    low, high = (value_text(v, how, signed=signed) for v in window)
     return f"{_bare(low, how)} to {high}"
 
 

@@ -43,7 +43,8 @@ def page() -> None:
         )
     try:
         windows = _kept_windows(player, trait) or default_windows(fit, player, trait)
-        view = player_view(fit, judge_change(fit, player, trait, *windows), here.system)
+        verdict = judge_change(fit, player, trait, *windows, system=here.system)
+        view = player_view(fit, verdict, here.system)
     except TrackerError as error:
         with heading:
             drawing.problems(fit.problems)

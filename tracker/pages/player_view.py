@@ -208,7 +208,7 @@ def _why(verdict: Verdict, system: System) -> tuple[str, ...]:
     lines = [
         f"Before: {_window_text(verdict.before)}.",
         f"After: {_window_text(verdict.after)}.",
-        f"Change of the tendency: {amount_with_range(trait, verdict.change, system)}.",
+        f"Change of the tendency: {amount_with_range(trait, verdict.change, system, change=True)}.",
     ]
     if verdict.raw_change is not None:
         lines.append(

@@ -141,13 +141,13 @@ def _level_line(trait: str, row: SquadRow, system: System) -> tuple[str, ...]:
         amount_brief(trait, row.level, system),
         _place(row),
         chance_words(row.p_top3),
-        "one date only" if trend is None else amount_brief(trait, trend, system),
+        "one date only" if trend is None else amount_brief(trait, trend, system, change=True),
     )
 
 
 def _moving(trait: str, table: Sequence[SquadRow], system: System) -> str:
     found = [
-        f"{row.player} {amount_with_range(trait, row.trend_per_month, system)} a month"
+        f"{row.player} {amount_with_range(trait, row.trend_per_month, system, change=True)} a month"
         for row in table
         if row.trend_per_month is not None and _one_sided(row.trend_per_month)
     ]
@@ -172,7 +172,7 @@ def _drill_line(drill: DrillRow, system: System) -> tuple[str, ...]:
         drill.name,
         drill.kind,
         trait_label(drill.trait),
-        amount_brief(drill.trait, drill.effect, system),
+        amount_brief(drill.trait, drill.effect, system, change=True),
         f"{chance} {positive if up else negative}",
         str(drill.players),
     )

@@ -1,0 +1,141 @@
+"""One squad's season judged after every session: by the verdict, and by the habits it replaces.
+
+The habits, as a coach or player would follow them without statistics: a shot now against a shot
+then, and the last session's average against the baseline's, each calling a change when the
+difference exceeds the worthwhile change; and a t-test on all shots of the two windows at 5 %
+(Welch 1947, Biometrika 34:28), with its 90 % interval.
+"""
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import stats
+
+from tests.evidence.quick_fit import QuickFit, quick_fit
+from tests.evidence.seasons import SESSIONS, TRAIT, Kind, Squad, name_of
+from tracker.decisions.surrogate import chances, season, window_contrast
+from tracker.decisions.threshold import (
+    calibrated_threshold,
+    fit_scales,
+    look_windows,
+    mean_bias,
+    mean_variance,
+)
+from tracker.posterior import WEEK, Fit
+
+Floats = NDArray[np.float64]
+
+WORTHWHILE_MM = 1.2
+"""A fifth of a between-player SD of 6 mm."""
+LOOKS = range(4, SESSIONS + 1)
+"""Before the fourth session neither window could hold two."""
+CALIBRATED_AT = (4, 6, 8, 10, 12)
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One player looked at once; ``squad`` and ``player`` name the season."""
+
+    squad: int
+    player: int
+    look: int
+    kind: Kind
+    truth: float
+    p_direction: float
+    sign: float
+    low: float
+    high: float
+    threshold: float
+    plain_difference: float
+    t_test_p: float
+    t_low: float
+    t_high: float
+    last_session: float
+    one_shot: float
+    drill_logged: bool
+
+
+def judge_season(squad: Squad, number: int, seed: int) -> list[Row]:
+    """Return every look at every player of a squad."""
+    rows: list[Row] = []
+    before: QuickFit | None = None
+    threshold = 0.99
+    for look in LOOKS:
+        before = quick_fit(squad, look, seed + number, before)
+        if look in CALIBRATED_AT:
+            threshold = calibrated_threshold(before.fit, TRAIT, seed=look).value
+        rng = np.random.default_rng([seed, number, look, 1])
+        for p in range(len(squad.kinds)):
+            row = _judge(squad, before.fit, number, p, look, threshold, rng)
+            if row is not None:
+                rows.append(row)
+    return rows
+
+
+def surrogate_difference(
+    fit: Fit, p: int, windows: tuple[NDArray[np.int64], NDArray[np.int64]]
+) -> tuple[Floats, Floats]:
+    """Return mean and variance by draw of a player's window difference, from the session means."""
+    own = ~np.isnat(fit.session_start[p])
+    counts = fit.counts[:, p, own, 0]
+    weeks = (fit.session_start[p, own] - fit.session_start[p, 0]) / WEEK
+    mine = [c for c, change in enumerate(fit.changes) if change.player == fit.players[p].name]
+    drill = [fit.drills.index(fit.changes[c].name) for c in mine]
+    scales = fit_scales(
+        fit, TRAIT, fit.drill_effect[:, drill, 0], fit.drill_spread[:, drill, 0] ** 2
+    )
+    starts = np.array([fit.changes[c].start for c in mine], dtype="datetime64[s]")
+    started = fit.session_start[p, own][None, :] >= starts.reshape(-1, 1)
+    known = season(scales, weeks, mean_variance(fit, TRAIT, p, counts), started)
+    means = fit.raw_mean[p, own, 0] - mean_bias(fit, TRAIT, counts)
+    z = known.whitened(means[None])
+    mean, variance = known.difference(z, window_contrast(*windows, weeks.size), weeks.size)
+    return mean, variance
+
+
+def _judge(
+    squad: Squad, fit: Fit, number: int, p: int, look: int, threshold: float, rng: np.random.Generator
+) -> Row | None:
+    changes = [
+        (c.start - squad.changes[0].start).days for c in squad.changes if c.player == name_of(p)
+    ]
+    origin = np.datetime64(squad.changes[0].start, "D")
+    starts = fit.session_start[p, :look].astype("datetime64[D]")
+    windows = look_windows((starts - origin).astype(int).tolist(), changes)
+    if windows is None or min(w.size for w in windows) < 2:
+        return None
+    mean, variance = surrogate_difference(fit, p, windows)
+    found = chances(mean, variance, None, WORTHWHILE_MM)
+    draws = mean[0][:, None] + np.sqrt(variance)[:, None] * rng.standard_normal((variance.size, 25))
+    low, high = np.quantile(draws, [0.05, 0.95])
+    own = squad.shots[squad.shots["player"] == name_of(p)]
+    place, value = own["place"].to_numpy(), own[TRAIT].to_numpy()
+    first, second = (value[np.isin(place, w)] for w in windows)
+    test = stats.ttest_ind(second, first, equal_var=False)
+    ends = test.confidence_interval(0.9)
+    level = squad.level[p]
+    return Row(
+        squad=number,
+        player=p,
+        look=look,
+        kind=squad.kinds[p],
+        truth=float(level[windows[1]].mean() - level[windows[0]].mean()),
+        p_direction=float(found.direction[0]),
+        sign=float(found.sign[0]),
+        low=float(low),
+        high=float(high),
+        threshold=threshold,
+        plain_difference=float(second.mean() - first.mean()),
+        t_test_p=float(test.pvalue),
+        t_low=float(ends.low),
+        t_high=float(ends.high),
+        last_session=float(value[place == look - 1].mean() - first.mean()),
+        one_shot=float(rng.choice(value[place == look - 1]) - rng.choice(first)),
+        drill_logged=bool(changes),
+    )
+
+
+def columns(rows: list[Row]) -> dict[str, NDArray[np.generic]]:
+    """Return rows as arrays by field."""
+    return {f.name: np.array([getattr(r, f.name) for r in rows]) for f in fields(Row)}

@@ -1,0 +1,77 @@
+"""How predicted and read values are compared: one small scatter a quantity, with the 1:1 line."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import plotly.graph_objects as go
+from numpy.typing import NDArray
+from plotly.subplots import make_subplots
+
+from tracker.charts.ink import ACCENT, GREY, framed, grey
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Agreement:
+    """Session means of one quantity in the shown unit: predicted, read, and the reading's error."""
+
+    label: str
+    unit: str
+    predicted: Floats
+    observed: Floats
+    standard_error: Floats
+    names: tuple[str, ...]
+
+
+def agreement_figure(panels: Sequence[Agreement], columns: int = 2) -> go.Figure:
+    """Return one panel a quantity; a dot on the line was predicted exactly as read."""
+    across = min(columns, len(panels))
+    rows = -(-len(panels) // across)
+    figure = make_subplots(
+        rows=rows, cols=across, horizontal_spacing=0.14, vertical_spacing=0.34 / rows
+    )
+    for place, panel in enumerate(panels):
+        _panel(figure, panel, row=place // across + 1, col=place % across + 1)
+    framed(figure, height=60 + 320 * rows, legend=False)
+    return figure
+
+
+def _panel(figure: go.Figure, panel: Agreement, row: int, col: int) -> None:
+    low, high = shared_range(panel)
+    figure.add_scatter(
+        x=[low, high], y=[low, high], mode="lines", name="predicted as read", hoverinfo="skip",
+        line={"color": GREY, "width": 1.5, "dash": "dash"}, row=row, col=col,
+    )  # fmt: skip
+    figure.add_scatter(
+        x=panel.predicted, y=panel.observed, mode="markers", name=panel.label,
+        error_y={
+            "type": "data", "array": 1.6448536269514722 * panel.standard_error,
+            "color": grey(0.55), "thickness": 1, "width": 0,
+        },
+        marker={"color": ACCENT, "size": 6, "opacity": 0.8},
+        customdata=list(panel.names),
+        hovertemplate=(
+            f"%{{customdata}}: predicted %{{x:.1f}}, read %{{y:.1f}} {panel.unit}<extra></extra>"
+        ),
+        row=row, col=col,
+    )  # fmt: skip
+    common = {"range": [low, high], "nticks": 5}
+    figure.update_xaxes(
+        title_text=f"predicted {panel.label} ({panel.unit})", row=row, col=col, **common
+    )
+    figure.update_yaxes(title_text=f"read {panel.label} ({panel.unit})", row=row, col=col, **common)
+
+
+def shared_range(panel: Agreement) -> tuple[float, float]:
+    """Return one range for both axes that holds every dot and its error bar."""
+    ends = np.concatenate(
+        [
+            panel.predicted,
+            panel.observed - 2 * panel.standard_error,
+            panel.observed + 2 * panel.standard_error,
+        ]
+    )
+    margin = 0.05 * float(np.ptp(ends)) or 1.0
+    return float(ends.min() - margin), float(ends.max() + margin)

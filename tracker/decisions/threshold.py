@@ -1,0 +1,374 @@
+"""How sure is sure enough: the P(direction) from which a squad's changes are called real.
+
+A player who looks after every session looks often, so a fixed limit is crossed by luck sooner or
+later. The threshold is the smallest at which an unchanged player of this squad, looked at after
+each of twelve sessions, is ever called real in at most 5 % of seasons, with 95 % confidence over
+the seasons simulated (one-sided Clopper-Pearson limit; Clopper & Pearson 1934, Biometrika 26:404).
+Seasons are drawn from the posterior on the players' own calendars and judged by the surrogate with
+other draws of that posterior, weighed by the season itself.
+
+A simulated player's level stands still, while the model that judges allows for drift. A change
+that the player logged is judged with the scale that its drill has in this squad about zero, since
+an unchanged player is one for whom it did nothing. Neighbouring sessions err alike as much as the
+squad's own do (``neighbour_likeness``), which the model does not know. The rules about size are
+left out, which only makes the threshold stricter.
+"""
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import logsumexp
+from scipy.stats import beta
+
+from tracker.decisions.change import DEFAULT_THRESHOLD
+from tracker.decisions.guards import MIN_SESSIONS
+from tracker.decisions.surrogate import (
+    Bools,
+    Floats,
+    Scales,
+    mixing_weights,
+    p_direction,
+    season,
+    window_contrast,
+)
+from tracker.posterior import WEEK, Fit
+from tracker.store import Store
+
+Indices = NDArray[np.int64]
+
+LOOKS: Final = 12
+SEASONS: Final = 2000
+DRAWS: Final = 48
+"""Draws that judge a season."""
+EVER: Final = 0.05
+CONFIDENCE: Final = 0.95
+LOWEST, HIGHEST = 0.95, 0.9995
+TYPICAL_GAP_WEEKS: Final = 1.0
+CORRELATIONS: Final = np.arange(0.0, 0.65, 0.1)
+CORRELATION_SCALE: Final = 0.3
+"""Correlations of neighbouring sessions considered, and the half-normal scale of their prior."""
+
+
+@dataclass(frozen=True, slots=True)
+class Threshold:
+    """P(direction) from which a change is real, and how often that fools an unchanged player.
+
+    ``ever`` is the share of simulated seasons ever called real, ``ever_high`` its upper 95 %
+    limit; both None when nothing was simulated and the default stands.
+    """
+
+    value: float
+    ever: float | None
+    ever_high: float | None
+    seasons: int
+    neighbours: float
+    """Correlation of neighbouring sessions that was simulated."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Likeness:
+    """How alike neighbouring sessions err: correlations and the chance of each."""
+
+    correlation: Floats
+    chance: Floats
+
+    @property
+    def mean(self) -> float:
+        """Return the expected correlation."""
+        return float(self.correlation @ self.chance)
+
+
+DEFAULT: Final = Threshold(DEFAULT_THRESHOLD, None, None, 0, 0.0)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Calendar:
+    """A player's sessions as they were read, extended at the usual pace to twelve.
+
+    ``weeks`` (session,); ``counts`` (method, session); ``started`` (change, session) for the
+    logged changes that touch the trait, whose places in the fit are ``changes``.
+    """
+
+    player: int
+    weeks: Floats
+    counts: NDArray[np.int64]
+    started: Bools
+    changes: tuple[int, ...]
+
+
+def stored_threshold(store: Store, fit: Fit, player: str, trait: str) -> Threshold:
+    """Return the threshold for a player's trait, simulated only when fit or calendar are new."""
+    if fit.problems:
+        return DEFAULT
+    logged = _has_change(fit, fit.player_index(player), trait)
+    key, made_of = f"threshold.{trait}.{'change' if logged else 'plain'}", _made_of(fit, trait)
+    kept: Any = store.setting(key)
+    if isinstance(kept, dict) and kept.get("made_of") == made_of:
+        return Threshold(**kept["threshold"])
+    found = calibrated_threshold(fit, trait, logged=logged)
+    store.set_setting(key, {"made_of": made_of, "threshold": asdict(found)})
+    return found
+
+
+def calibrated_threshold(
+    fit: Fit,
+    trait: str,
+    *,
+    logged: bool,
+    seasons: int = SEASONS,
+    seed: int = 1,
+    likeness: Likeness | None = None,
+) -> Threshold:
+    """Return the threshold for the players with (``logged``) or without a logged change.
+
+    Without any such player with readings the default stands. ``likeness`` replaces the estimated
+    correlation of neighbouring sessions.
+    """
+    calendars = [c for c in squad_calendars(fit, trait) if bool(c.changes) == logged]
+    if not calendars:
+        return DEFAULT
+    alike = neighbour_likeness(fit, trait) if likeness is None else likeness
+    each = -(-seasons // len(calendars))
+    rng = np.random.default_rng([seed, fit.trait_index(trait), int(logged)])
+    surest = np.concatenate([unchanged_surest(fit, trait, c, each, alike, rng) for c in calendars])
+    return smallest_threshold(surest, alike.mean)
+
+
+def smallest_threshold(surest: Floats, neighbours: float = 0.0) -> Threshold:
+    """Return the smallest threshold that ``surest`` (each season's highest chance) allows."""
+    total = surest.size
+    allowed = allowed_alarms(total)
+    falling = np.sort(surest)[::-1]
+    value = LOWEST
+    if allowed < 0:
+        value = HIGHEST
+    elif allowed < total:
+        value = np.floor(falling[allowed] * 1e4) / 1e4 + 1e-4
+    value = float(np.clip(round(value, 4), LOWEST, HIGHEST))
+    alarms = int((surest >= value).sum())
+    return Threshold(value, alarms / total, upper_limit(alarms, total), total, neighbours)
+
+
+def upper_limit(alarms: int, total: int) -> float:
+    """Return the upper 95 % limit of a share (Clopper & Pearson 1934)."""
+    return 1.0 if alarms >= total else float(beta.ppf(CONFIDENCE, alarms + 1, total - alarms))
+
+
+def allowed_alarms(total: int) -> int:
+    """Return the most alarms whose upper 95 % limit is at most 5 %; -1 when none is allowed."""
+    most = int(EVER * total)
+    limits = beta.ppf(CONFIDENCE, np.arange(most + 1) + 1, total - np.arange(most + 1))
+    return int((limits <= EVER).sum()) - 1
+
+
+def look_windows(days: Sequence[int], changes: Sequence[int]) -> tuple[Indices, Indices] | None:
+    """Return which sessions the default windows of a verdict hold; None without two windows.
+
+    ``days`` are the days of the sessions so far, ``changes`` those of logged changes that touch
+    the trait. The rule is that of ``change.default_windows``.
+    """
+    own = np.asarray(days)
+    unique = sorted(set(days))
+    starts = sorted(set(changes))
+    for place in reversed(range(len(starts))):
+        later, earlier = own >= starts[place], own < starts[place]
+        if later.any() and earlier.any():
+            since = earlier & (own >= starts[place - 1]) if place else earlier
+            first = since if since.any() else earlier
+            return np.flatnonzero(first), np.flatnonzero(later)
+    if len(unique) < 2:
+        return None
+    third = min(len(unique) // 2, max(2, round(len(unique) / 3)))
+    return np.flatnonzero(own <= unique[third - 1]), np.flatnonzero(own >= unique[-third])
+
+
+def squad_calendars(fit: Fit, trait: str) -> tuple[Calendar, ...]:
+    """Return the calendar of every player with readings of a trait."""
+    return tuple(
+        calendar
+        for p in range(len(fit.players))
+        if (calendar := _calendar(fit, trait, p)) is not None
+    )
+
+
+def _calendar(fit: Fit, trait: str, p: int) -> Calendar | None:
+    k = fit.trait_index(trait)
+    counts = fit.counts[:, p, :, k]
+    read = np.flatnonzero(counts.sum(axis=0) > 0)[:LOOKS]
+    if not read.size:
+        return None
+    starts = fit.session_start[p, read]
+    weeks = (starts - starts[0]) / WEEK
+    missing = LOOKS - read.size
+    gap = float(np.median(np.diff(weeks))) if read.size > 1 else TYPICAL_GAP_WEEKS
+    weeks = np.concatenate([weeks, weeks[-1] + max(gap, 1 / 7) * np.arange(1, missing + 1)])
+    typical = counts[:, read[np.arange(LOOKS - missing, LOOKS) % read.size]]
+    own = _changes_of(fit, p, trait)
+    begun = np.array([(np.datetime64(fit.changes[c].start, "s") - starts[0]) / WEEK for c in own])
+    return Calendar(
+        player=p,
+        weeks=weeks,
+        counts=np.concatenate([counts[:, read], typical], axis=1),
+        started=weeks[None, :] >= begun.reshape(-1, 1),
+        changes=own,
+    )
+
+
+def mean_variance(fit: Fit, trait: str, player: int, counts: NDArray[np.int64]) -> Floats:
+    """Return the variance of a session's mean from shots and readings, ``(draw, session)``."""
+    k = fit.trait_index(trait)
+    one = fit.shot_sd[:, player, k][:, None] ** 2 + fit.reading_sd[:, k] ** 2
+    return np.asarray(1 / np.maximum((counts[None] / one[:, :, None]).sum(axis=1), 1e-12))
+
+
+def mean_bias(fit: Fit, trait: str, counts: NDArray[np.int64]) -> Floats:
+    """Return the bias of a session's mean from its reading methods, ``(draw, session)``."""
+    return fit.bias[:, :, fit.trait_index(trait)] @ (counts / counts.sum(axis=0))
+
+
+def fit_scales(fit: Fit, trait: str, change_mean: Floats, change: Floats) -> Scales:
+    """Return the fit's scales of a trait as the surrogate takes them, one row a draw."""
+    k = fit.trait_index(trait)
+    return Scales(
+        mean=fit.mu[:, k],
+        between=fit.spread[:, k] ** 2,
+        drift=fit.drift[:, k] ** 2,
+        session=fit.session_sd[:, k] ** 2,
+        change_mean=change_mean,
+        change=change,
+    )
+
+
+def _about_zero(fit: Fit, trait: str, changes: tuple[int, ...]) -> Floats:
+    """Return what logged changes are expected to do, squared, ``(draw, change)``."""
+    k = fit.trait_index(trait)
+    named = [fit.drills.index(fit.changes[c].name) for c in changes]
+    return fit.drill_effect[:, named, k] ** 2 + fit.drill_spread[:, named, k] ** 2
+
+
+def unchanged_surest(
+    fit: Fit,
+    trait: str,
+    calendar: Calendar,
+    seasons: int,
+    likeness: Likeness,
+    rng: np.random.Generator,
+) -> Floats:
+    """Return the highest P(direction) over the looks of each of some unchanged seasons."""
+    p, sessions = calendar.player, calendar.weeks.size
+    effect = _about_zero(fit, trait, calendar.changes)
+    scales = fit_scales(fit, trait, np.zeros_like(effect), effect)
+    noise, bias = (
+        mean_variance(fit, trait, p, calendar.counts),
+        mean_bias(fit, trait, calendar.counts),
+    )
+    alike = rng.choice(likeness.correlation, seasons, p=likeness.chance)
+    means = _unchanged_means(scales, noise, bias, alike, rng)
+    judges = np.linspace(0, fit.samples - 1, min(DRAWS, fit.samples)).astype(np.int64)
+    known = season(scales.take(judges), calendar.weeks, noise[judges], calendar.started)
+    z = known.whitened(means[:, None, :] - bias[judges])
+    told = np.cumsum(known.log_likelihood(z), axis=2)
+    days = np.floor(calendar.weeks * 7 + 1e-9).astype(int).tolist()
+    begun = [days[int(np.argmax(on))] for on in calendar.started if on.any() and not on.all()]
+    surest = np.full(seasons, 0.5)
+    for n in range(2 * MIN_SESSIONS, sessions + 1):
+        windows = look_windows(days[:n], begun)
+        if windows is None or min(w.size for w in windows) < MIN_SESSIONS:
+            continue
+        mean, variance = known.difference(z, window_contrast(*windows, sessions), n)
+        sure = p_direction(mean, variance, mixing_weights(told[:, :, n - 1]))
+        surest = np.maximum(surest, sure)
+    return surest
+
+
+def _unchanged_means(
+    scales: Scales,
+    noise: Floats,
+    bias: Floats,
+    neighbours: Floats,
+    rng: np.random.Generator,
+) -> Floats:
+    """Return session means of players whose level stands still, ``(season, session)``."""
+    seasons, sessions = neighbours.size, noise.shape[1]
+    truth = rng.integers(0, noise.shape[0], seasons)
+    level = scales.mean[truth] + np.sqrt(scales.between[truth]) * rng.standard_normal(seasons)
+    fresh = rng.standard_normal((seasons, sessions))
+    day = fresh.copy()
+    for s in range(1, sessions):
+        day[:, s] = neighbours * day[:, s - 1] + np.sqrt(1 - neighbours**2) * fresh[:, s]
+    scatter = np.sqrt(noise[truth]) * rng.standard_normal((seasons, sessions))
+    day *= np.sqrt(scales.session[truth])[:, None]
+    return np.asarray(level[:, None] + bias[truth] + day + scatter)
+
+
+def neighbour_likeness(fit: Fit, trait: str) -> Likeness:
+    """Return what the squad's sessions say of the correlation of neighbouring sessions' effects.
+
+    The fit's draws, made without such a correlation, are weighed by how much likelier they make
+    the session means with it (importance sampling), so that drift and correlation share what
+    looks like either.
+    """
+    judges = np.linspace(0, fit.samples - 1, min(DRAWS, fit.samples)).astype(np.int64)
+    told = np.zeros((CORRELATIONS.size, judges.size))
+    for p in range(len(fit.players)):
+        own = _own_sessions(fit, trait, p)
+        if own is None:
+            continue
+        scales, weeks, noise, started, means = own
+        for i, correlation in enumerate(CORRELATIONS):
+            known = season(scales.take(judges), weeks, noise[judges], started, float(correlation))
+            z = known.whitened(means[None, judges])
+            told[i] += known.log_likelihood(z)[0].sum(axis=1)
+    gained = logsumexp(told - told[0], axis=1) - np.log(judges.size)
+    chance = mixing_weights(gained - 0.5 * (CORRELATIONS / CORRELATION_SCALE) ** 2)
+    return Likeness(CORRELATIONS, chance)
+
+
+def _own_sessions(
+    fit: Fit, trait: str, p: int
+) -> tuple[Scales, Floats, Floats, Bools, Floats] | None:
+    """Return scales, weeks, noise, started changes and unbiased means of a player's sessions."""
+    k = fit.trait_index(trait)
+    counts = fit.counts[:, p, :, k]
+    read = np.flatnonzero(counts.sum(axis=0) > 0)
+    if read.size < 2:
+        return None
+    starts, counts = fit.session_start[p, read], counts[:, read]
+    mine = _changes_of(fit, p, trait)
+    named = [fit.drills.index(fit.changes[c].name) for c in mine]
+    scales = fit_scales(
+        fit, trait, fit.drill_effect[:, named, k], fit.drill_spread[:, named, k] ** 2
+    )
+    begun = np.array([fit.changes[c].start for c in mine], dtype="datetime64[s]").reshape(-1, 1)
+    means = fit.raw_mean[p, read, k] - mean_bias(fit, trait, counts)
+    noise = mean_variance(fit, trait, p, counts)
+    return scales, (starts - starts[0]) / WEEK, noise, starts[None, :] >= begun, means
+
+
+def _changes_of(fit: Fit, p: int, trait: str) -> tuple[int, ...]:
+    """Return the places of a player's logged changes that touch a trait."""
+    k, name = fit.trait_index(trait), fit.players[p].name
+    return tuple(
+        c for c, change in enumerate(fit.changes) if change.player == name and fit.affects[c, k]
+    )
+
+
+def _has_change(fit: Fit, p: int, trait: str) -> bool:
+    calendar = _calendar(fit, trait, p)
+    return calendar is not None and bool(calendar.changes)
+
+
+def _made_of(fit: Fit, trait: str) -> str:
+    """Return a digest of everything that the threshold depends on: the fit and the calendar."""
+    k = fit.trait_index(trait)
+    digest = hashlib.sha256(f"{fit.info.data_digest} {fit.info.seed} {trait} {LOOKS}".encode())
+    for part in (fit.mu, fit.spread, fit.drift, fit.session_sd, fit.drill_spread, fit.bias):
+        digest.update(np.ascontiguousarray(part[..., k]).tobytes())
+    digest.update(fit.session_start.astype(np.int64).tobytes())
+    digest.update(np.ascontiguousarray(fit.counts[..., k]).tobytes())
+    digest.update(repr([(c.player, c.start, c.name) for c in fit.changes]).encode())
+    return digest.hexdigest()

@@ -1,0 +1,91 @@
+"""The section 'Where the distance goes' of the coach's page: two ends to pick, one picture."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import streamlit as st
+
+from tracker.charts.waterfall import waterfall_figure
+from tracker.decisions.ends import Moment
+from tracker.decisions.explain import Explanation, explain
+from tracker.errors import TrackerError
+from tracker.pages import context, drawing
+from tracker.pages.distance_view import (
+    DistanceView,
+    End,
+    distance_view,
+    ends_to_choose,
+)
+from tracker.pages.once import once
+
+HOW_TO_READ_WATERFALL = (
+    "From the top, each bar starts where the one above ends: solid bars make it longer, hollow "
+    "ones shorter, the hatched one is what delivery and physics do not explain. Thin lines: 90 % "
+    "sure for that part. Last: the whole difference. Attack angle is counted with loft held."
+)
+WHOLE = "the whole session"
+
+
+@st.fragment
+def section(here: context.Here, player: str) -> None:
+    """Ask what to compare with what and show where the difference in carry comes from."""
+    st.header("Where the distance goes", anchor=False)
+    starts, ends = ends_to_choose(here.fit, player)
+    if len(starts) < 2:
+        st.markdown("One session only: load another, or another player, to compare it with.")
+        return
+    left, right = st.columns(2)
+    with left:
+        start = _asked("From", starts, here, f"{player} from")
+    with right:
+        end = _asked("To", ends, here, f"{player} to")
+    if start == end:
+        st.markdown("From and to are the same; pick two different ones.")
+        return
+    try:
+        with st.spinner("Working out where the distance goes"):
+            found = explained(here.key, here.store.data_version(), start, end)
+    except TrackerError as error:
+        st.markdown(str(error))
+        return
+    render(distance_view(found, start, end, here.system))
+
+
+def render(view: DistanceView) -> None:
+    """Draw the sentence, the picture and what stands behind it."""
+    st.markdown(f"**{view.headline}** {view.lead}")
+    drawing.picture(
+        waterfall_figure(view.picture), "waterfall", HOW_TO_READ_WATERFALL, view.picture_text
+    )
+    for note in view.notes:
+        st.caption(note)
+    with st.expander("What was delivered at both ends"):
+        drawing.table(("Delivery", *view.ends), view.levels, "")
+
+
+@once(256)
+def explained(key: context.FitKey, version: int, start: End, end: End) -> Explanation:
+    """Return where the difference comes from; ``version`` counts changes of the stored data."""
+    logged = [
+        shot
+        for name in dict.fromkeys((start.player, end.player))
+        for shot in context.shots_of_player(key.url, version, name)
+    ]
+    return explain(
+        context.stored_fit(key), start.player, start.when, end.when, logged, to_player=end.player
+    )
+
+
+def _asked(label: str, options: Sequence[End], here: context.Here, key: str) -> End:
+    """Ask for an end, and for one shot of it where it is a session."""
+    by_label = {end.label: end for end in options}
+    chosen = by_label[drawing.kept_choice(label, list(by_label), key)]
+    if not isinstance(chosen.when, Moment):
+        return chosen
+    numbers = context.shot_numbers(here, chosen.player, chosen.when.session)
+    shots = [WHOLE, *(f"shot {n}" for n in numbers)]
+    shot = drawing.kept_choice(f"{label}: shots", shots, f"{key} {chosen.label}")
+    if shot == WHOLE:
+        return chosen
+    when = replace(chosen.when, shot=int(shot.removeprefix("shot ")))
+    return End(chosen.player, when, f"{shot} of {chosen.label}")

@@ -1,0 +1,310 @@
+"""What the live page says after each shot: today against the tendency, and whether to trust it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from models.live import Mixture
+from models.traits import TRAITS
+from tracker.charts.clickable import Clickable, clickable_face
+from tracker.charts.face_map import Cloud, cloud_of
+from tracker.interval import Interval
+from tracker.live_session import Lesson
+from tracker.live_update import LiveFit, live_fit
+from tracker.pages.phrases import (
+    amount,
+    amount_brief,
+    amount_range,
+    counted,
+    named,
+    start_of_sentence,
+    trait_label,
+)
+from tracker.posterior import Fit
+from tracker.records import DEFAULT_CLUB, Change, Shot
+from tracker.units import System, trait_display, value_text
+from tracker.words import chance_words
+
+TOE, UP = "strike_toe_mm", "strike_up_mm"
+
+CAUTIONS = (
+    "Clear the area before every swing: nobody in front of the ball or within a club's reach.",
+    "Stop when something hurts; pain is a reason to ask a physiotherapist, not to push on.",
+)
+"""Common practice in coaching, no source."""
+
+_SUBJECT_AND_WAYS: dict[str, tuple[str, str, str]] = {
+    TOE: ("strike", "further toward the toe", "further toward the heel"),
+    UP: ("strike", "higher", "lower"),
+    "attack_deg": ("attack angle", "more upward", "more downward"),
+    "club_speed_mps": ("club speed", "faster", "slower"),
+    "loft_deg": ("delivered loft", "higher", "lower"),
+    "path_deg": ("club path", "more in-to-out", "more out-to-in"),
+    "face_deg": ("face", "more open", "more closed"),
+}
+
+TRUSTED = "The model still trusts this: today is within what it has learned."
+NOT_TRUSTED = (
+    "The model no longer trusts this: the shots since the last fit are too unlike what it has "
+    "learned. They are stored; press **Fit again** in the side bar."
+)
+COLUMNS = ("Reading", "Shots today", "Today", "Tendency now", "Does the day differ?")
+
+
+@dataclass(frozen=True, slots=True)
+class LiveView:
+    """Everything the live page shows of one lesson."""
+
+    headline: str
+    lead: str
+    tendency: str
+    trust: str
+    trusted: bool
+    problems: tuple[str, ...]
+    notes: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    count: str
+    last_shot: str
+    picture: Clickable
+
+
+def live_view(
+    fit: Fit | None,
+    lesson: Lesson,
+    shots: Sequence[Shot],
+    stored: pd.DataFrame,
+    changes: Sequence[Change],
+    watched: str,
+    system: System,
+) -> LiveView:
+    """Return what to show of a lesson.
+
+    ``shots`` are the lesson's; ``stored`` is the player's table with the lesson's club, theirs
+    included; ``watched`` is the trait that the answer is about.
+    """
+    now = None
+    if fit is not None and not fit.problems and lesson.club == DEFAULT_CLUB:
+        now = live_fit(fit, lesson.player, stored, changes, lesson.session)
+    words = _Words(fit, now, lesson, shots, system)
+    headline, lead, tendency = words.answer(watched)
+    trust, trusted = words.trust(watched)
+    return LiveView(
+        headline=headline,
+        lead=lead,
+        tendency=tendency,
+        trust=trust,
+        trusted=trusted,
+        problems=fit.problems if fit is not None else (),
+        notes=words.notes(),
+        rows=words.rows(),
+        count=f"{counted(len(shots), 'shot')} stored today",
+        last_shot=_shot_text(shots[-1], system) if shots else "",
+        picture=clickable_face(lesson.handed, _strikes(shots), words.cloud()),
+    )
+
+
+def _strikes(shots: Sequence[Shot]) -> list[tuple[float, float]]:
+    both = [s.readings for s in shots if TOE in s.readings and UP in s.readings]
+    return [(r[TOE], r[UP]) for r in both]
+
+
+def _shot_text(shot: Shot, system: System) -> str:
+    readings = [
+        f"{trait_label(t)} {amount(t, shot.readings[t], system, signed=True)}"
+        for t in TRAITS
+        if t in shot.readings
+    ]
+    if shot.missed_face:
+        readings.append("missed the readable face")
+    return f"Last shot (number {shot.number}): {', '.join(readings)}."
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Words:
+    """The sentences of one lesson."""
+
+    fit: Fit | None
+    now: LiveFit | None
+    lesson: Lesson
+    shots: Sequence[Shot]
+    system: System
+
+    def answer(self, watched: str) -> tuple[str, str, str]:
+        """Return headline, lead and the sentence on the tendency."""
+        stored = f"{counted(len(self.shots), 'shot')} stored today."
+        if self.fit is None:
+            return stored, "Nothing has been fitted yet, so there is no tendency to lay it by.", ""
+        if self.lesson.club != DEFAULT_CLUB:
+            found = f"The fit is of the {DEFAULT_CLUB}; shots with the {self.lesson.club} are kept."
+            return stored, found, ""
+        if self.now is None:
+            return (
+                stored,
+                "The last fit did not pass its checks. Shots are stored all the same.",
+                "",
+            )
+        if watched not in self.now.traits:
+            return stored, f"No {trait_label(watched)} was fitted: fit again once it is read.", ""
+        if not self._trusted(watched):
+            return stored, "", ""
+        k = self.now.traits.index(watched)
+        if not self.now.read[k]:
+            ask = "Click where the ball met the face, or type what was read."
+            head = "No shots yet today." if not self.shots else stored
+            return head, ask, self._tendency(watched, moved=False)
+        if not self._has_history(k):
+            return self._first_day(watched)
+        return (*self._against_tendency(watched), self._tendency(watched, moved=True))
+
+    def _against_tendency(self, trait: str) -> tuple[str, str]:
+        now = self._known()
+        k = now.traits.index(trait)
+        day = self.interval(now.posterior.effect, trait)
+        chance, way = self._side(trait)
+        subject = _SUBJECT_AND_WAYS[trait][0]
+        size = self._size(trait, abs(day.median))
+        session = Interval.from_draws(self._fit().session_sd[:, k], TRAITS[trait].unit)
+        headline = (
+            f"Today: {subject} about {size} {way} than the tendency so far; "
+            f"{chance_words(chance)} that it really is."
+        )
+        lead = (
+            f"After {counted(int(now.read[k]), 'shot')} the day is "
+            f"{amount(trait, day.median, self.system, signed=True)} from the tendency "
+            f"({amount_range(trait, day, self.system, signed=True)}). Days differ by about "
+            f"{amount(trait, session.median, self.system)} with nothing changed."
+        )
+        return headline, lead
+
+    def _first_day(self, trait: str) -> tuple[str, str, str]:
+        now = self._known()
+        today = self.interval(now.posterior.today, trait)
+        headline = (
+            f"First day: {trait_label(trait)} "
+            f"{amount(trait, today.median, self.system, signed=True)} so far."
+        )
+        lead = (
+            f"The day's mean: {amount_range(trait, today, self.system, signed=True)}. There is no "
+            "earlier day to lay it by; the squad's spread serves as the starting point."
+        )
+        return headline, lead, self._tendency(trait, moved=False)
+
+    def _tendency(self, trait: str, *, moved: bool) -> str:
+        now = self._known()
+        after = self.interval(now.posterior.level, trait)
+        text = (
+            f"{amount(trait, after.median, self.system, signed=True)} "
+            f"({amount_range(trait, after, self.system, signed=True)})"
+        )
+        if not moved:
+            return f"The tendency of {trait_label(trait)} is taken as {text}."
+        before = self.interval(now.posterior.before, trait)
+        return (
+            f"With today in it the tendency of {trait_label(trait)} is {text}; before, it was "
+            f"{amount(trait, before.median, self.system, signed=True)}."
+        )
+
+    def trust(self, watched: str) -> tuple[str, bool]:
+        """Return whether the kept draws can still stand in for a fit, in words."""
+        now = self.now
+        if now is None or watched not in now.traits or not now.read.any():
+            return "", True
+        if self._trusted(watched):
+            return TRUSTED, True
+        return NOT_TRUSTED, False
+
+    def notes(self) -> tuple[str, ...]:
+        """Return what the reader must know besides the answer."""
+        now = self.now
+        if now is None:
+            return ()
+        notes = []
+        if not now.known_player:
+            notes.append(f"{self.lesson.player} is not in the fit yet: the squad's prior serves.")
+        if now.skipped:
+            notes.append(
+                f"{counted(now.skipped, 'earlier session')} of {self.lesson.player} came after the "
+                "fit was made and counts only once you fit again."
+            )
+        lost = [trait_label(t) for t in now.traits if not self._trusted(t) and self._read(t)]
+        if lost:
+            notes.append(f"No longer trusted: {named(lost)}.")
+        return tuple(notes)
+
+    def rows(self) -> tuple[tuple[str, ...], ...]:
+        """Return one row a trait read today."""
+        now = self.now
+        if now is None:
+            return ()
+        rows = []
+        for k, trait in enumerate(now.traits):
+            if not now.read[k] or not self._trusted(trait):
+                continue
+            differs = "first day"
+            if self._has_history(k):
+                chance, way = self._side(trait)
+                differs = f"{chance_words(chance)}: {way}"
+            cells = (now.posterior.today, now.posterior.level)
+            found = (amount_brief(trait, self.interval(m, trait), self.system) for m in cells)
+            label = start_of_sentence(trait_label(trait))
+            rows.append((label, str(int(now.read[k])), *found, differs))
+        return tuple(rows)
+
+    def cloud(self) -> Cloud | None:
+        """Return the tendency on the face; traits share no parameter, so it stands upright."""
+        now = self.now
+        if now is None or not {TOE, UP} <= set(now.traits):
+            return None
+        if not (self._trusted(TOE) and self._trusted(UP)):
+            return None
+        if not now.known_player and not (self._read(TOE) and self._read(UP)):
+            return None
+        k = [now.traits.index(t) for t in (TOE, UP)]
+        mean, sd = now.posterior.level.average()[k], now.posterior.level.spread()[k]
+        return cloud_of((float(mean[0]), float(mean[1])), np.diag(sd**2))
+
+    def interval(self, mixture: Mixture, trait: str) -> Interval:
+        """Return a trait's median and 90 % ends; the same shots always give the same numbers."""
+        now = self._known()
+        k = now.traits.index(trait)
+        rng = np.random.default_rng([self._fit().info.seed, 5, k])
+        one = Mixture(*(part[:, [k]] for part in (mixture.mean, mixture.sd, mixture.weight)))
+        noise = rng.standard_normal(one.mean.shape)
+        low, median, high = one.quantiles((0.05, 0.5, 0.95), noise)[:, 0]
+        return Interval(float(median), float(low), float(high), TRAITS[trait].unit)
+
+    def _side(self, trait: str) -> tuple[float, str]:
+        """Return which way the day seems to differ, and the chance that it does."""
+        now = self._known()
+        k = now.traits.index(trait)
+        above = float(np.clip(now.posterior.effect.chance_above(0.0)[k], 0, 1))
+        _, more, less = _SUBJECT_AND_WAYS[trait]
+        return (above, more) if above >= 0.5 else (1 - above, less)
+
+    def _size(self, trait: str, size: float) -> str:
+        how = trait_display(trait, self.system)
+        whole = how.unit == "mm" and size >= 1
+        return value_text(size, how, decimals=0 if whole else None)
+
+    def _has_history(self, k: int) -> bool:
+        return bool(self._known().earlier[k])
+
+    def _read(self, trait: str) -> bool:
+        now = self._known()
+        return bool(now.read[now.traits.index(trait)])
+
+    def _trusted(self, trait: str) -> bool:
+        now = self._known()
+        return bool(now.posterior.trusted[now.traits.index(trait)])
+
+    def _known(self) -> LiveFit:
+        if self.now is None:
+            raise ValueError("asked for words on an update that was not made")
+        return self.now
+
+    def _fit(self) -> Fit:
+        if self.fit is None:
+            raise ValueError("asked for words on a fit that was not made")
+        return self.fit

@@ -1,0 +1,50 @@
+"""The physics page: how well the published or learned physics fits this squad's balls."""
+
+import streamlit as st
+
+from tracker.charts.agreement import agreement_figure
+from tracker.pages import context, drawing
+from tracker.pages.physics_view import (
+    CONSTANT_COLUMNS,
+    MISS_COLUMNS,
+    PhysicsView,
+    physics_view,
+)
+
+HOW_TO_READ_AGREEMENT = (
+    "Each dot is one session's average: across, what the physics predicts from the club alone; up, "
+    "what was read, with a 90 % line for the luck of few shots. On the dashed line both agree; "
+    "above it more was read than predicted."
+)
+
+
+def page() -> None:
+    """Show the physics page for the stored fit."""
+    here = context.open_page()
+    if here is None:
+        return
+    view = physics_view(here.fit, here.system, context.ball_shots(here))
+    drawing.problems(view.problems)
+    drawing.answer(view.headline, view.lead)
+    render(view)
+
+
+def render(view: PhysicsView) -> None:
+    """Draw everything under the answer."""
+    if not view.usable:
+        return
+    if view.wanted:
+        st.header("What to record", anchor=False)
+        drawing.bullets(view.wanted)
+        return
+    if view.panels:
+        figure = agreement_figure(view.panels)
+        drawing.picture(figure, "agreement", HOW_TO_READ_AGREEMENT, view.picture_text)
+        drawing.table(MISS_COLUMNS, view.misses, "")
+    if view.remarks:
+        drawing.bullets(view.remarks)
+    st.header("What the balls taught", anchor=False)
+    drawing.table(CONSTANT_COLUMNS, view.constants, "Nothing beyond the flight's own numbers.")
+    if view.flight:
+        with st.expander("The six numbers of the flight (they move together)"):
+            drawing.table(CONSTANT_COLUMNS, view.flight, "")

@@ -1,0 +1,67 @@
+"""The section 'What if' of the coach's page: sliders for club, tee, air and speed, one answer."""
+
+import streamlit as st
+
+from tracker.decisions.what_if import WhatIf, WhatIfAnswer, what_if
+from tracker.errors import TrackerError
+from tracker.pages import context, drawing
+from tracker.pages.once import once
+from tracker.pages.what_if_view import (
+    AIM_COLUMNS,
+    EFFECT_COLUMNS,
+    WhatIfView,
+    change_of,
+    sliders,
+    what_if_view,
+)
+from tracker.units import System
+
+
+@st.fragment
+def section(here: context.Here, player: str) -> None:
+    """Ask what to change and say what it would do to the player's drives."""
+    st.header("What if", anchor=False)
+    said = st.container()
+    places = {}
+    columns = st.columns(3)
+    for place, slider in enumerate(sliders(here.system)):
+        places[slider.field] = columns[place % 3].slider(
+            slider.label,
+            slider.low,
+            slider.high,
+            slider.rest,
+            slider.step,
+            format="%.1f" if slider.step < 1 else "%.0f",
+            key=f"what if {slider.field} {here.system}",
+        )
+    change = change_of(places, here.system)
+    with said:
+        if not change.asked:
+            st.markdown(f"Move a slider to see what it would do to {player}'s drives.")
+            return
+        try:
+            with st.spinner("Flying the same drives with the change"):
+                found = answered(here.key, here.store.data_version(), player, change, here.system)
+        except TrackerError as error:
+            st.markdown(str(error))
+            return
+        render(what_if_view(found, here.system))
+
+
+def render(view: WhatIfView) -> None:
+    """Draw the sentence, where the best window goes, and the rest on demand."""
+    st.markdown(f"**{view.sentence}** {view.shift}")
+    with st.expander("What else it changes, and what is taken for granted"):
+        drawing.table(EFFECT_COLUMNS, view.effects, "")
+        drawing.table(AIM_COLUMNS, view.aims, "")
+        if view.notes:
+            drawing.bullets(view.notes)
+
+
+@once(256)
+def answered(
+    key: context.FitKey, version: int, player: str, change: WhatIf, system: System
+) -> WhatIfAnswer:
+    """Return what a change would do; ``version`` counts changes of the stored data."""
+    shots = context.squad_shots(key.url, version)
+    return what_if(context.stored_fit(key), player, change, shots, system=system)
