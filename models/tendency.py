@@ -123,6 +123,9 @@ STRIKES = ("strike_toe_mm", "strike_up_mm")
 LEAST_CHANCE = 1e-6
 """Chance of a miss that no scatter explains, such as a mistaken entry."""
 
+UNKNOWN_VARIANCE = 1e12
+"""Stands for the variance of a correlation that nothing is known of."""
+
 PAIR_MEAN_SD = 0.4
 PAIR_SPREAD_SCALE = 0.25
 """Prior scales of the squad's mean Fisher z of two traits and of its spread between players."""
@@ -243,7 +246,9 @@ def _pair_likelihood(data: TendencyData) -> None:
     known = np.isfinite(data.pair_variance)
     z = pm.Data("pair_z", np.where(known, data.pair_z, 0), dims=("player", "pair"))
     z_variance = pm.Data(
-        "pair_variance", np.where(known, data.pair_variance, 1e12), dims=("player", "pair")
+        "pair_variance",
+        np.where(known, data.pair_variance, UNKNOWN_VARIANCE),
+        dims=("player", "pair"),
     )
     total = pair_spread[None] ** 2 + z_variance
     pm.Potential("pairs", (-0.5 * (pt.log(total) + (z - pair_mean[None]) ** 2 / total)).sum())

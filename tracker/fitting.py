@@ -5,10 +5,12 @@ The only module of the tracker that loads PyMC, which takes seconds; import it w
 
 import os
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from importlib.metadata import version
+from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -16,17 +18,17 @@ from numpy.typing import NDArray
 
 from models.calibration import SAMPLED, build_calibration_model
 from models.sampling import Effort, compile_model, sample, sampler_report, stacked
-from models.smoother import draw_correlations, smooth_levels
-from models.tendency import TendencyPriors, build_tendency_model, effect_started
+from models.tendency import UNKNOWN_VARIANCE, TendencyPriors, build_tendency_model
 from models.traits import TRAITS
 from tracker.ball_rows import ball_rows
 from tracker.calibrating import ball_table, calibrated_physics, calibration_data
-from tracker.data_digest import data_digest
 from tracker.dataset import SquadData, squad_data
+from tracker.fit_assembly import assembled
+from tracker.inferring import infer_readings, inferable
 from tracker.kept_fits import keep_fit
 from tracker.method_check import DUPLICATES_SETTING, from_json, sd_table
 from tracker.posterior import Fit, FitInfo
-from tracker.records import DEFAULT_CLUB
+from tracker.records import DEFAULT_CLUB, Change
 from tracker.store import Store
 
 Floats = NDArray[np.float64]
@@ -91,16 +93,16 @@ def fit_and_keep(
 
     try:
         shots, changes = store.shots_frame(club=DEFAULT_CLUB), store.changes()
-        squad = squad_data(
+        fit, squad = fit_shots(
             shots,
             changes,
+            seed=seed,
+            effort=effort,
             references=store.setting(REFERENCE_SETTING, default=()),
             reading_sds=sd_table(from_json(store.setting(DUPLICATES_SETTING, default=()))),
+            data_digest=store.data_digest(),
+            progress=say,
         )
-        fit = fit_squad(
-            squad, seed=seed, effort=effort, data_digest=data_digest(shots, changes), progress=say
-        )
-        fit = calibrated(fit, shots, seed=seed, progress=say)
         number = keep_fit(store, fit, sessions=squad.sessions, shots=squad.shots)
     except BaseException as error:  # also a stop by the keyboard: the page must not wait for it
         store.update_job(job, state="failed", message=str(error) or type(error).__name__)
@@ -109,7 +111,92 @@ def fit_and_keep(
     return KeptFit(number, fit, squad.sessions, squad.shots)
 
 
+def fit_shots(
+    shots: pd.DataFrame,
+    changes: Sequence[Change],
+    *,
+    seed: int,
+    effort: Effort | None = None,
+    references: Sequence[str] = (),
+    reading_sds: Mapping[tuple[str, str], float] = MappingProxyType({}),
+    data_digest: str = "",
+    progress: Progress | None = None,
+) -> tuple[Fit, SquadData]:
+    """Return the fit of a squad's shots, and what it was fitted to.
+
+    Three steps: the tendencies from what was read; the drive's constants from the balls; and,
+    where balls tell of readings that were missed, the tendencies once more with those, on the
+    model compiled for the first step.
+    """
+    say = progress or (lambda phase, done, total: None)
+    reserve = inferable(shots)
+
+    def summarised(table: pd.DataFrame, sds: Mapping[tuple[str, str], float]) -> SquadData:
+        return squad_data(table, changes, references=references, reading_sds=sds, reserve=reserve)
+
+    squad = summarised(shots, reading_sds)
+    say("compiling the model", 0, 1)
+    compiled = compile_squad(squad)
+    fit = sample_squad(
+        compiled, squad, seed=seed, effort=effort, data_digest=data_digest, progress=say
+    )
+    fit = calibrated(fit, shots, seed=seed, progress=say)
+    inferred = infer_readings(fit, shots) if reserve else None
+    if inferred is None:
+        return fit, squad
+    squad = summarised(inferred.shots, {**reading_sds, **inferred.reading_sds})
+    again = sample_squad(
+        with_readings(compiled, squad),
+        squad,
+        seed=seed,
+        effort=effort,
+        data_digest=data_digest,
+        progress=say,
+    )
+    info = replace(
+        again.info,
+        seconds=fit.info.seconds + again.info.seconds,
+        report=fit.info.report.joined(again.info.report),
+    )
+    return replace(again, info=info, physics=fit.physics, ball_check=fit.ball_check), squad
+
+
+def compile_squad(squad: SquadData) -> Any:
+    """Return the tendency model compiled for a squad's shapes."""
+    traits = tuple(p for t in squad.model.traits if (p := TRAITS[t].prior) is not None)
+    return compile_model(build_tendency_model(squad.model, TendencyPriors.from_table(traits)))
+
+
+def with_readings(compiled: Any, squad: SquadData) -> Any:
+    """Return a compiled model with other readings of the same squad, methods and changes."""
+    model = squad.model
+    known = np.isfinite(model.pair_variance)
+    return compiled.with_data(
+        count=model.count,
+        mean_observed=model.mean,
+        scatter_observed=model.scatter,
+        scatter_df=model.scatter_df,
+        reading_sd=model.reading_sd,
+        pair_z=np.where(known, model.pair_z, 0.0),
+        pair_variance=np.where(known, model.pair_variance, UNKNOWN_VARIANCE),
+    )
+
+
 def fit_squad(
+    squad: SquadData,
+    *,
+    seed: int,
+    effort: Effort | None = None,
+    progress: Progress | None = None,
+) -> Fit:
+    """Return the tendencies of a squad; the same data, seed and effort give the same draws."""
+    if progress is not None:
+        progress("compiling the model", 0, 1)
+    return sample_squad(compile_squad(squad), squad, seed=seed, effort=effort, progress=progress)
+
+
+def sample_squad(
+    compiled: Any,
     squad: SquadData,
     *,
     seed: int,
@@ -117,15 +204,12 @@ def fit_squad(
     data_digest: str = "",
     progress: Progress | None = None,
 ) -> Fit:
-    """Return the fitted squad; the same data, seed and effort give the same draws."""
+    """Return the fit of a squad by a model compiled for its shapes."""
     effort = effort or Effort()
     if effort.target_accept is None and len(squad.players) < SMALL_SQUAD:
         effort = replace(effort, target_accept=SMALL_STEPS)
     say = progress or (lambda phase, done, total: None)
     began = time.monotonic()
-    traits = tuple(p for t in squad.model.traits if (p := TRAITS[t].prior) is not None)
-    say("compiling the model", 0, 1)
-    compiled = compile_model(build_tendency_model(squad.model, TendencyPriors.from_table(traits)))
     tree = sample(
         compiled, effort, seed, lambda done, total: say("drawing from the posterior", done, total)
     )
@@ -143,9 +227,7 @@ def fit_squad(
         report=report,
         versions={name: version(name) for name in PACKAGES},
     )
-    fit = _assemble(squad, draws, info, seed)
-    say("done", 1, 1)
-    return fit
+    return assembled(squad, draws, info, seed)
 
 
 def calibrated(
@@ -194,70 +276,3 @@ def _parameters(squad: SquadData) -> list[str]:
     if squad.model.pair_z.shape[1]:
         names += ["pair_mean", "pair_spread"]
     return names
-
-
-def _assemble(squad: SquadData, draws: dict[str, Floats], info: FitInfo, seed: int) -> Fit:
-    """Return the stored form: levels, correlations and change effects by name."""
-    model = squad.model
-    rng = np.random.default_rng([seed, 1])
-    samples, traits = len(draws["mu"]), len(model.traits)
-    bias = np.zeros((samples, *model.reading_sd.shape))
-    if len(model.free_method):
-        bias[:, model.free_method, model.free_trait] = draws["free_bias"]
-    effect = draws.get("effect", np.zeros((samples, 0)))
-    step = np.zeros((samples, *model.count.shape[1:]))
-    change_effect = np.zeros((samples, len(squad.changes), traits))
-    affects = np.zeros((len(squad.changes), traits), dtype=np.bool_)
-    started = effect_started(model)
-    for e, (c, k) in enumerate(zip(model.effect_change, model.effect_trait, strict=True)):
-        step[:, model.change_player[c], :, k] += effect[:, e][:, None] * started[e]
-        change_effect[:, c, k] = effect[:, e]
-        affects[c, k] = True
-    drill_effect = np.zeros((samples, len(squad.change_names), traits))
-    drill_spread = np.zeros_like(drill_effect)
-    for g, (name, k) in enumerate(zip(squad.group_name, model.group_trait, strict=True)):
-        drill_effect[:, name, k] = draws["group_effect"][:, g]
-        drill_spread[:, name, k] = draws["group_spread"][:, g]
-    level = smooth_levels(
-        {**draws, "bias": bias},
-        count=model.count,
-        mean=model.mean,
-        gap=model.gap,
-        reading_sd=model.reading_sd,
-        step=step,
-        rng=rng,
-    )
-    no_pairs = np.zeros((samples, 0))
-    corr = draw_correlations(
-        draws.get("pair_mean", no_pairs),
-        draws.get("pair_spread", no_pairs),
-        model.pair_z,
-        model.pair_variance,
-        traits,
-        rng,
-    )
-    return Fit(
-        info=info,
-        players=squad.players,
-        traits=model.traits,
-        methods=squad.methods,
-        changes=squad.changes,
-        drills=squad.change_names,
-        session_start=squad.session_start,
-        counts=squad.readings,
-        raw_mean=squad.raw_mean,
-        raw_se=squad.raw_se,
-        level=level,
-        mu=draws["mu"],
-        spread=draws["spread"],
-        drift=draws["drift"],
-        session_sd=draws["session_sd"],
-        shot_sd=np.exp(draws["log_shot_sd"]),
-        corr=corr,
-        bias=bias,
-        reading_sd=model.reading_sd,
-        change_effect=change_effect,
-        drill_effect=drill_effect,
-        drill_spread=drill_spread,
-        affects=affects,
-    )

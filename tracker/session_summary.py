@@ -63,16 +63,20 @@ def trait_summary(
     index: ShotIndex,
     references: Sequence[str] = (),
     reading_sds: Mapping[tuple[str, str], float] = MappingProxyType({}),
+    reserve: frozenset[str] = frozenset(),
 ) -> TraitSummary:
     """Return robust session means and pooled scatter of one trait.
 
-    ``reading_sds`` holds reading SDs by (trait, method) that are better known than the table's.
+    ``reading_sds`` holds reading SDs by (trait, method) that are better known than the table's;
+    traits in ``reserve`` keep a place for inferred readings that are yet to come.
     """
     used = methods_of(shots, trait)
     value = shots[trait].to_numpy(dtype=np.float64)
     known = np.isfinite(value)
     tally = used[known].value_counts()
     names = _reference_first(trait, {str(name): int(n) for name, n in tally.items()}, references)
+    if trait in reserve and INFERRED_METHOD not in names:
+        names = (*names, INFERRED_METHOD)
     method = used.map({n: m for m, n in enumerate(names)}).fillna(0).to_numpy(np.int64)
     owner = (method * index.players + index.player)[known]
     cell = owner * index.sessions + index.session[known]

@@ -1,12 +1,11 @@
 """The drive's constants come back from balls flown by an impact and a flight written apart."""
 
 import numpy as np
-import pandas as pd
 import pytest
 
 from models.drive_parameters import default_parameters
 from synthetic_data import AcademySpec, make_academy
-from tests.recovery.test_planted_truth import squad_of
+from tests.recovery.test_planted_truth import log_of, squad_of
 from tracker.fitting import calibrated, fit_squad
 from tracker.posterior import ball_checks
 
@@ -20,10 +19,7 @@ def calibrations():
     found = []
     for seed in SEEDS:
         academy = make_academy(seed, AcademySpec())
-        shots = academy.shots.copy()
-        shots["session"] = pd.to_datetime(shots["session"])
-        for column in ("strike_method", "delivery_method"):
-            shots[column] = shots[column].replace("", np.nan).fillna("unstated")
+        shots, _ = log_of(academy)
         found.append((academy, calibrated(fit_squad(squad_of(academy), seed=1), shots, seed=1)))
     return found
 

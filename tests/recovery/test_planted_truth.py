@@ -19,7 +19,8 @@ pytestmark = [pytest.mark.slow, pytest.mark.filterwarnings("default")]
 SEEDS = (11, 12, 13, 14, 15, 16)
 
 
-def squad_of(academy, references=("photo", "radar")):
+def log_of(academy):
+    """The academy's shots and changes as a store would give them."""
     shots = academy.shots.copy()
     shots["session"] = pd.to_datetime(shots["session"])
     for column in ("strike_method", "delivery_method"):
@@ -28,6 +29,11 @@ def squad_of(academy, references=("photo", "radar")):
         Change(c.player, c.start, c.kind, c.name, c.trait, c.effort_sessions)
         for c in academy.changes
     ]
+    return shots, changes
+
+
+def squad_of(academy, references=("photo", "radar")):
+    shots, changes = log_of(academy)
     return squad_data(shots, changes, references=references)
 
 

@@ -1,0 +1,84 @@
+"""Readings a device missed come back from the ball, and only from the ball."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from models.traits import BALL
+from synthetic_data import AcademySpec, make_academy
+from tests.recovery.test_planted_truth import log_of
+from tracker.fitting import fit_shots
+from tracker.inferring import infer_readings
+from tracker.posterior import level_draws
+
+pytestmark = [pytest.mark.slow, pytest.mark.filterwarnings("default")]
+
+PLAYERS = 12
+
+
+@pytest.fixture(scope="module")
+def seasons():
+    """One academy three ways: all read; attack unread in half the sessions; and no balls there."""
+    academy = make_academy(41, AcademySpec(players=PLAYERS, ball_missing_share=0.0))
+    shots, changes = log_of(academy)
+    half = shots.groupby("player")["session"].transform(lambda s: pd.factorize(s, sort=True)[0] % 2)
+    unread = shots.copy()
+    hidden = (half == 1).to_numpy()
+    unread.loc[hidden, "attack_deg"] = np.nan
+    blind = unread.copy()
+    balls = [
+        "ball_speed_mps",
+        "launch_deg",
+        "side_deg",
+        "spin_rpm",
+        "axis_deg",
+        "carry_m",
+        "total_m",
+    ]
+    blind.loc[hidden, balls] = np.nan
+    references = ("photo", "radar")
+    fits = {
+        name: fit_shots(table, changes, seed=1, references=references)[0]
+        for name, table in (("read", shots), ("unread", unread), ("blind", blind))
+    }
+    return academy, shots, unread, hidden, fits
+
+
+def test_inferred_attack_is_near_the_truth_and_says_how_near(seasons):
+    academy, _, unread, hidden, fits = seasons
+    found = infer_readings(fits["unread"], unread)
+    marked = found.shots["attack_deg.inferred"].to_numpy() & hidden
+    truth = academy.true_shots["attack_deg"].to_numpy()[marked]
+    error = found.shots["attack_deg"].to_numpy()[marked] - truth
+    claimed = found.reading_sds["attack_deg", "inferred"]
+    robust = 1.4826 * np.median(np.abs(error - np.median(error)))
+    inside = np.mean(np.abs(error) < 1.645 * claimed)
+    print(f"{marked.sum()} inferred, robust RMSE {robust:.2f}, claimed {claimed:.2f} deg")
+    print(f"mean error {error.mean():+.2f} deg, inside 90 % {inside:.3f}")
+    assert marked.sum() > 300
+    assert 0.7 < robust / claimed < 1.3
+    assert inside > 0.82
+    assert abs(np.median(error)) < 0.5
+
+
+def test_the_ball_gives_back_part_of_the_confidence_and_nothing_without_it(seasons):
+    academy, *_, fits = seasons
+    last = academy.tendencies.groupby("player").last()["attack_deg"]
+    sd, error, inside = {}, {}, {}
+    for name, fit in fits.items():
+        draws = np.stack([level_draws(fit, p.name, "attack_deg") for p in fit.players])
+        truth = np.array([last[p.name] for p in fit.players])
+        sd[name] = float(draws.std(axis=1).mean())
+        error[name] = float(np.sqrt(np.mean((draws.mean(axis=1) - truth) ** 2)))
+        low, high = np.quantile(draws, [0.05, 0.95], axis=1)
+        inside[name] = float(np.mean((low <= truth) & (truth <= high)))
+    print(sd, error, inside)
+    assert sd["unread"] < sd["blind"]
+    assert error["unread"] < 1.5 * sd["unread"]  # no more confident than right
+    assert inside["unread"] >= 0.7  # 12 players share one method bias
+    blind = fits["blind"]
+    k = blind.trait_index("attack_deg")
+    if "inferred" in blind.methods[k]:  # nothing inferred in sessions without a ball
+        inferred = blind.counts[blind.methods[k].index("inferred"), :, :, k]
+        read = blind.counts[..., k].sum(axis=0) - inferred
+        assert inferred[read == 0].sum() == 0

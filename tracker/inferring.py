@@ -1,0 +1,132 @@
+"""Which missed readings the ball can stand in for, worked out player by player.
+
+A shot whose attack angle, delivered loft or strike height was not read, but whose ball was, gets
+that reading from the calibrated impact, marked as method ``inferred`` with its own SD. A strike
+that was not read at all counts across the face as the player's own tendency with its scatter.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from models.calibration_data import IMPACT_TRAITS
+from models.delivery import INFERABLE, infer_missing
+from models.drive_parameters import DriveParameters
+from models.traits import MODELLED, TRAITS
+from tracker.posterior import Fit, ball_checks, is_calibrated, physics_draws
+from tracker.records import INFERRED_METHOD
+from tracker.session_summary import inferred_column, methods_of
+
+Floats = NDArray[np.float64]
+
+FEWEST = 5
+"""Inferred readings of a trait below which a second pass of the fit is not worth its time."""
+
+
+@dataclass(frozen=True, eq=False)
+class InferredReadings:
+    """Shots with the inferred readings filled in and marked, and how good they are.
+
+    ``counts`` and ``reading_sds`` are by trait; the SD is the root mean square of the readings'.
+    """
+
+    shots: pd.DataFrame
+    counts: Mapping[str, int]
+    reading_sds: Mapping[tuple[str, str], float]
+
+
+def inferable(shots: pd.DataFrame) -> frozenset[str]:
+    """Return the traits that some shots lack while the ball and the others were read."""
+    ball = shots[list(IMPACT_TRAITS)].notna().all(axis=1) & shots["club_speed_mps"].notna()
+    lacking = shots[list(INFERABLE)].isna()
+    one = ball & (lacking.sum(axis=1) == 1)
+    return frozenset(t for t in INFERABLE if int((one & lacking[t]).sum()) >= FEWEST)
+
+
+def infer_readings(fit: Fit, shots: pd.DataFrame) -> InferredReadings | None:
+    """Return the shots with what the ball tells of missed readings; None when it tells nothing.
+
+    Only a fit with calibrated physics infers: the published constants would make every player's
+    missing attack angle wrong by the same amount.
+    """
+    if not is_calibrated(fit):
+        return None
+    filled = shots.copy()
+    marks = {trait: np.zeros(len(shots), dtype=np.bool_) for trait in INFERABLE}
+    squares: dict[str, list[float]] = {trait: [] for trait in INFERABLE}
+    model_sd = _model_sd(fit)
+    position = np.arange(len(shots))
+    for player in fit.players:
+        mine = position[(shots["player"] == player.name).to_numpy()]
+        group = shots.iloc[mine]
+        known, reading_sd = _club(fit, player.name, group)
+        names = (*IMPACT_TRAITS, "axis_deg")
+        ball = {name: group[name].to_numpy(dtype=np.float64) for name in names}
+        found = infer_missing(
+            known,
+            ball,
+            parameters=_mean_physics(fit, player.name),
+            reading_sd={**reading_sd, **{name: TRAITS[name].reading_sd for name in names}},
+            model_sd=model_sd,
+        )
+        for trait in INFERABLE:
+            value, sd = found.value[trait], found.sd[trait]
+            good = np.isfinite(value) & group[trait].isna().to_numpy()
+            filled.loc[filled.index[mine[good]], trait] = value[good]
+            marks[trait][mine[good]] = True
+            squares[trait] += list(sd[good] ** 2)
+    kept = [trait for trait in INFERABLE if marks[trait].sum() >= FEWEST]
+    for trait in INFERABLE:
+        if trait in kept:
+            filled[inferred_column(trait)] = marks[trait]
+        else:
+            filled.loc[filled.index[marks[trait]], trait] = np.nan
+    if not kept:
+        return None
+    return InferredReadings(
+        filled,
+        {trait: int(marks[trait].sum()) for trait in kept},
+        {(trait, INFERRED_METHOD): float(np.sqrt(np.mean(squares[trait]))) for trait in kept},
+    )
+
+
+def _club(
+    fit: Fit, player: str, group: pd.DataFrame
+) -> tuple[dict[str, Floats], dict[str, Floats]]:
+    """Return a player's readings with method biases out, and the SD of each, by trait."""
+    p = fit.player_index(player)
+    known, spread = {}, {}
+    for trait in MODELLED:
+        k = fit.trait_index(trait)
+        place = {name: m for m, name in enumerate(fit.methods[k])}
+        method = methods_of(group, trait).map(place).fillna(0).to_numpy(dtype=np.int64)
+        value = group[trait].to_numpy(dtype=np.float64) - fit.bias[:, method, k].mean(axis=0)
+        sd = np.hypot(fit.reading_sd[method, k], fit.bias[:, method, k].std(axis=0))
+        if trait == "strike_toe_mm":
+            level = fit.level[:, p, :, k]
+            last = level[:, ~np.isnan(fit.session_start[p])]
+            around = (fit.shot_sd[:, p, k] ** 2 + fit.session_sd[:, k] ** 2).mean()
+            unread = np.isnan(value)
+            value = np.where(unread, float(last.mean()), value)
+            sd = np.where(unread, np.sqrt(around + last.var()), sd)
+        known[trait], spread[trait] = value, sd
+    return known, spread
+
+
+def _mean_physics(fit: Fit, player: str) -> DriveParameters:
+    draws = physics_draws(fit, player)
+    return DriveParameters(**{name: float(values.mean()) for name, values in draws.items()})
+
+
+def _model_sd(fit: Fit) -> dict[str, float]:
+    """Return how far the calibrated impact misses session means beyond their reading error."""
+    found = {}
+    for trait in IMPACT_TRAITS:
+        rows = [c for c in ball_checks(fit) if c.trait == trait]
+        missed = np.mean([(c.observed - c.predicted) ** 2 for c in rows])
+        known = np.mean([c.standard_error**2 for c in rows])
+        found[trait] = float(np.sqrt(max(missed - known, 0.0)))
+    return found
