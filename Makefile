@@ -1,5 +1,5 @@
 # One command each: set-up, demonstration, tests, benchmarks, checks.
-.PHONY: setup demo test test-all test-browser bench check lock clean
+.PHONY: setup demo test test-all test-browser bench evidence check lock clean
 PAGE ?= yes
 BIN := .venv/bin
 PYTEST := $(BIN)/python -m pytest
@@ -24,6 +24,9 @@ test-all: setup
 
 bench: setup
 	$(PYTEST) -m bench -s -o timeout=1800
+
+evidence: setup
+	$(BIN)/python -m tests.evidence.programme
 
 check: setup
 	$(BIN)/ruff format --check .

@@ -24,7 +24,8 @@ _ISO_EARTH_RADIUS_M: Final = 6_356_766.0
 _SUTHERLAND_BETA: Final = 1.458e-6
 _SUTHERLAND_S_K: Final = 110.4
 
-# CIPM-2007: gas constant (CODATA 2006, as the formula was published), molar masses with
+# CIPM-2007, coefficients checked against two public codes of the formula: gas constant (CODATA
+# 2006, as the formula was published), molar masses with
 # 400 ppm of carbon dioxide, saturation pressure, enhancement factor, compressibility.
 _GAS_CONSTANT: Final = 8.314_472
 _DRY_AIR_KG_PER_MOL: Final = 28.965_46e-3

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.air import Air, air_at
+from models.ball import ball_named
 from models.drive_parameters import DriveParameters, default_parameters
 from models.errors import DriveInputError, require_range
 from models.flight import STEP_S, launch_rows, launch_shape, start_rows
@@ -63,7 +64,7 @@ _BLOCK_ROWS: Final = 4096  # temporaries of one block stay in the processor's ca
 
 @dataclass(frozen=True, slots=True)
 class Conditions:
-    """Weather and turf; ``humidity`` 0 to 1, crosswind + toward the open-face side.
+    """Weather, turf and ball; ``humidity`` 0 to 1, crosswind + toward the open-face side.
 
     ``pressure_pa``, where measured, takes the place of the standard pressure at the altitude.
     """
@@ -75,11 +76,13 @@ class Conditions:
     tailwind_mps: float = 0.0
     crosswind_mps: float = 0.0
     turf: str = "average"
+    ball: str = "standard"
 
     def __post_init__(self) -> None:
         require_range("tailwind_mps", self.tailwind_mps, -30.0, 30.0, "m/s")
         require_range("crosswind_mps", self.crosswind_mps, -30.0, 30.0, "m/s")
         turf_named(self.turf)
+        ball_named(self.ball)
         _air_of(self.temperature_c, self.altitude_m, self.humidity, self.pressure_pa)
 
     @property
@@ -261,7 +264,13 @@ def _flown(
 ) -> Floats:
     """Return the landings, as rows like ``ROW``, of balls that left the face."""
     rows = np.empty((len(left), len(ROW)))
-    shapes, rows_per_shape = _grouped(parameters.flight_shape(), outer)
+    ball = ball_named(conditions.ball)
+    in_air = replace(
+        parameters,
+        drag_factor=np.multiply(parameters.drag_factor, ball.drag_factor),
+        lift_factor=np.multiply(parameters.lift_factor, ball.lift_factor),
+    )
+    shapes, rows_per_shape = _grouped(in_air.flight_shape(), outer)
     air = conditions.air
     fly_starts(
         left,

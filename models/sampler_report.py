@@ -4,6 +4,7 @@ Limits: R-hat <= 1.01 and at least 400 bulk effective draws (Vehtari, Gelman, Si
 Buerkner 2021, Bayesian Analysis 16:667), no divergent transition.
 """
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -35,9 +36,10 @@ class SamplerReport:
 
     def joined(self, other: "SamplerReport") -> "SamplerReport":
         """Return the worse of two reports in every respect; NaN is worst of all."""
-        worse = self if not self.min_ess > other.min_ess else other
-        rhat = self.max_rhat if not self.max_rhat < other.max_rhat else other.max_rhat
-        return SamplerReport(self.divergences + other.divergences, rhat, worse.min_ess, worse.worst)
+        fewest = min(self, other, key=lambda r: -math.inf if math.isnan(r.min_ess) else r.min_ess)
+        rhat = max(self.max_rhat, other.max_rhat, key=lambda v: math.inf if math.isnan(v) else v)
+        divergences = self.divergences + other.divergences
+        return SamplerReport(divergences, rhat, fewest.min_ess, fewest.worst)
 
     def as_json(self) -> Mapping[str, object]:
         """Return the report's keys as the command line prints them."""

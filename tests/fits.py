@@ -61,8 +61,8 @@ def make_fit(
     Traits left out stand at the prior mean. ``days`` counts from ``FIRST_DAY``, for all players or
     by player. ``shots`` is readings a session, or by (player, trait) one number a session or an
     array (method, session); pairs left out have 15 by the first method. Scales are by trait,
-    the prior's where left out. ``corr`` is by pair of traits. ``ball_check`` rows are trait, player,
-    session number, observed, predicted, uncalibrated, standard error.
+    the prior's where left out. ``corr`` is by pair of traits. ``ball_check`` rows are trait,
+    player, session number, observed, predicted, uncalibrated, standard error.
     """
     names = tuple(levels)
     by_player = {n: tuple(days[n] if isinstance(days, Mapping) else days) for n in names}

@@ -12,7 +12,7 @@ import typer
 from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 
 from models.traits import TRAITS
-from tracker import cli_answers, cli_explain, cli_physics
+from tracker import cli_answers, cli_explain, cli_physics, cli_retest
 from tracker.cli_common import (
     DbOption,
     JsonOption,
@@ -55,6 +55,7 @@ app.command()(cli_answers.show)
 app.command()(cli_answers.gains)
 app.command()(cli_answers.verdict)
 app.command()(cli_answers.squad)
+app.command()(cli_retest.retest)
 app.command()(cli_explain.explain)
 app.command("drive")(cli_physics.drive_command)
 app.command("flight")(cli_physics.flight_command)

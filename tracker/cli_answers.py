@@ -29,6 +29,7 @@ from tracker.cli_common import (
 from tracker.decisions.change import Verdict, WindowSummary, judge_change
 from tracker.decisions.gain import Gains, player_gains, squad_gains
 from tracker.decisions.squad import drill_table, squad_table
+from tracker.decisions.threshold import stored_threshold
 from tracker.errors import BadRequest, NotEnoughData
 from tracker.interval import Interval
 from tracker.kept_fits import latest_fit
@@ -295,7 +296,10 @@ def verdict(
         windows = parse_window(before, "--before"), parse_window(after, "--after")
 
         def judged(name: str) -> Verdict:
-            return judge_change(fit, name, trait, *windows, worthwhile=worthwhile, system=system)
+            sure = stored_threshold(store, fit, name, trait).value
+            return judge_change(
+                fit, name, trait, *windows, worthwhile=worthwhile, threshold=sure, system=system
+            )
 
         names = player_names(fit, player, every)
         if as_json:

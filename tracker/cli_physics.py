@@ -6,7 +6,10 @@ from typing import Annotated, Any
 
 import typer
 
+from models.ball import BALLS
 from models.drive import BallLaunch, Conditions, Delivery, Drive, drive, fly
+from models.ground import TURFS
+from models.heads import HEADS, head_named
 from tracker.cli_common import (
     JsonOption,
     UnitsOption,
@@ -22,6 +25,15 @@ ATTACK_HELP = "Attack angle, + upward."
 TemperatureOption = Annotated[float, typer.Option("--temperature-c")]
 AltitudeOption = Annotated[float, typer.Option("--altitude-m")]
 HumidityOption = Annotated[float, typer.Option("--humidity", help="From 0 to 1.")]
+TailwindOption = Annotated[
+    float, typer.Option("--tailwind-mps", help="Toward the target; a headwind is negative.")
+]
+CrosswindOption = Annotated[
+    float, typer.Option("--crosswind-mps", help="+ toward the open-face side.")
+]
+TurfOption = Annotated[str, typer.Option("--turf", help=f"One of {', '.join(TURFS)}.")]
+BallOption = Annotated[str, typer.Option("--ball", help=f"One of {', '.join(BALLS)}.")]
+HeadOption = Annotated[str, typer.Option("--head", help=f"One of {', '.join(HEADS)}.")]
 
 
 def drive_command(
@@ -35,6 +47,11 @@ def drive_command(
     temperature_c: TemperatureOption = 20.0,
     altitude_m: AltitudeOption = 0.0,
     humidity: HumidityOption = 0.5,
+    tailwind_mps: TailwindOption = 0.0,
+    crosswind_mps: CrosswindOption = 0.0,
+    turf: TurfOption = "average",
+    ball: BallOption = "standard",
+    head: HeadOption = "standard",
     units: UnitsOption = "yards",
     as_json: JsonOption = False,
 ) -> None:
@@ -50,8 +67,16 @@ def drive_command(
             strike_up_mm=strike_up_mm,
             strike_toe_mm=strike_toe_mm,
         )
-        conditions = Conditions(temperature_c, altitude_m, humidity)
-        _answer(drive(delivery, conditions), system, as_json)
+        conditions = Conditions(
+            temperature_c,
+            altitude_m,
+            humidity,
+            tailwind_mps=tailwind_mps,
+            crosswind_mps=crosswind_mps,
+            turf=turf,
+            ball=ball,
+        )
+        _answer(drive(delivery, conditions, head_named(head)), system, as_json)
 
 
 def flight_command(
@@ -63,21 +88,33 @@ def flight_command(
     temperature_c: TemperatureOption = 20.0,
     altitude_m: AltitudeOption = 0.0,
     humidity: HumidityOption = 0.5,
+    tailwind_mps: TailwindOption = 0.0,
+    crosswind_mps: CrosswindOption = 0.0,
+    turf: TurfOption = "average",
+    ball: BallOption = "standard",
     units: UnitsOption = "yards",
     as_json: JsonOption = False,
 ) -> None:
     """Fly one ball from its launch to rest, by published physics."""
     system = system_named(units)
     with refusals():
-        ball = BallLaunch(
+        launch = BallLaunch(
             ball_speed_mps=ball_speed_mps,
             launch_deg=launch_deg,
             side_deg=side_deg,
             spin_rpm=spin_rpm,
             axis_deg=axis_deg,
         )
-        conditions = Conditions(temperature_c, altitude_m, humidity)
-        _answer(fly(ball, conditions), system, as_json)
+        conditions = Conditions(
+            temperature_c,
+            altitude_m,
+            humidity,
+            tailwind_mps=tailwind_mps,
+            crosswind_mps=crosswind_mps,
+            turf=turf,
+            ball=ball,
+        )
+        _answer(fly(launch, conditions), system, as_json)
 
 
 def _answer(found: Drive, system: System, as_json: bool) -> None:

@@ -25,9 +25,9 @@ class LiveFit:
     """A player's posterior after the shots since the fit.
 
     ``read`` (trait,) is the number of readings in ``session``, whether the fit has seen them or
-    not, ``earlier`` that of all sessions before; ``known_player`` whether the fit knows the player;
-    ``skipped`` how many stored sessions from before the fit's last one it has not seen: only a new
-    fit can use those.
+    not; ``earlier`` that of all sessions before, in the store or in the fit; ``known_player``
+    whether the fit knows the player; ``skipped`` how many stored sessions from before the fit's
+    last one it has not seen: only a new fit can use those.
     """
 
     posterior: LivePosterior
@@ -85,10 +85,11 @@ def live_fit(
         previous = _moment(start)
     skipped = sum(1 for s in stored if s not in wanted and s not in known_starts)
     posterior = live_update(parameters, mean, variance, new)
-    earlier = shots.loc[shots["session"] < session, list(fit.traits)].notna().sum()
-    return LiveFit(
-        posterior, fit.traits, session, read, earlier.to_numpy(), place is not None, skipped
-    )
+    earlier = shots.loc[shots["session"] < session, list(fit.traits)].notna().sum().to_numpy()
+    if place is not None:
+        past = fit.session_start[place] < _moment(session)
+        earlier = np.maximum(earlier, fit.counts[:, place][:, past].sum(axis=(0, 1)))
+    return LiveFit(posterior, fit.traits, session, read, earlier, place is not None, skipped)
 
 
 def _moment(when: datetime) -> np.datetime64:

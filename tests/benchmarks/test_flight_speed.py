@@ -139,9 +139,7 @@ def test_integrator_against_dop853(capsys):
     vector_rate = 40 / seconds(lambda: reference(balls, 40, vector_rates), 2)
     start = start_rows(launch_rows(balls, (FLIGHTS,)))
     shapes = draw_parameters(200, np.random.default_rng(1)).flight_shape()
-    lines = [
-        f"DOP853, rtol 1e-10: {vector_rate:.0f} flights/s (vectors), {plain_rate:.0f} (plain)"
-    ]
+    lines = [f"DOP853, rtol 1e-10: {vector_rate:.0f} flights/s (vectors), {plain_rate:.0f} (plain)"]
     found = {}
     for step in (0.1, STEP_S, 0.4):
         rate = FLIGHTS / seconds(lambda step=step: landings(start, SHAPE[None], step))

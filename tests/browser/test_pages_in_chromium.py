@@ -47,6 +47,7 @@ PAGES = {
         "moved about",
     ),
     "squad": ("squad", ("Strike height:",), "tee it higher moves it 4.0 mm"),
+    "physics": ("physics", ("Carry is predicted to within",), "What the balls taught"),
 }
 """Address, how the headline may start, and words of the sentence below it."""
 
@@ -60,12 +61,12 @@ def address(tmp_path_factory):
         )
     url = f"sqlite:///{tmp_path_factory.mktemp('browser') / 'academy.db'}"
     with Store.open(url) as store:
-        fill(store)
+        fill(store, with_balls=True)
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
     server = subprocess.Popen(
-        [sys.executable, "-m", "streamlit", "run", "app.py", "--server.port", str(port)],
+        [sys.executable, "-m", "tracker.pages.serve", "--server.port", str(port)],
         cwd=ROOT,
         env={**os.environ, "DRIVE_PROGRESS_DB": url},
         stdout=subprocess.DEVNULL,
@@ -155,6 +156,43 @@ def test_toe_is_drawn_left_of_the_heel_for_a_right_hander(reader, address):
         reader.locator(f"text={side} side").first.bounding_box()["x"] for side in ("toe", "heel")
     )
     assert toe < heel
+
+
+def test_waterfall_redraws_for_the_ends_that_are_picked(reader, address):
+    reader.goto(address)
+    reader.wait_for_selector("text=against first third")
+    settled(reader)
+    bars = reader.locator(".js-plotly-plot", has_text="carry (yd)")
+    playwright.expect(bars).to_contain_text("strike height")
+    playwright.expect(bars).to_contain_text("not explained")
+    start = reader.locator("[data-testid='stSelectbox']", has_text="From").locator("input")
+    start.scroll_into_view_if_needed()  # a list that opens while the page scrolls shuts again
+    settled(reader)
+    start.click()
+    reader.get_by_role("option", name="Alder, latest third").click()
+    reader.wait_for_selector("text=against Alder, latest third")
+    assert reader.locator("[data-testid='stException']").count() == 0
+
+
+def test_what_if_answers_when_a_slider_moves(reader, address):
+    reader.goto(address)
+    reader.wait_for_selector("text=Move a slider to see")
+    settled(reader)
+    slider = reader.get_by_role("slider").first
+    slider.focus()
+    for _ in range(2):
+        slider.press("ArrowRight")
+    said = reader.wait_for_selector("text=more loft changes carry by").inner_text()
+    assert "90 % sure between" in said
+    assert "best window of strike height" in reader.locator("[data-testid='stMain']").inner_text()
+
+
+def test_physics_page_draws_one_picture_a_quantity(reader, address):
+    reader.goto(f"{address}/physics")
+    reader.wait_for_selector("text=predicted carry (yd)")
+    settled(reader)
+    assert reader.locator(".js-plotly-plot").count() == 2
+    assert reader.locator("text=read ball speed (mph)").count() == 1
 
 
 def test_units_switch_the_answer(reader, address):

@@ -6,23 +6,23 @@ difference exceeds the worthwhile change; and a t-test on all shots of the two w
 (Welch 1947, Biometrika 34:28), with its 90 % interval.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
+from scipy import special
 
 from tests.evidence.quick_fit import QuickFit, quick_fit
 from tests.evidence.seasons import SESSIONS, TRAIT, Kind, Squad, name_of
+from tracker.decisions.history import player_history
 from tracker.decisions.surrogate import chances, season, window_contrast
 from tracker.decisions.threshold import (
     calibrated_threshold,
-    fit_scales,
     look_windows,
-    mean_bias,
-    mean_variance,
+    neighbour_likeness,
 )
-from tracker.posterior import WEEK, Fit
+from tracker.posterior import Fit
 
 Floats = NDArray[np.float64]
 
@@ -30,7 +30,7 @@ WORTHWHILE_MM = 1.2
 """A fifth of a between-player SD of 6 mm."""
 LOOKS = range(4, SESSIONS + 1)
 """Before the fourth session neither window could hold two."""
-CALIBRATED_AT = (4, 6, 8, 10, 12)
+CALIBRATED_AT = (4, 6, 9, 12)
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,11 +60,17 @@ def judge_season(squad: Squad, number: int, seed: int) -> list[Row]:
     """Return every look at every player of a squad."""
     rows: list[Row] = []
     before: QuickFit | None = None
-    threshold = 0.99
+    threshold = {False: 0.99, True: 0.99}
     for look in LOOKS:
         before = quick_fit(squad, look, seed + number, before)
         if look in CALIBRATED_AT:
-            threshold = calibrated_threshold(before.fit, TRAIT, seed=look).value
+            alike = neighbour_likeness(before.fit, TRAIT)
+            threshold = {
+                logged: calibrated_threshold(
+                    before.fit, TRAIT, logged=logged, seed=look, likeness=alike
+                ).value
+                for logged in threshold
+            }
         rng = np.random.default_rng([seed, number, look, 1])
         for p in range(len(squad.kinds)):
             row = _judge(squad, before.fit, number, p, look, threshold, rng)
@@ -77,25 +83,21 @@ def surrogate_difference(
     fit: Fit, p: int, windows: tuple[NDArray[np.int64], NDArray[np.int64]]
 ) -> tuple[Floats, Floats]:
     """Return mean and variance by draw of a player's window difference, from the session means."""
-    own = ~np.isnat(fit.session_start[p])
-    counts = fit.counts[:, p, own, 0]
-    weeks = (fit.session_start[p, own] - fit.session_start[p, 0]) / WEEK
-    mine = [c for c, change in enumerate(fit.changes) if change.player == fit.players[p].name]
-    drill = [fit.drills.index(fit.changes[c].name) for c in mine]
-    scales = fit_scales(
-        fit, TRAIT, fit.drill_effect[:, drill, 0], fit.drill_spread[:, drill, 0] ** 2
-    )
-    starts = np.array([fit.changes[c].start for c in mine], dtype="datetime64[s]")
-    started = fit.session_start[p, own][None, :] >= starts.reshape(-1, 1)
-    known = season(scales, weeks, mean_variance(fit, TRAIT, p, counts), started)
-    means = fit.raw_mean[p, own, 0] - mean_bias(fit, TRAIT, counts)
-    z = known.whitened(means[None])
-    mean, variance = known.difference(z, window_contrast(*windows, weeks.size), weeks.size)
-    return mean, variance
+    own = player_history(fit, TRAIT, p)
+    assert own is not None
+    known = season(own.scales, own.weeks, own.noise, own.started)
+    contrast = window_contrast(*windows, own.weeks.size)
+    return known.difference(known.whitened(own.means[None]), contrast, own.weeks.size)
 
 
 def _judge(
-    squad: Squad, fit: Fit, number: int, p: int, look: int, threshold: float, rng: np.random.Generator
+    squad: Squad,
+    fit: Fit,
+    number: int,
+    p: int,
+    look: int,
+    threshold: Mapping[bool, float],
+    rng: np.random.Generator,
 ) -> Row | None:
     changes = [
         (c.start - squad.changes[0].start).days for c in squad.changes if c.player == name_of(p)
@@ -109,11 +111,9 @@ def _judge(
     found = chances(mean, variance, None, WORTHWHILE_MM)
     draws = mean[0][:, None] + np.sqrt(variance)[:, None] * rng.standard_normal((variance.size, 25))
     low, high = np.quantile(draws, [0.05, 0.95])
-    own = squad.shots[squad.shots["player"] == name_of(p)]
-    place, value = own["place"].to_numpy(), own[TRAIT].to_numpy()
+    place, value = squad.readings[p]
     first, second = (value[np.isin(place, w)] for w in windows)
-    test = stats.ttest_ind(second, first, equal_var=False)
-    ends = test.confidence_interval(0.9)
+    plain, t_test_p, reach = _welch(first, second)
     level = squad.level[p]
     return Row(
         squad=number,
@@ -125,15 +125,25 @@ def _judge(
         sign=float(found.sign[0]),
         low=float(low),
         high=float(high),
-        threshold=threshold,
-        plain_difference=float(second.mean() - first.mean()),
-        t_test_p=float(test.pvalue),
-        t_low=float(ends.low),
-        t_high=float(ends.high),
+        threshold=threshold[bool(changes)],
+        plain_difference=plain,
+        t_test_p=t_test_p,
+        t_low=plain - reach,
+        t_high=plain + reach,
         last_session=float(value[place == look - 1].mean() - first.mean()),
         one_shot=float(rng.choice(value[place == look - 1]) - rng.choice(first)),
         drill_logged=bool(changes),
     )
+
+
+def _welch(first: Floats, second: Floats) -> tuple[float, float, float]:
+    """Return the difference of means, its p-value and the reach of its 90 % interval."""
+    parts = np.array([first.var(ddof=1) / first.size, second.var(ddof=1) / second.size])
+    error = np.sqrt(parts.sum())
+    df = parts.sum() ** 2 / (parts**2 / [first.size - 1, second.size - 1]).sum()
+    apart = float(second.mean() - first.mean())
+    p_value = 2 * special.stdtr(df, -abs(apart) / error)
+    return apart, float(p_value), float(special.stdtrit(df, 0.95) * error)
 
 
 def columns(rows: list[Row]) -> dict[str, NDArray[np.generic]]:

@@ -95,7 +95,7 @@ def _walk(x, root, steps, normal, uniform, prior, week, mean, noise, share, on, 
 
 
 def quick_fit(
-    squad: Squad, look: int, seed: int, before: QuickFit | None = None, steps: int = 4000
+    squad: Squad, look: int, seed: int, before: QuickFit | None = None, steps: int = 3000
 ) -> QuickFit:
     """Return the fit of everybody's first sessions; ``before``, an earlier look, warms it up."""
     data = squad_data(squad.upto(look), squad.changes, traits=(TRAIT,), references=("photo",))
@@ -186,9 +186,7 @@ def _as_fit(data: SquadData, x: Floats, shot_sd: Floats, seed: int) -> Fit:
     affects = np.zeros((len(data.changes), 1), dtype=bool)
     affects[model.effect_change, 0] = True
     return Fit(
-        info=FitInfo(
-            0, datetime(2026, 1, 1), "", seed, 0.0, SamplerReport(0, 1.0, 1000.0), {}
-        ),
+        info=FitInfo(0, datetime(2026, 1, 1), "", seed, 0.0, SamplerReport(0, 1.0, 1000.0), {}),
         players=data.players,
         traits=model.traits,
         methods=data.methods,

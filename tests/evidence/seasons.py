@@ -35,7 +35,8 @@ FIRST = date(2026, 1, 5)
 class Squad:
     """One squad's season: the shots as logged and the levels behind them.
 
-    ``level`` has shape ``(player, session)``; ``day`` is each session's day number.
+    ``level`` has shape ``(player, session)``; ``day`` is each session's day number; ``readings``
+    by player are the session and value of each shot.
     """
 
     kinds: tuple[Kind, ...]
@@ -43,6 +44,7 @@ class Squad:
     changes: tuple[Change, ...]
     day: NDArray[np.int64]
     level: Floats
+    readings: tuple[tuple[NDArray[np.int64], Floats], ...]
 
     def upto(self, look: int) -> pd.DataFrame:
         """Return the shots of everybody's first sessions."""
@@ -78,7 +80,9 @@ def make_squad(rng: np.random.Generator, neighbours: float = NEIGHBOURS) -> Squa
             weeks = np.diff(day[p]) / 7
             level[p, 1:] += np.cumsum(0.3 * np.sqrt(weeks) * rng.standard_normal(SESSIONS - 1))
     frames = [_player_shots(rng, p, day[p], level[p], neighbours) for p in range(players)]
-    return Squad(KINDS, pd.concat(frames, ignore_index=True), tuple(changes), day, level)
+    readings = tuple((f["place"].to_numpy(), f[TRAIT].to_numpy()) for f in frames)
+    shots = pd.concat(frames, ignore_index=True)
+    return Squad(KINDS, shots, tuple(changes), day, level, readings)
 
 
 def _days(rng: np.random.Generator, players: int) -> NDArray[np.int64]:

@@ -1,4 +1,4 @@
-"""Inferred readings: exact without noise, as uncertain as they say with it, silent without a ball."""
+"""Inferred readings: exact without noise, as sure as they say with it, silent without a ball."""
 
 import time
 from dataclasses import replace
@@ -7,7 +7,6 @@ import numpy as np
 import pytest
 
 from models.delivery import INFERABLE, SIDEWAYS_SD, USEFUL_SD, infer_missing
-from models.drive import DELIVERY_RANGES
 from models.drive_parameters import default_parameters
 from models.heads import LOW_SPIN, STANDARD
 from models.impact import Delivery, impact
@@ -228,8 +227,10 @@ def test_on_an_invented_academy_bias_is_small_and_intervals_cover(missing):
     """The academy's own impact code, written apart, with the planted head passed in.
 
     Sessions read by photo and radar, the unbiased methods, without the planted gross misreads.
-    Measured (seed 5, 2,000 to 2,100 shots): bias +.01 deg of attack, -.02 mm of height, -.01 deg
-    of loft; 90 % intervals cover 89 to 91 %.
+    Measured (seed 5, 1,950 shots a trait): bias +.07 deg of attack, +.02 mm of height, .00 deg of
+    loft against SDs of .53 deg, 1.09 mm, .24 deg; 90 % intervals cover 90, 89 and 90 %. The
+    attack's bias is what the two impact codes differ by; a bias of the method, to a model of
+    methods.
     """
     academy = make_academy(5, AcademySpec(players=60, sessions=12, misread_share=0.0))
     shots, truth = academy.shots, academy.true_shots
@@ -265,12 +266,3 @@ def test_on_an_invented_academy_bias_is_small_and_intervals_cover(missing):
     assert abs(error.mean()) < 0.15 * sd.mean()
     assert np.sqrt(np.mean(error**2)) == pytest.approx(np.sqrt(np.mean(sd**2)), rel=0.15)
     assert 0.87 <= np.mean(np.abs(error) < 1.6449 * sd) <= 0.93
-    assert set(TRAITS) == set(DELIVERY_RANGES)
-    print(
-        missing,
-        error.size,
-        error.mean(),
-        error.std(),
-        sd.mean(),
-        np.mean(np.abs(error) < 1.6449 * sd),
-    )

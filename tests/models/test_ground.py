@@ -89,6 +89,21 @@ def test_backspin_can_bring_the_ball_back():
     assert run_m(20.0, 65.0, 9_000.0) < 0.0
 
 
+@pytest.mark.parametrize("turf", [AVERAGE, FIRM], ids=["average", "firm"])
+@pytest.mark.parametrize("speed", [20.0, 29.0, 40.0])
+def test_flatter_landings_run_farther_without_a_jump(speed, turf):
+    angle = np.arange(3.0, 60.0, 0.5)
+    run = run_m(speed, angle, 1500.0, turf)
+    steps = np.diff(run)
+    assert np.all(steps < 0.5)  # the number of bounces changes by steps: a few decimetres
+    assert steps.min() > -3.0
+
+
+def test_topped_ball_runs_a_long_way_but_not_for_ever():
+    # 60 m/s at 2 degrees: our expectation is 100 to 250 m, no source.
+    assert 100.0 < float(run_m(60.0, 2.0, 0.0, AVERAGE)) < 250.0
+
+
 def test_run_falls_with_spin_steepness_and_soft_turf():
     spin = run_m(28.0, 42.0, np.array([1500.0, 2500.0, 3500.0]))
     steep = run_m(28.0, np.array([35.0, 42.0, 50.0]), 2000.0)

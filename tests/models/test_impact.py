@@ -5,12 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from models.drive_parameters import default_parameters
+from models.ball import BALL_MASS_KG, BALL_RADIUS_M
+from models.drive_parameters import default_parameters, draw_parameters
 from models.errors import DriveInputError
 from models.heads import HEADS, LOW_SPIN, STANDARD, Head, head_named
 from models.impact import (
-    BALL_MASS_KG,
-    BALL_RADIUS_M,
     Delivery,
     ball_after,
     delivered_loft,
@@ -59,6 +58,41 @@ def velocities_after(contact, head):
     spin = np.cross(-BALL_RADIUS_M * normal, impulse) / (0.4 * BALL_MASS_KG * BALL_RADIUS_M**2)
     ball_point = impulse / BALL_MASS_KG + np.cross(spin, -BALL_RADIUS_M * normal)
     return head_point, ball_point, turn, spin
+
+
+@pytest.mark.parametrize("head", HEADS.values(), ids=HEADS.keys())
+def test_impact_in_lanes_equals_the_vector_equations(head):
+    rng = np.random.default_rng(9)
+    n = 3_001  # not a whole number of lanes
+    delivery = Delivery(
+        rng.uniform(10, 80, n), rng.uniform(-20, 20, n), rng.uniform(0, 35, n),
+        rng.uniform(-25, 25, n), rng.uniform(-25, 25, n), rng.uniform(-50, 50, n),
+        rng.uniform(-30, 30, n),
+    )  # fmt: skip
+    drawn = replace(draw_parameters(n, rng), face_friction=0.1)  # some grip, some slip
+    contact = strike(delivery, drawn, head)
+    assert 0.1 < contact.slipping.mean() < 0.9
+    lanes, vectors = impact(delivery, drawn, head), ball_after(contact)
+    for name in ("ball_speed_mps", "launch_deg", "spin_rpm", "side_deg"):
+        np.testing.assert_allclose(
+            getattr(lanes, name), getattr(vectors, name), rtol=1e-12, atol=1e-12, err_msg=name
+        )
+    turned = (lanes.axis_deg - vectors.axis_deg + 180.0) % 360.0 - 180.0
+    assert np.abs(turned).max() < 1e-10  # degrees
+
+
+def test_impact_keeps_a_gap_to_its_own_shot():
+    delivery = Delivery(45.0, 0.0, np.array([13.0, np.nan, 13.0]))
+    ball = impact(delivery, PARAMETERS, STANDARD)
+    assert np.isnan(ball.spin_rpm[1])
+    assert ball.spin_rpm[0] == ball.spin_rpm[2] > 1000.0
+
+
+def test_angles_of_any_size_are_taken():
+    near = impact(Delivery(45.0, -3.0, 13.0, 2.0, 1.0), PARAMETERS, STANDARD)
+    far = impact(Delivery(45.0, 357.0, 373.0, -358.0, 361.0), PARAMETERS, STANDARD)
+    assert far.launch_deg == pytest.approx(float(near.launch_deg), abs=1e-9)
+    assert far.spin_rpm == pytest.approx(float(near.spin_rpm), rel=1e-9)
 
 
 def test_central_collinear_impact_is_exact():
@@ -256,6 +290,11 @@ def test_gradients_through_a_symbolic_namespace_match_differences():
         # R&A/USGA equipment rules: 5900 g cm2 + 100, restitution .822 + .008.
         ({"moi_vertical_axis_kg_m2": 6.1e-4}, "at most 6000 g cm2"),
         ({"cor": 0.831}, "at most 0.830"),
+        ({"cor": float("nan")}, "restitution"),
+        ({"moi_heel_toe_axis_kg_m2": 6.01e-4}, "heel-toe axis: found 6010 g cm2"),
+        ({"moi_face_normal_axis_kg_m2": float("nan")}, "face-normal"),
+        ({"cg_height_m": 0.02}, "height"),
+        ({"face_loft_deg": 90.0}, "face loft"),
         ({"mass_kg": float("nan")}, "head mass"),
         ({"cg_depth_m": 0.5}, "depth"),
     ],

@@ -69,10 +69,21 @@ def gains(player="Cedar", **changes):
     return replace(made, **changes)
 
 
-def small_fit() -> Fit:
+BALLS = tuple(
+    (trait, player, session, read + session + apart, read + 1.5 * session, read, 0.3)
+    for trait, read in (("ball_speed_mps", 65.0), ("carry_m", 190.0))
+    for player, apart in (("Cedar", 0.5), ("Alder", -0.5))
+    for session in range(4)
+)
+"""Session means of two ball traits: trait, player, session, read, predicted, published, error."""
+
+
+def small_fit(*, with_balls: bool = False) -> Fit:
     """A fit in which Cedar's strike rose by about 4 mm with a drill, and Alder stayed."""
     return make_fit(
         LEVELS,
+        physics={"drag_factor": 0.98 + 0.005 * noise(400, seed=9)} if with_balls else None,
+        ball_check=BALLS if with_balls else (),
         changes=CHANGES,
         level_sd={"strike_up_mm": 0.4},
         drill_effect={"tee it higher": {"strike_up_mm": 4.0 + 0.5 * noise(400, seed=2)}},
@@ -101,8 +112,8 @@ def keep(store: Store, fit: Fit) -> int:
     return keep_fit(store, seen, sessions=8, shots=24)
 
 
-def fill(store: Store) -> None:
+def fill(store: Store, *, with_balls: bool = False) -> None:
     """Store the shots, the change and the fit."""
     store.add_shots(shots())
     store.add_changes(CHANGES)
-    keep(store, small_fit())
+    keep(store, small_fit(with_balls=with_balls))

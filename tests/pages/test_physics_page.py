@@ -5,7 +5,8 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from tests.fits import BROKEN, make_fit, noise
-from tracker.pages.physics_view import FACTOR_SD, miss, physics_view, published_moments
+from tracker.pages.constants_view import published_moments
+from tracker.pages.physics_view import miss, physics_view
 from tracker.posterior import ball_checks
 from tracker.units import display
 
@@ -64,15 +65,35 @@ def test_typical_miss_is_the_root_mean_square():
 
 def test_answer_is_a_sentence_with_units_and_an_interval():
     view = physics_view(fit_with(), "yards")
-    assert view.headline == "Carry is predicted to within about 3 yd."
+    assert view.headline == "Carry is predicted to within about 3.2 yd."
     assert "90 % sure between" in view.lead
-    assert "7 yd by the published physics" in view.lead  # sqrt(46) = 6.78
-    assert "95 % of the differences" in view.lead
+    assert "6.8 yd by the published physics" in view.lead  # sqrt(46) = 6.78
+
+
+def test_share_within_a_player_leaves_the_players_own_means_out():
+    # Alder read 200 and 210, Birch 230 and 240: 50 each around their means, 1000 around 220;
+    # misses 3, 5 and -5, -3 (squares 68) are 1 either way around each player's own mean
+    rows = [
+        ("carry_m", name, session, read * YARD_M, (read - error) * YARD_M, read * YARD_M, 0.5)
+        for name, session, read, error in (
+            ("Alder", 0, 200, 3), ("Alder", 1, 210, 5),
+            ("Birch", 0, 230, -5), ("Birch", 1, 240, -3),
+        )
+    ]  # fmt: skip
+    found = miss(ball_checks(make_fit(PLAYERS, ball_check=rows)), display("distance", "yards"))
+    assert found.explained.median == pytest.approx(1 - 68 / 1000)
+    assert found.own.median == pytest.approx(1 - 4 / 100)
+
+
+def test_share_is_not_made_up_where_players_have_one_session():
+    view = physics_view(fit_with(), "yards")
+    assert view.misses[0][-1] == "too few sessions"
+    assert view.misses[0][-2].startswith("95 % (")
 
 
 def test_units_follow_the_switch():
     metric = physics_view(fit_with(), "metres")
-    # 3.162 yd = 2.892 m; below 3 in the shown unit a decimal is kept
+    # 3.162 yd = 2.892 m
     assert metric.headline == "Carry is predicted to within about 2.9 m."
     assert metric.panels[0].unit == "m"
     assert metric.panels[0].observed[0] == pytest.approx(200 * YARD_M)
@@ -82,7 +103,7 @@ def test_units_follow_the_switch():
 
 def test_reading_that_is_always_off_is_said():
     off = physics_view(fit_with((8.0, 9.0, 7.0, 8.0, 8.0)), "yards")
-    assert any("Carry was read 8 yd more than predicted on average" in r for r in off.remarks)
+    assert any("Carry was read 8.0 yd more than predicted on average" in r for r in off.remarks)
     assert not any("than predicted" in r for r in physics_view(fit_with(), "yards").remarks)
 
 
@@ -107,14 +128,15 @@ def test_flight_numbers_stand_apart():
     assert len(view.constants) == 3
 
 
-def test_prior_is_the_one_that_calibration_starts_from():
-    from models.calibration import CONSTANTS, calibration_prior
-
-    mean, covariance = calibration_prior()
+def test_published_column_holds_the_design_s_own_values():
+    # physics notes: drag 1 +- .025, lift 1 +- .05, loft follows attack .7 (.25), CG height sd 3 mm
     published = published_moments()
-    for i, name in enumerate(CONSTANTS):
-        assert published[name] == pytest.approx((mean[i], np.sqrt(covariance[i, i])))
-    assert FACTOR_SD["drag_factor"] == 0.025  # physics notes: kD 1 +- .025, kL 1 +- .05
+    assert published["drag_factor"] == pytest.approx((1.0, 0.025))
+    assert published["lift_factor"] == pytest.approx((1.0, 0.05))
+    assert published["loft_follows_attack"] == pytest.approx((0.7, 0.25))
+    assert published["cg_height_m"] == pytest.approx((0.0, 0.003))
+    # restitution .850 (sd .008)
+    assert published["restitution"] == pytest.approx((0.850, 0.008), abs=0.002)
 
 
 def test_page_shows_picture_tables_and_how_to_read_them():

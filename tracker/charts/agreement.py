@@ -1,12 +1,10 @@
-"""How predicted and read values are compared: one small scatter a quantity, with the 1:1 line."""
+"""How predicted and read values of one quantity are compared: dots around the 1:1 line."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import plotly.graph_objects as go
 from numpy.typing import NDArray
-from plotly.subplots import make_subplots
 
 from tracker.charts.ink import ACCENT, GREY, framed, grey
 
@@ -25,24 +23,13 @@ class Agreement:
     names: tuple[str, ...]
 
 
-def agreement_figure(panels: Sequence[Agreement], columns: int = 2) -> go.Figure:
-    """Return one panel a quantity; a dot on the line was predicted exactly as read."""
-    across = min(columns, len(panels))
-    rows = -(-len(panels) // across)
-    figure = make_subplots(
-        rows=rows, cols=across, horizontal_spacing=0.14, vertical_spacing=0.34 / rows
-    )
-    for place, panel in enumerate(panels):
-        _panel(figure, panel, row=place // across + 1, col=place % across + 1)
-    framed(figure, height=60 + 320 * rows, legend=False)
-    return figure
-
-
-def _panel(figure: go.Figure, panel: Agreement, row: int, col: int) -> None:
+def agreement_figure(panel: Agreement) -> go.Figure:
+    """Return one quantity's sessions; a dot on the line was predicted exactly as read."""
     low, high = shared_range(panel)
+    figure = go.Figure()
     figure.add_scatter(
         x=[low, high], y=[low, high], mode="lines", name="predicted as read", hoverinfo="skip",
-        line={"color": GREY, "width": 1.5, "dash": "dash"}, row=row, col=col,
+        line={"color": GREY, "width": 1.5, "dash": "dash"},
     )  # fmt: skip
     figure.add_scatter(
         x=panel.predicted, y=panel.observed, mode="markers", name=panel.label,
@@ -55,13 +42,12 @@ def _panel(figure: go.Figure, panel: Agreement, row: int, col: int) -> None:
         hovertemplate=(
             f"%{{customdata}}: predicted %{{x:.1f}}, read %{{y:.1f}} {panel.unit}<extra></extra>"
         ),
-        row=row, col=col,
     )  # fmt: skip
+    framed(figure, height=340, legend=False)
     common = {"range": [low, high], "nticks": 5}
-    figure.update_xaxes(
-        title_text=f"predicted {panel.label} ({panel.unit})", row=row, col=col, **common
-    )
-    figure.update_yaxes(title_text=f"read {panel.label} ({panel.unit})", row=row, col=col, **common)
+    figure.update_xaxes(title_text=f"predicted {panel.label} ({panel.unit})", **common)
+    figure.update_yaxes(title_text=f"read {panel.label} ({panel.unit})", **common)
+    return figure
 
 
 def shared_range(panel: Agreement) -> tuple[float, float]:

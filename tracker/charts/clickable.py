@@ -198,7 +198,7 @@ def clickable_photo(
     shapes = []
     for name, x, y in marked:
         shapes.append(Shape("circle", "spot", {"cx": x, "cy": y, "r": 1.0 * unit}))
-        label = {"x": x, "y": y - 1.8 * unit, "font-size": 2.4 * unit}
+        label = {"x": x, "y": y - 1.8 * unit, "font-size": 2.8 * unit}
         shapes.append(Shape("text", "spot-word", label, name))
     next_one = f"Click {wanted}" if wanted else "All places are clicked"
     return Clickable(

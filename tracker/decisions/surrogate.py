@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import logsumexp, ndtr
+from scipy.special import ndtr
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -124,7 +124,8 @@ def window_contrast(before: NDArray[np.int64], after: NDArray[np.int64], session
 
 def mixing_weights(log_likelihood: Floats) -> Floats:
     """Return weights of the draws, summing to 1 over the last axis."""
-    return np.asarray(np.exp(log_likelihood - logsumexp(log_likelihood, axis=-1, keepdims=True)))
+    weights = np.exp(log_likelihood - log_likelihood.max(axis=-1, keepdims=True))
+    return np.asarray(weights / weights.sum(axis=-1, keepdims=True))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

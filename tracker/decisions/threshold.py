@@ -26,6 +26,13 @@ from scipy.stats import beta
 
 from tracker.decisions.change import DEFAULT_THRESHOLD
 from tracker.decisions.guards import MIN_SESSIONS
+from tracker.decisions.history import (
+    changes_of,
+    fit_scales,
+    mean_bias,
+    mean_variance,
+    player_history,
+)
 from tracker.decisions.surrogate import (
     Bools,
     Floats,
@@ -49,8 +56,7 @@ CONFIDENCE: Final = 0.95
 LOWEST, HIGHEST = 0.95, 0.9995
 TYPICAL_GAP_WEEKS: Final = 1.0
 CORRELATIONS: Final = np.arange(0.0, 0.65, 0.1)
-CORRELATION_SCALE: Final = 0.3
-"""Correlations of neighbouring sessions considered, and the half-normal scale of their prior."""
+"""Correlations of neighbouring sessions considered, all alike before the squad has been seen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,11 +106,17 @@ class Calendar:
     changes: tuple[int, ...]
 
 
-def stored_threshold(store: Store, fit: Fit, player: str, trait: str) -> Threshold:
-    """Return the threshold for a player's trait, simulated only when fit or calendar are new."""
+def stored_threshold(
+    store: Store, fit: Fit, player: str, trait: str, *, logged: bool | None = None
+) -> Threshold:
+    """Return the threshold for a player's trait, simulated only when fit or calendar are new.
+
+    ``logged`` asks for that of players with or without a logged change, whatever the player has.
+    """
     if fit.problems:
         return DEFAULT
-    logged = _has_change(fit, fit.player_index(player), trait)
+    if logged is None:
+        logged = bool(changes_of(fit, fit.player_index(player), trait))
     key, made_of = f"threshold.{trait}.{'change' if logged else 'plain'}", _made_of(fit, trait)
     kept: Any = store.setting(key)
     if isinstance(kept, dict) and kept.get("made_of") == made_of:
@@ -162,7 +174,7 @@ def allowed_alarms(total: int) -> int:
     """Return the most alarms whose upper 95 % limit is at most 5 %; -1 when none is allowed."""
     most = int(EVER * total)
     limits = beta.ppf(CONFIDENCE, np.arange(most + 1) + 1, total - np.arange(most + 1))
-    return int((limits <= EVER).sum()) - 1
+    return int(np.sum(limits <= EVER)) - 1
 
 
 def look_windows(days: Sequence[int], changes: Sequence[int]) -> tuple[Indices, Indices] | None:
@@ -207,7 +219,7 @@ def _calendar(fit: Fit, trait: str, p: int) -> Calendar | None:
     gap = float(np.median(np.diff(weeks))) if read.size > 1 else TYPICAL_GAP_WEEKS
     weeks = np.concatenate([weeks, weeks[-1] + max(gap, 1 / 7) * np.arange(1, missing + 1)])
     typical = counts[:, read[np.arange(LOOKS - missing, LOOKS) % read.size]]
-    own = _changes_of(fit, p, trait)
+    own = changes_of(fit, p, trait)
     begun = np.array([(np.datetime64(fit.changes[c].start, "s") - starts[0]) / WEEK for c in own])
     return Calendar(
         player=p,
@@ -215,31 +227,6 @@ def _calendar(fit: Fit, trait: str, p: int) -> Calendar | None:
         counts=np.concatenate([counts[:, read], typical], axis=1),
         started=weeks[None, :] >= begun.reshape(-1, 1),
         changes=own,
-    )
-
-
-def mean_variance(fit: Fit, trait: str, player: int, counts: NDArray[np.int64]) -> Floats:
-    """Return the variance of a session's mean from shots and readings, ``(draw, session)``."""
-    k = fit.trait_index(trait)
-    one = fit.shot_sd[:, player, k][:, None] ** 2 + fit.reading_sd[:, k] ** 2
-    return np.asarray(1 / np.maximum((counts[None] / one[:, :, None]).sum(axis=1), 1e-12))
-
-
-def mean_bias(fit: Fit, trait: str, counts: NDArray[np.int64]) -> Floats:
-    """Return the bias of a session's mean from its reading methods, ``(draw, session)``."""
-    return fit.bias[:, :, fit.trait_index(trait)] @ (counts / counts.sum(axis=0))
-
-
-def fit_scales(fit: Fit, trait: str, change_mean: Floats, change: Floats) -> Scales:
-    """Return the fit's scales of a trait as the surrogate takes them, one row a draw."""
-    k = fit.trait_index(trait)
-    return Scales(
-        mean=fit.mu[:, k],
-        between=fit.spread[:, k] ** 2,
-        drift=fit.drift[:, k] ** 2,
-        session=fit.session_sd[:, k] ** 2,
-        change_mean=change_mean,
-        change=change,
     )
 
 
@@ -315,51 +302,16 @@ def neighbour_likeness(fit: Fit, trait: str) -> Likeness:
     judges = np.linspace(0, fit.samples - 1, min(DRAWS, fit.samples)).astype(np.int64)
     told = np.zeros((CORRELATIONS.size, judges.size))
     for p in range(len(fit.players)):
-        own = _own_sessions(fit, trait, p)
+        own = player_history(fit, trait, p)
         if own is None:
             continue
-        scales, weeks, noise, started, means = own
+        scales, noise = own.scales.take(judges), own.noise[judges]
         for i, correlation in enumerate(CORRELATIONS):
-            known = season(scales.take(judges), weeks, noise[judges], started, float(correlation))
-            z = known.whitened(means[None, judges])
+            known = season(scales, own.weeks, noise, own.started, float(correlation))
+            z = known.whitened(own.means[None, judges])
             told[i] += known.log_likelihood(z)[0].sum(axis=1)
     gained = logsumexp(told - told[0], axis=1) - np.log(judges.size)
-    chance = mixing_weights(gained - 0.5 * (CORRELATIONS / CORRELATION_SCALE) ** 2)
-    return Likeness(CORRELATIONS, chance)
-
-
-def _own_sessions(
-    fit: Fit, trait: str, p: int
-) -> tuple[Scales, Floats, Floats, Bools, Floats] | None:
-    """Return scales, weeks, noise, started changes and unbiased means of a player's sessions."""
-    k = fit.trait_index(trait)
-    counts = fit.counts[:, p, :, k]
-    read = np.flatnonzero(counts.sum(axis=0) > 0)
-    if read.size < 2:
-        return None
-    starts, counts = fit.session_start[p, read], counts[:, read]
-    mine = _changes_of(fit, p, trait)
-    named = [fit.drills.index(fit.changes[c].name) for c in mine]
-    scales = fit_scales(
-        fit, trait, fit.drill_effect[:, named, k], fit.drill_spread[:, named, k] ** 2
-    )
-    begun = np.array([fit.changes[c].start for c in mine], dtype="datetime64[s]").reshape(-1, 1)
-    means = fit.raw_mean[p, read, k] - mean_bias(fit, trait, counts)
-    noise = mean_variance(fit, trait, p, counts)
-    return scales, (starts - starts[0]) / WEEK, noise, starts[None, :] >= begun, means
-
-
-def _changes_of(fit: Fit, p: int, trait: str) -> tuple[int, ...]:
-    """Return the places of a player's logged changes that touch a trait."""
-    k, name = fit.trait_index(trait), fit.players[p].name
-    return tuple(
-        c for c, change in enumerate(fit.changes) if change.player == name and fit.affects[c, k]
-    )
-
-
-def _has_change(fit: Fit, p: int, trait: str) -> bool:
-    calendar = _calendar(fit, trait, p)
-    return calendar is not None and bool(calendar.changes)
+    return Likeness(CORRELATIONS, mixing_weights(gained))
 
 
 def _made_of(fit: Fit, trait: str) -> str:

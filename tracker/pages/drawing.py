@@ -29,10 +29,13 @@ def problems(sentences: Sequence[str]) -> None:
 
 def picture(figure: go.Figure, key: str, how_to_read: str, what_it_shows: str) -> None:
     """Show a picture with a caption that says how to read it and a text alternative."""
-    st.plotly_chart(
-        figure, key=key, config=dict(PICTURE_CONFIG), alt=f"{how_to_read} {what_it_shows}".strip()
-    )
+    silent_picture(figure, key, f"{how_to_read} {what_it_shows}".strip())
     st.caption(how_to_read)
+
+
+def silent_picture(figure: go.Figure, key: str, instead: str) -> None:
+    """Show a picture with its text alternative; the caller says once how to read several."""
+    st.plotly_chart(figure, key=key, config=dict(PICTURE_CONFIG), alt=instead)
 
 
 def table(columns: Sequence[str], rows: Iterable[Sequence[str]], empty: str) -> None:

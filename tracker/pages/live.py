@@ -71,18 +71,18 @@ def page() -> None:
         _files(store)
         return
     left, right = st.columns([5, 2])
-    with right:
-        _undo(store, lesson, shots)
-        numbers = _ask_numbers(len(shots), system)
-        _buttons(store, lesson, numbers)
+    numbers = {trait: f"number {len(shots)} {trait}" for trait in (*NUMBERS, *BALL)}
     with left:
         if way == WAYS[0]:
-            picture_to_click(
-                view.picture, f"face {lesson.handed}", _on_click(store, lesson, numbers)
-            )
+            click = _on_click(store, lesson, numbers)
+            picture_to_click(view.picture, f"face {lesson.handed}", click)
             st.caption(HOW_TO_READ)
         else:
             photo_entry(store, lesson, _on_photo(store, lesson, numbers))
+    with right:
+        _undo(store, lesson, shots)
+        _ask_numbers(len(shots) + 1, numbers, system)
+        _buttons(store, lesson, numbers)
     render_detail(view)
 
 
@@ -184,16 +184,14 @@ def _ask_way() -> str:
 # --- shots in ---
 
 
-def _ask_numbers(count: int, system: System) -> Mapping[str, str]:
-    """Ask for the other readings of the next shot; return their keys by trait."""
-    st.markdown(f"**Shot {count + 1}**: numbers first, if any, then the strike.")
-    keys = {trait: f"number {count} {trait}" for trait in (*NUMBERS, *BALL)}
+def _ask_numbers(shot: int, keys: Mapping[str, str], system: System) -> None:
+    """Ask for the other readings of the next shot; fresh fields for every shot."""
+    st.markdown(f"**Shot {shot}**: numbers first, if any, then the strike.")
     for trait in NUMBERS:
         _ask_number(trait, keys[trait], system)
     with st.expander("What the ball did"):
         for trait in BALL:
             _ask_number(trait, keys[trait], system)
-    return keys
 
 
 def _ask_number(trait: str, key: str, system: System) -> None:

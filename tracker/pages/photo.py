@@ -58,17 +58,24 @@ def photo_entry(
     names = [*(name for name, _, _ in points), MARK]
     wanted = names[len(clicks)] if len(clicks) < len(names) else ""
     st.markdown(f"**Click {wanted}.**" if wanted else "**All places are clicked.**")
+    kept = st.session_state.pop("photo kept", None)
+    if kept:
+        st.success(f"The photograph is kept as {kept}.")
 
     def clicked(place: Place) -> None:
         if len(clicks) < len(names):
             clicks.append(place)
 
-    marked = [(n, c.x, c.y) for n, c in zip(names, clicks, strict=False)]
+    def take_back() -> None:
+        clicks.pop()
+
+    labels = [*(str(i + 1) for i in range(len(points))), "mark"]
+    marked = [(n, c.x, c.y) for n, c in zip(labels, clicks, strict=False)]
     address = f"data:image/jpeg;base64,{base64.b64encode(jpeg).decode()}"
     picture_to_click(clickable_photo(address, size, marked, wanted), f"photo {digest}", clicked)
     left, right = st.columns(2, vertical_alignment="bottom")
     error_px = left.number_input("One click is off by about (px)", 0.5, 50.0, CLICK_SD_PX, 0.5)
-    right.button("Take the last click back", disabled=not clicks, on_click=lambda: clicks.pop())
+    right.button("Take the last click back", disabled=not clicks, on_click=take_back)
     if not wanted:
         _result(points, clicks, error_px, lesson, jpeg, on_strike)
 
@@ -104,7 +111,7 @@ def _ask_points(store: Store) -> list[tuple[str, float, float]]:
 
 def points_of(table: pd.DataFrame) -> list[tuple[str, float, float]]:
     """Return the whole rows of the table of points."""
-    whole: list[Sequence[Any]] = table.dropna().to_numpy().tolist()
+    whole: Sequence[Sequence[Any]] = table.dropna().to_numpy().tolist()
     return [(str(name), float(toe), float(up)) for name, toe, up in whole]
 
 

@@ -4,8 +4,8 @@ import streamlit as st
 
 from tracker.charts.agreement import agreement_figure
 from tracker.pages import context, drawing
+from tracker.pages.constants_view import CONSTANT_COLUMNS
 from tracker.pages.physics_view import (
-    CONSTANT_COLUMNS,
     MISS_COLUMNS,
     PhysicsView,
     physics_view,
@@ -38,8 +38,11 @@ def render(view: PhysicsView) -> None:
         drawing.bullets(view.wanted)
         return
     if view.panels:
-        figure = agreement_figure(view.panels)
-        drawing.picture(figure, "agreement", HOW_TO_READ_AGREEMENT, view.picture_text)
+        columns = st.columns(2)
+        for place, (panel, said) in enumerate(zip(view.panels, view.panel_texts, strict=True)):
+            with columns[place % 2]:
+                drawing.silent_picture(agreement_figure(panel), f"agreement {place}", said)
+        st.caption(HOW_TO_READ_AGREEMENT)
         drawing.table(MISS_COLUMNS, view.misses, "")
     if view.remarks:
         drawing.bullets(view.remarks)

@@ -1,25 +1,18 @@
 """What the physics page says: how far predictions miss, and what the squad's balls taught."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
-from models.drive_parameters import (
-    CG_HEIGHT_SD_M,
-    KAPPA_MEAN,
-    KAPPA_SD,
-    SHAPE_NAMES,
-    prior_moments,
-)
 from tracker.charts.agreement import Agreement
 from tracker.decisions.cloud import averaged, player_cloud
 from tracker.interval import Interval
-from tracker.pages.phrases import counted, distance, distance_display, start_of_sentence
+from tracker.pages.constants_view import Z90, constant_rows
+from tracker.pages.phrases import counted, distance, start_of_sentence
 from tracker.pages.phrases import trait_label as label_of
-from tracker.posterior import BallCheck, Fit, ball_checks, is_calibrated, physics_draws
+from tracker.posterior import BallCheck, Fit, ball_checks, is_calibrated
 from tracker.units import Display, System, plain_zero, trait_display
 
 Floats = NDArray[np.float64]
@@ -27,41 +20,15 @@ Rows = tuple[tuple[str, ...], ...]
 
 MISS_COLUMNS = (
     "Quantity", "Sessions", "Typical miss, learned physics", "Typical miss, published physics",
-    "Of it luck of few shots", "Differences explained",
+    "Of it luck of few shots", "Explained", "Explained within a player",
 )  # fmt: skip
-CONSTANT_COLUMNS = ("What", "Learned here", "Published", "How much the balls told")
 
 LOOKED_AT = (200, 16, 12)
 """Draws, shots and players from which the doubt about the level of carry is worked out."""
 RESAMPLED = 2000
 FEWEST_PLAYERS = 4
 """Players from which on misses are resampled by player rather than by session."""
-Z90 = 1.6448536269514722
 ORDER = ("ball_speed_mps", "launch_deg", "spin_rpm", "carry_m")
-
-FACTOR_SD: Mapping[str, float] = MappingProxyType({"drag_factor": 0.025, "lift_factor": 0.05})
-"""Prior SD of the factors on drag and lift; they stand at 1 without ball data."""
-
-CONSTANT_WORDS: Mapping[str, tuple[str, str, float, int]] = MappingProxyType(
-    {
-        "restitution": ("How lively the face is (restitution)", "", 1.0, 3),
-        "cg_height_m": ("Height of the head's balance point on the face", "mm", 1000.0, 1),
-        "gear_gain": ("How strongly an off-centre strike turns into spin", "times", 1.0, 2),
-        "tangential_restitution": ("How much the ball springs back along the face", "", 1.0, 2),
-        "loft_follows_attack": ("Loft that comes with one degree of attack", "°", 1.0, 2),
-        "drag_factor": ("Drag of the balls against the published ball", "times", 1.0, 3),
-        "lift_factor": ("Lift of the balls against the published ball", "times", 1.0, 3),
-        "turf_tilt_factor": ("How steeply the turf catches the ball", "times", 1.0, 2),
-        "roll_friction_factor": ("How soon the turf stops a rolling ball", "times", 1.0, 2),
-        "drag_constant": ("Drag without spin", "", 1.0, 3),
-        "drag_spin": ("Drag that spin adds", "", 1.0, 3),
-        "drag_spin_squared": ("Drag that high spin adds", "", 1.0, 2),
-        "drag_reynolds": ("Drag that falls away with speed", "", 1.0, 3),
-        "lift_scale": ("Lift that spin gives", "", 1.0, 3),
-        "lift_exponent": ("How lift grows with spin (power)", "", 1.0, 3),
-    }
-)
-"""A constant in plain words, its shown unit, factor and decimals."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -75,6 +42,9 @@ class Miss:
     published: Interval
     luck: float
     explained: Interval
+    """Share of the squares of all sessions around their mean."""
+    own: Interval
+    """The same of each player's sessions around that player's own mean."""
     bias: Interval
     """Read less predicted, on average."""
 
@@ -87,7 +57,7 @@ class PhysicsView:
     lead: str
     problems: tuple[str, ...]
     panels: tuple[Agreement, ...]
-    picture_text: str
+    panel_texts: tuple[str, ...]
     misses: Rows
     remarks: tuple[str, ...]
     constants: Rows
@@ -114,17 +84,17 @@ def physics_view(fit: Fit, system: System, ball_shots: int = 0) -> PhysicsView:
     by_trait = {t: [c for c in checks if c.trait == t] for t in ORDER}
     by_trait = {t: found for t, found in by_trait.items() if found}
     misses = [miss(found, trait_display(t, system)) for t, found in by_trait.items()]
-    constants = _constants(fit)
+    constants, flight = constant_rows(fit)
     return PhysicsView(
         headline=_headline(misses, system),
         lead=_lead(misses, system),
         problems=(),
         panels=tuple(_panel(t, found, system) for t, found in by_trait.items()),
-        picture_text="; ".join(_in_words(m, system) for m in misses) + "." if misses else "",
+        panel_texts=tuple(_in_words(m, system) for m in misses),
         misses=tuple(_miss_row(m, system) for m in misses),
         remarks=_remarks(misses, fit, system),
-        constants=tuple(row for name, row in constants.items() if name not in SHAPE_NAMES),
-        flight=tuple(row for name, row in constants.items() if name in SHAPE_NAMES),
+        constants=constants,
+        flight=flight,
         wanted=(),
     )
 
@@ -132,7 +102,8 @@ def physics_view(fit: Fit, system: System, ball_shots: int = 0) -> PhysicsView:
 def miss(checks: Sequence[BallCheck], how: Display) -> Miss:
     """Return how far predictions miss: root mean square, with 90 % by resampling players.
 
-    ``explained`` is 1 - sum of squared misses / sum of squares around the mean reading.
+    ``explained`` is 1 - sum of squared misses / sum of squares around the mean reading; for
+    ``own`` both are taken around each player's own mean.
     """
     read = np.array([c.observed for c in checks]) * how.factor
     learned = read - np.array([c.predicted for c in checks]) * how.factor
@@ -144,12 +115,9 @@ def miss(checks: Sequence[BallCheck], how: Display) -> Miss:
     def typical(away: Floats) -> Floats:
         return np.asarray(np.sqrt(weight @ away**2 / total))
 
-    middle = weight @ read / total
-    around = weight @ read**2 - total * middle**2
-    with np.errstate(divide="ignore", invalid="ignore"):
-        share = np.where(around > 0, 1 - (weight @ learned**2) / around, np.nan)
-    share = share[np.isfinite(share)]
-    spread = float(((read - read.mean()) ** 2).sum())
+    players = np.array([c.player for c in checks])
+    own_read, own_miss = (_around_own(values, players) for values in (read, learned))
+    apart = read - read.mean()
     return Miss(
         trait=checks[0].trait,
         sessions=len(checks),
@@ -157,9 +125,8 @@ def miss(checks: Sequence[BallCheck], how: Display) -> Miss:
         learned=_around(float(np.sqrt((learned**2).mean())), typical(learned), how.unit),
         published=_around(float(np.sqrt((published**2).mean())), typical(published), how.unit),
         luck=float(np.sqrt((errors**2).mean())),
-        explained=_around(
-            1 - float((learned**2).sum()) / spread if spread > 0 else float("nan"), share, ""
-        ),
+        explained=_share(learned, apart, weight),
+        own=_share(own_miss, own_read, weight),
         bias=_around(float(learned.mean()), weight @ learned / total, how.unit),
     )
 
@@ -170,6 +137,22 @@ def _around(value: float, resampled: Floats, unit: str) -> Interval:
         return Interval(value, value, value, unit)
     low, high = np.quantile(resampled, [0.05, 0.95])
     return Interval(value, min(float(low), value), max(float(high), value), unit)
+
+
+def _around_own(values: Floats, players: NDArray[np.str_]) -> Floats:
+    """Return values less the mean of their own player's."""
+    _, place = np.unique(players, return_inverse=True)
+    return np.asarray(values - (np.bincount(place, values) / np.bincount(place))[place])
+
+
+def _share(missed: Floats, apart: Floats, weight: Floats) -> Interval:
+    """Return the share of squares that is explained; not a number where nothing differs."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        shares = 1 - (weight @ missed**2) / (weight @ apart**2)
+        share = float(1 - np.square(missed).sum() / np.square(apart).sum())
+    if not np.isfinite(share):
+        return Interval(np.nan, np.nan, np.nan, "")
+    return _around(share, shares[np.isfinite(shares)], "")
 
 
 def _resampled(players: Sequence[str]) -> Floats:
@@ -198,12 +181,18 @@ def _lead(misses: Sequence[Miss], system: System) -> str:
         return "Predictions from the club alone are laid beside what was read, session by session."
     low, high = (_value(v, carry, system) for v in (carry.learned.low90, carry.learned.high90))
     before = _value(carry.published.median, carry, system)
-    share = f"{carry.explained.median * 100:.0f} %"
+    own = carry.own.median
+    said = (
+        f"Of the differences between a player's own sessions {_share_text(carry.own)} are "
+        "explained, 90 % sure in brackets."
+        if np.isfinite(own)
+        else ""
+    )
     return (
         f"That is the typical miss of a session's average, predicted from the club alone "
         f"(90 % sure between {low} and {high}; {before} by the published physics). "
-        f"{share} of the differences between sessions are explained."
-    )
+        f"{said}"
+    ).strip()
 
 
 def _remarks(misses: Sequence[Miss], fit: Fit, system: System) -> tuple[str, ...]:
@@ -241,39 +230,39 @@ def _panel(trait: str, checks: Sequence[BallCheck], system: System) -> Agreement
 
 
 def _miss_row(one: Miss, system: System) -> tuple[str, ...]:
-    share = one.explained
     return (
         start_of_sentence(label_of(one.trait)),
         f"{one.sessions} ({counted(one.players, 'player')})",
         _range(one.learned, one, system),
         _range(one.published, one, system),
         _value(one.luck, one, system),
-        (
-            f"{_percent(share.median)} ({_percent(share.low90, bare=True)} to "
-            f"{_percent(share.high90, bare=True)})"
-            if np.isfinite(share.median)
-            else "one session only"
-        ),
+        _share_text(one.explained),
+        _share_text(one.own),
     )
 
 
-def _percent(share: float, *, bare: bool = False) -> str:
-    return plain_zero(f"{share * 100:.0f}") + ("" if bare else " %")
+def _share_text(share: Interval) -> str:
+    if not np.isfinite(share.median):
+        return "too few sessions"
+    low, middle, high = (
+        "over 99" if v > 0.995 else "under 0" if v < -0.005 else plain_zero(f"{v * 100:.0f}")
+        for v in (share.low90, share.median, share.high90)
+    )
+    return f"{middle} % ({low} to {high})"
 
 
 def _in_words(one: Miss, system: System) -> str:
     return (
-        f"{label_of(one.trait)}: {counted(one.sessions, 'session')}, typical miss "
-        f"{_value(one.learned.median, one, system)}"
+        f"{start_of_sentence(label_of(one.trait))}, read against predicted: "
+        f"{counted(one.sessions, 'session')}, typical miss "
+        f"{_value(one.learned.median, one, system)}."
     )
 
 
 def _value(shown: float, one: Miss, system: System) -> str:
     """Return a number already in the shown unit with that unit, finer where it is small."""
     how = trait_display(one.trait, system)
-    decimals = how.decimals
-    if one.trait == "carry_m":
-        decimals = distance_display(system, shown / how.factor).decimals
+    decimals = 1 if one.trait == "carry_m" else how.decimals
     separator = "" if how.unit == "°" else " "
     return f"{plain_zero(f'{shown:.{decimals}f}')}{separator}{how.unit}"
 
@@ -288,57 +277,6 @@ def _range(interval: Interval, one: Miss, system: System) -> str:
 
 def _of(misses: Sequence[Miss], trait: str) -> Miss | None:
     return next((m for m in misses if m.trait == trait), None)
-
-
-def published_moments() -> Mapping[str, tuple[float, float]]:
-    """Return mean and SD of every constant's published prior."""
-    names, mean, covariance = prior_moments()
-    moments = dict(zip(names, zip(mean, np.sqrt(np.diag(covariance)), strict=True), strict=True))
-    moments["cg_height_m"] = (0.0, CG_HEIGHT_SD_M)
-    moments["loft_follows_attack"] = (KAPPA_MEAN, KAPPA_SD)
-    moments |= {name: (1.0, sd) for name, sd in FACTOR_SD.items()}
-    return {name: (float(m), float(sd)) for name, (m, sd) in moments.items()}
-
-
-def _constants(fit: Fit) -> dict[str, tuple[str, ...]]:
-    """Return a row for every learned constant, players' own values averaged and their range."""
-    if not is_calibrated(fit):
-        return {}
-    by_player = [physics_draws(fit, p.name) for p in fit.players]
-    published = published_moments()
-    rows: dict[str, tuple[str, ...]] = {}
-    for name, (words, unit, factor, decimals) in CONSTANT_WORDS.items():
-        if name not in by_player[0]:
-            continue
-        draws = np.stack([constants[name] for constants in by_player], axis=1) * factor
-        middle = draws.mean(axis=1)
-        low, median, high = np.quantile(middle, [0.05, 0.5, 0.95])
-        learned = _constant(float(median), float(low), float(high), unit, decimals)
-        if np.any(draws != draws[:, :1]):
-            own = np.median(draws, axis=0)
-            ends = (plain_zero(f"{v:.{decimals}f}") for v in (own.min(), own.max()))
-            learned += f"; by player {' to '.join(ends)}"
-        mean, sd = (v * factor for v in published[name])
-        before = _constant(mean, mean - Z90 * sd, mean + Z90 * sd, unit, decimals)
-        rows[name] = (words, learned, before, _told(float(middle.std()) / sd))
-    return rows
-
-
-def _constant(median: float, low: float, high: float, unit: str, decimals: int) -> str:
-    middle, start, end = (plain_zero(f"{v:.{decimals}f}") for v in (median, low, high))
-    separator = "" if unit in ("°", "") else " "
-    return f"{middle}{separator}{unit} ({start} to {end})"
-
-
-def _told(share_left: float) -> str:
-    """Return in words how much narrower a constant is known than before."""
-    if share_left > 0.9:
-        return "next to nothing"
-    if share_left > 0.6:
-        return "a little"
-    if share_left > 0.3:
-        return "much"
-    return "nearly everything"
 
 
 def level_doubt_m(fit: Fit) -> float:
@@ -383,7 +321,7 @@ def _bare(
         lead=lead,
         problems=problems,
         panels=(),
-        picture_text="",
+        panel_texts=(),
         misses=(),
         remarks=(),
         constants=(),

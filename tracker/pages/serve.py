@@ -1,6 +1,6 @@
 """The page's server, started warm: ``python -m tracker.pages.serve [options of the server]``.
 
-What every first answer needs (the flight table, the latest fit, whom the coach sees first) is
+What every first answer needs (the compiled flight, the latest fit, whom the coach sees first) is
 worked out in a thread while the server starts, not while the first reader waits. Everything is
 loaded before the thread that needs it, so that no module is loaded by two threads at once.
 """
@@ -11,28 +11,28 @@ import threading
 from collections.abc import Sequence
 from pathlib import Path
 
-from models.drive import Conditions
-from models.drive_parameters import default_parameters
-from models.flight_table import flight_table
+import numpy as np
+
+from models.drive import Delivery, drive_cloud
 
 APP_FILE = Path(__file__).parents[2] / "app.py"
 
 
 def main(options: Sequence[str]) -> None:
     """Serve the page until it is stopped."""
-    table = threading.Thread(target=build_table, daemon=True)
-    table.start()
+    ready = threading.Thread(target=load_flight, daemon=True)
+    ready.start()
     from streamlit.web.cli import main as streamlit
 
     from tracker.pages import coach, load, physics, player, squad  # noqa: F401  (loaded, not used)
 
-    threading.Thread(target=first_answer, args=(table,), daemon=True).start()
+    threading.Thread(target=first_answer, args=(ready,), daemon=True).start()
     streamlit(["run", str(APP_FILE), *options], prog_name="streamlit")
 
 
-def build_table() -> None:
-    """Build the flight table of ordinary air, which every answer looks up."""
-    flight_table(Conditions().air, default_parameters().flight_constants())
+def load_flight() -> None:
+    """Load the compiled impact and flight, which every answer needs."""
+    drive_cloud(Delivery(club_speed_mps=np.full(2, 45.0), attack_deg=0.0, loft_deg=13.0))
 
 
 def first_answer(after: threading.Thread) -> None:

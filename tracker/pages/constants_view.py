@@ -1,0 +1,94 @@
+"""What the squad's balls taught: each constant in plain words, beside what was known before."""
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+import numpy as np
+
+from models.calibration_data import CONSTANTS, calibration_prior
+from models.drive_parameters import KAPPA_MEAN, KAPPA_SD, SHAPE_NAMES
+from tracker.posterior import Fit, is_calibrated, physics_draws
+from tracker.units import plain_zero
+
+Row = tuple[str, ...]
+
+CONSTANT_COLUMNS = ("What", "Learned here", "Published", "How much the balls told")
+Z90 = 1.6448536269514722
+"""95 % point of the standard normal: half a 90 % interval in SDs."""
+
+CONSTANT_WORDS: Mapping[str, tuple[str, str, float, int]] = MappingProxyType(
+    {
+        "restitution": ("How lively the face is (restitution)", "", 1.0, 3),
+        "cg_height_m": ("Height of the head's balance point on the face", "mm", 1000.0, 1),
+        "gear_gain": ("How strongly an off-centre strike turns into spin", "times", 1.0, 2),
+        "tangential_restitution": ("How much the ball springs back along the face", "", 1.0, 2),
+        "loft_follows_attack": ("Loft that comes with one degree of attack", "°", 1.0, 2),
+        "drag_factor": ("Drag of the balls against the published ball", "times", 1.0, 3),
+        "lift_factor": ("Lift of the balls against the published ball", "times", 1.0, 3),
+        "drag_constant": ("Drag without spin", "", 1.0, 3),
+        "drag_spin": ("Drag that spin adds", "", 1.0, 3),
+        "drag_spin_squared": ("Drag that high spin adds", "", 1.0, 2),
+        "drag_reynolds": ("Drag that falls away with speed", "", 1.0, 3),
+        "lift_scale": ("Lift that spin gives", "", 1.0, 3),
+        "lift_exponent": ("How lift grows with spin (power)", "", 1.0, 3),
+    }
+)
+"""A constant in plain words, its shown unit, factor and decimals."""
+
+
+def constant_rows(fit: Fit) -> tuple[tuple[Row, ...], tuple[Row, ...]]:
+    """Return the rows of what was learned, and apart those of the flight's own six numbers."""
+    rows = _constants(fit)
+    return (
+        tuple(row for name, row in rows.items() if name not in SHAPE_NAMES),
+        tuple(row for name, row in rows.items() if name in SHAPE_NAMES),
+    )
+
+
+def published_moments() -> Mapping[str, tuple[float, float]]:
+    """Return mean and SD of every constant before any ball of the squad was seen."""
+    mean, covariance = calibration_prior()
+    sd = np.sqrt(np.diag(covariance))
+    moments = {name: (float(mean[i]), float(sd[i])) for i, name in enumerate(CONSTANTS)}
+    return {**moments, "loft_follows_attack": (KAPPA_MEAN, KAPPA_SD)}
+
+
+def _constants(fit: Fit) -> dict[str, Row]:
+    """Return a row for every learned constant, players' own values averaged and their range."""
+    if not is_calibrated(fit):
+        return {}
+    by_player = [physics_draws(fit, p.name) for p in fit.players]
+    published = published_moments()
+    rows: dict[str, Row] = {}
+    for name, (words, unit, factor, decimals) in CONSTANT_WORDS.items():
+        if name not in by_player[0] or name not in published:
+            continue
+        draws = np.stack([constants[name] for constants in by_player], axis=1) * factor
+        middle = draws.mean(axis=1)
+        low, median, high = np.quantile(middle, [0.05, 0.5, 0.95])
+        learned = _constant(float(median), float(low), float(high), unit, decimals)
+        if np.any(draws != draws[:, :1]):
+            own = np.median(draws, axis=0)
+            ends = (plain_zero(f"{v:.{decimals}f}") for v in (own.min(), own.max()))
+            learned += f"; by player {' to '.join(ends)}"
+        mean, sd = (v * factor for v in published[name])
+        before = _constant(mean, mean - Z90 * sd, mean + Z90 * sd, unit, decimals)
+        rows[name] = (words, learned, before, _told(float(middle.std()) / sd))
+    return rows
+
+
+def _constant(median: float, low: float, high: float, unit: str, decimals: int) -> str:
+    middle, start, end = (plain_zero(f"{v:.{decimals}f}") for v in (median, low, high))
+    separator = "" if unit in ("°", "") else " "
+    return f"{middle}{separator}{unit} ({start} to {end})"
+
+
+def _told(share_left: float) -> str:
+    """Return in words how much narrower a constant is known than before."""
+    if share_left > 0.9:
+        return "next to nothing"
+    if share_left > 0.6:
+        return "a little"
+    if share_left > 0.3:
+        return "much"
+    return "nearly everything"
