@@ -35,7 +35,7 @@ def squad(players=4, **more):
     return make_fit(levels, days=WEEKLY, traits=(TRAIT,), samples=200, **more)
 
 
-def drilled(players=3, effect=0.0):
+def drilled(players=3, effect=4.0):
     changes = tuple(Change(f"P{i}", day(35), "drill", "ladder", TRAIT) for i in range(players))
     return squad(players, changes=changes, drill_effect={"ladder": {TRAIT: effect}})
 

@@ -4,7 +4,6 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from models.traits import BALL
 from synthetic_data import AcademySpec, make_academy
 from tests.recovery.test_planted_truth import log_of
 from tracker.fitting import fit_shots
