@@ -26,8 +26,8 @@ class Effort:
     ``target_accept`` sets how small the steps are; little data wants small ones.
     """
 
-    draws: int = 1000
-    tune: int = 600
+    draws: int = 1500
+    tune: int = 1000
     chains: int = 4
     cores: int | None = None
     target_accept: float | None = None

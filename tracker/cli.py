@@ -177,7 +177,7 @@ def undo(db: DbOption = None, as_json: JsonOption = False) -> None:
 @app.command()
 def fit(
     seed: Annotated[int, typer.Option("--seed", help="Same data and seed, same draws.")] = 1,
-    draws: Annotated[int, typer.Option("--draws", min=50, help="Kept draws a chain.")] = 1000,
+    draws: Annotated[int, typer.Option("--draws", min=50, help="Draws a chain.")] = 1500,
     chains: Annotated[int, typer.Option("--chains", min=2, help="Independent chains.")] = 4,
     reference: Annotated[
         list[str] | None,
@@ -219,7 +219,7 @@ def run_fit(
     store: Store,
     *,
     seed: int = 1,
-    draws: int = 1000,
+    draws: int = 1500,
     chains: int = 4,
     references: list[str] | None = None,
 ) -> "KeptFit":
@@ -288,7 +288,7 @@ def serve(url: str, port: int) -> None:
     if not APP_FILE.exists():
         raise BadRequest(f"the page {APP_FILE} is missing; install drive-progress again")
     err.print(f"The page: http://127.0.0.1:{port} (stop with Ctrl+C)")
-    command = (sys.executable, "-m", "streamlit", "run", str(APP_FILE))
+    command = (sys.executable, "-m", "tracker.pages.serve")
     options = ("--server.address", "127.0.0.1", "--server.port", str(port))
     quiet = ("--server.headless", "true", "--browser.gatherUsageStats", "false")
     try:

@@ -28,6 +28,7 @@ from tracker.cli_common import (
 )
 from tracker.decisions.change import Verdict, WindowSummary, judge_change
 from tracker.decisions.gain import Gains, player_gains, squad_gains
+from tracker.decisions.likeness import neighbour_likeness
 from tracker.decisions.squad import drill_table, squad_table
 from tracker.decisions.threshold import stored_threshold
 from tracker.errors import BadRequest, NotEnoughData
@@ -294,11 +295,18 @@ def verdict(
         fit = latest_fit(store)
         fit.trait_index(trait)
         windows = parse_window(before, "--before"), parse_window(after, "--after")
+        alike = neighbour_likeness(fit, trait)
 
         def judged(name: str) -> Verdict:
-            sure = stored_threshold(store, fit, name, trait).value
             return judge_change(
-                fit, name, trait, *windows, worthwhile=worthwhile, threshold=sure, system=system
+                fit,
+                name,
+                trait,
+                *windows,
+                worthwhile=worthwhile,
+                threshold=stored_threshold(store, fit, name, trait).value,
+                likeness=alike,
+                system=system,
             )
 
         names = player_names(fit, player, every)

@@ -22,6 +22,7 @@ from tracker.cli_common import (
     system_named,
     warn_of_problems,
 )
+from tracker.decisions.likeness import neighbour_likeness
 from tracker.decisions.retest import SESSION_COST, SHOTS, Design, RetestPlan, plan_retest
 from tracker.decisions.threshold import stored_threshold
 from tracker.errors import BadRequest
@@ -64,6 +65,7 @@ def retest(
             trait,
             change=change,
             threshold=stored_threshold(store, fit, player, trait, logged=True).value,
+            likeness=neighbour_likeness(fit, trait),
             session_cost=session_cost,
             system=system,
         )

@@ -12,7 +12,7 @@ from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import chi2
+from scipy.special import chdtri
 
 from tracker.errors import BadRequest
 from tracker.interval import Interval
@@ -101,7 +101,7 @@ def photo_strike(
     freedom = 2 * len(points) - 8
     variance_px2 = click_sd_px**2
     square = float((residual_px**2).sum())
-    if freedom and square > chi2.ppf(DOUBT, freedom) * variance_px2:
+    if freedom and square > chdtri(freedom, 1 - DOUBT) * variance_px2:
         variance_px2 = square / freedom
     misfit = None
     if freedom:

@@ -74,6 +74,8 @@ class Merit:
     wrong_sign: Share
     power: Share
     bins: tuple[Bin, ...]
+    bins_alone: tuple[Bin, ...]
+    wrong_alone: Share
     cover: Mapping[str, Share]
     habits_once: Mapping[str, Share]
     habits_ever: Mapping[str, Share]
@@ -88,6 +90,7 @@ def merit(rows: Columns) -> Merit:
     moved = kind == "moved"
     real = rows["p_direction"] >= rows["threshold"]
     right = np.sign(rows["truth"]) == rows["sign"]
+    right_alone = np.sign(rows["truth"]) == rows["sign_alone"]
     inside = (rows["low"] <= rows["truth"]) & (rows["truth"] <= rows["high"])
     t_inside = (rows["t_low"] <= rows["truth"]) & (rows["truth"] <= rows["t_high"])
     habits = {
@@ -103,7 +106,9 @@ def merit(rows: Columns) -> Merit:
         at_default=_ever(rows, unchanged, rows["p_direction"] >= 0.99),
         wrong_sign=_share(~right, moved & real),
         power=_ever(rows, moved, real & right),
-        bins=tuple(_bin(name, rows, moved, right) for name in BINS),
+        bins=tuple(_bin(name, rows["p_direction"], moved, right) for name in BINS),
+        bins_alone=tuple(_bin(name, rows["p_alone"], moved, right_alone) for name in BINS),
+        wrong_alone=_share(~right_alone, moved & (rows["p_alone"] >= 0.99)),
         cover={
             "all players": _share(inside, last),
             "unchanged": _share(inside, last & unchanged),
@@ -142,8 +147,12 @@ def _ever(rows: Columns, among: NDArray[np.bool_], flag: NDArray[np.bool_]) -> S
     return Share(np.unique(season[among & flag]).size, np.unique(season[among]).size)
 
 
-def _bin(name: float, rows: Columns, moved: NDArray[np.bool_], right: NDArray[np.bool_]) -> Bin:
+def _bin(
+    name: float,
+    claim: NDArray[np.floating],
+    moved: NDArray[np.bool_],
+    right: NDArray[np.bool_],
+) -> Bin:
     low, high = BINS[name]
-    claim = rows["p_direction"]
     inside = moved & (claim >= low) & (claim < high)
     return Bin(name, float(claim[inside].mean()), _share(right, inside))

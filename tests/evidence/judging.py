@@ -16,11 +16,11 @@ from scipy import special
 from tests.evidence.quick_fit import QuickFit, quick_fit
 from tests.evidence.seasons import SESSIONS, TRAIT, Kind, Squad, name_of
 from tracker.decisions.history import player_history
+from tracker.decisions.likeness import Likeness, contrast_moments, neighbour_likeness
 from tracker.decisions.surrogate import chances, season, window_contrast
 from tracker.decisions.threshold import (
     calibrated_threshold,
     look_windows,
-    neighbour_likeness,
 )
 from tracker.posterior import Fit
 
@@ -44,6 +44,8 @@ class Row:
     truth: float
     p_direction: float
     sign: float
+    p_alone: float
+    sign_alone: float
     low: float
     high: float
     threshold: float
@@ -63,8 +65,8 @@ def judge_season(squad: Squad, number: int, seed: int) -> list[Row]:
     threshold = {False: 0.99, True: 0.99}
     for look in LOOKS:
         before = quick_fit(squad, look, seed + number, before)
+        alike = neighbour_likeness(before.fit, TRAIT)
         if look in CALIBRATED_AT:
-            alike = neighbour_likeness(before.fit, TRAIT)
             threshold = {
                 logged: calibrated_threshold(
                     before.fit, TRAIT, logged=logged, seed=look, likeness=alike
@@ -73,7 +75,7 @@ def judge_season(squad: Squad, number: int, seed: int) -> list[Row]:
             }
         rng = np.random.default_rng([seed, number, look, 1])
         for p in range(len(squad.kinds)):
-            row = _judge(squad, before.fit, number, p, look, threshold, rng)
+            row = _judge(squad, before.fit, alike, number, p, look, threshold, rng)
             if row is not None:
                 rows.append(row)
     return rows
@@ -93,6 +95,7 @@ def surrogate_difference(
 def _judge(
     squad: Squad,
     fit: Fit,
+    alike: Likeness,
     number: int,
     p: int,
     look: int,
@@ -107,9 +110,14 @@ def _judge(
     windows = look_windows((starts - origin).astype(int).tolist(), changes)
     if windows is None or min(w.size for w in windows) < 2:
         return None
-    mean, variance = surrogate_difference(fit, p, windows)
+    own = player_history(fit, TRAIT, p)
+    assert own is not None
+    contrast = window_contrast(*windows, own.weeks.size)
+    means, cov = contrast_moments(own, contrast[None], alike)
+    mean, variance = means.T, cov[:, 0, 0]
+    alone = chances(*surrogate_difference(fit, p, windows), None, WORTHWHILE_MM)
     found = chances(mean, variance, None, WORTHWHILE_MM)
-    draws = mean[0][:, None] + np.sqrt(variance)[:, None] * rng.standard_normal((variance.size, 25))
+    draws = mean[0][:, None] + np.sqrt(variance)[:, None] * rng.standard_normal((variance.size, 80))
     low, high = np.quantile(draws, [0.05, 0.95])
     place, value = squad.readings[p]
     first, second = (value[np.isin(place, w)] for w in windows)
@@ -123,6 +131,8 @@ def _judge(
         truth=float(level[windows[1]].mean() - level[windows[0]].mean()),
         p_direction=float(found.direction[0]),
         sign=float(found.sign[0]),
+        p_alone=float(alone.direction[0]),
+        sign_alone=float(alone.sign[0]),
         low=float(low),
         high=float(high),
         threshold=threshold[bool(changes)],

@@ -108,20 +108,37 @@ def table(found: Merit, pairs: list[Pair], seconds: tuple[float, float], squads_
 
 
 def _reasons(found: Merit) -> list[str]:
-    """Return why the allowance for neighbouring sessions is there, and what is missed."""
+    """Return why the allowance for neighbouring sessions is there, and why figures miss."""
+    alone = ", ".join(
+        f"claimed {b.claimed:.3f}, right {100 * b.right.value:.1f} %" for b in found.bins_alone
+    )
+    missed = [b for b in found.bins if abs(b.apart) > 0.03]
     lines = [
-        "The model takes days as independent, the generator does not: the threshold is therefore "
-        "calibrated with neighbouring sessions as alike as the squad's own sessions allow "
-        "(`neighbour_likeness`), not with independent ones.",
+        "The fitted model takes days as independent, the generator does not. The verdict therefore "
+        "weighs the fit's draws anew with the likeness of neighbouring sessions that the squad's "
+        "own sessions show (`tracker/decisions/likeness.py`), and the threshold is calibrated the "
+        f"same way. Without that allowance, in the same run: {alone}.",
+        "",
+        "Looks at one player share most of their shots, so the limits in brackets of the rows on "
+        "direction, which count every look, are too narrow.",
         "",
     ]
-    if not 0.88 <= found.cover["moved"].value <= 0.92:
+    if missed:
         lines += [
-            "Intervals of moved players come out below 90 % because the fit itself still takes "
-            "days as independent; those of unchanged players above it because the fit allows for "
-            "drift that they do not have.",
+            "Claims "
+            + " and ".join(f"of about {b.name:g}" for b in missed)
+            + " are further from the truth than 3 points: a correlation of .3 can hardly be told "
+            "from drift within a dozen sessions, so part of it is still taken for the player's.",
             "",
         ]
+    cover = found.cover
+    lines += [
+        f"Intervals: {100 * cover['unchanged'].value:.1f} % for unchanged players, whose level "
+        "stands still while the model allows for drift, and "
+        f"{100 * cover['moved'].value:.1f} % for moved ones, whose changes have longer tails than "
+        "the model's and whose days are alike.",
+        "",
+    ]
     return lines
 
 

@@ -144,7 +144,7 @@ def test_page_shows_picture_tables_and_how_to_read_them():
     assert "Each dot is one session's average" in text_of(page)
     misses, constants, _ = (t.value for t in page.table)
     assert misses.loc[0, "Quantity"] == "Carry"
-    assert misses.loc[0, "Sessions"] == "5 (5 players)"
+    assert misses.loc[0, "Sessions"] == "5"
     assert "yd" in misses.loc[0, "Typical miss, learned physics"]
     assert len(constants) == 3
 

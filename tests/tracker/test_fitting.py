@@ -65,7 +65,7 @@ def test_progress_is_told_and_kept_where_a_page_reads_it(fitted):
     _, store, _, said = fitted
     phases = [phase for phase, _, _ in said]
     assert phases[0] == "compiling the model"
-    assert ("drawing from the posterior", 6400, 6400) in said
+    assert ("drawing from the posterior", 10000, 10000) in said
     job = store.job()
     assert (job.state, job.done, job.total, job.pid) == ("done", 1, 1, os.getpid())
 

@@ -24,6 +24,7 @@ from tracker.decisions.guards import (
     too_few_sessions,
     unlinked_method_guard,
 )
+from tracker.decisions.likeness import Likeness, window_levels
 from tracker.decisions.settle import Question, reading_of, sessions_to_settle
 from tracker.decisions.target import FLAT_M
 from tracker.decisions.worthwhile import Worthwhile, worthwhile_change
@@ -139,16 +140,22 @@ def judge_change(
     *,
     worthwhile: float | None = None,
     threshold: float = DEFAULT_THRESHOLD,
+    likeness: Likeness | None = None,
     system: System = "yards",
 ) -> Verdict:
     """Return the verdict on a player's trait between two windows.
 
-    ``worthwhile`` (trait's unit) replaces the change worth 2 m of carry. Words are said in the
-    reader's ``system`` of units.
+    ``worthwhile`` (trait's unit) replaces the change worth 2 m of carry. With ``likeness`` the
+    levels allow for days that resemble their neighbours, which the fit's own do not; a
+    ``threshold`` calibrated for the squad belongs with it. Words are said in the reader's
+    ``system`` of units.
     """
     before, after = _windows(fit, player, trait, before, after)
-    first = window_draws(fit, player, trait, before)
-    second = window_draws(fit, player, trait, after)
+    if likeness is None:
+        first = window_draws(fit, player, trait, before)
+        second = window_draws(fit, player, trait, after)
+    else:
+        first, second = window_levels(fit, player, trait, (before, after), likeness)
     change = second - first
     size = _size(worthwhile_change(fit, player, trait, system=system), worthwhile)
     sign = 1.0 if np.mean(change > 0) >= np.mean(change < 0) else -1.0

@@ -5,7 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from models.traits import TRAITS
 from tracker.decisions.surrogate import Bools, Floats, Scales
+from tracker.errors import BadRequest
 from tracker.posterior import WEEK, Fit
 
 
@@ -84,3 +86,14 @@ def changes_of(fit: Fit, p: int, trait: str) -> tuple[int, ...]:
     return tuple(
         c for c, change in enumerate(fit.changes) if change.player == name and fit.affects[c, k]
     )
+
+
+def new_drill_variance(trait: str) -> float:
+    """Return the prior variance of what a drill does that nobody has used before.
+
+    Its mean effect has the trait's change scale, players' effects about it half of that again.
+    """
+    prior = TRAITS[trait].prior
+    if prior is None:
+        raise BadRequest(f"trait: found {trait!r}, wanted one that the model covers")
+    return prior.change_scale**2 * (1 + 0.5**2)

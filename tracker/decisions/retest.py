@@ -19,7 +19,14 @@ from models.traits import TRAITS
 from tracker.decisions.change import REAL, classify, default_windows
 from tracker.decisions.fixes import SHARE_A, SHARE_B
 from tracker.decisions.guards import MIN_SESSIONS, typical_gap_weeks
-from tracker.decisions.history import History, mean_bias, mean_variance, player_history
+from tracker.decisions.history import (
+    History,
+    mean_bias,
+    mean_variance,
+    new_drill_variance,
+    player_history,
+)
+from tracker.decisions.likeness import Likeness, apart, neighbouring_days
 from tracker.decisions.surrogate import (
     Chances,
     Floats,
@@ -42,8 +49,6 @@ SESSION_COST: Final = 20.0
 """What coming for a session costs, in shots (a coach's setting)."""
 FUTURES: Final = 600
 MEAN_SHARE: Final = SHARE_A / (SHARE_A + SHARE_B)
-DRAWS: Final = 60
-"""Draws that judge a future."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +89,7 @@ def plan_retest(
     *,
     change: float | None = None,
     threshold: float,
+    likeness: Likeness | None = None,
     session_cost: float = SESSION_COST,
     shot_cost: float = 1.0,
     system: System = "yards",
@@ -92,19 +98,21 @@ def plan_retest(
     """Return the chance that each design ends in a real verdict, and the cheapest with .8.
 
     ``change`` (trait's unit) is what the player will have changed by; left out, it is the planned
-    partial fix. ``session_cost`` and ``shot_cost`` share any unit.
+    partial fix. ``threshold`` and ``likeness`` are those of the verdict to come. ``session_cost``
+    and ``shot_cost`` share any unit.
     """
     for name, value in (("session cost", session_cost), ("shot cost", shot_cost)):
         if not (np.isfinite(value) and value > 0):
             raise BadRequest(f"{name}: found {value}, wanted a number above 0")
     worth = worthwhile_change(fit, player, trait, system=system)
     asked, basis = _asked(fit, player, trait, change, worth.value, worth.target)
+    alike = apart(fit) if likeness is None else likeness
     designs = tuple(
         Design(n, shots, float(p), (n * (session_cost + shots * shot_cost)) / shot_cost)
         for shots in SHOTS
         for n, p in zip(
             SESSIONS,
-            real_chances(fit, player, trait, asked, shots, worth.value, threshold, seed),
+            real_chances(fit, player, trait, asked, shots, worth.value, threshold, alike, seed),
             strict=True,
         )
     )
@@ -135,6 +143,7 @@ def real_chances(
     shots: int,
     worthwhile: float,
     threshold: float,
+    likeness: Likeness,
     seed: int = 1,
 ) -> Floats:
     """Return the chance of a real verdict after 2 to 12 more sessions of some shots."""
@@ -156,20 +165,22 @@ def real_chances(
     bias = mean_bias(fit, trait, counts)
     scales, started = _with_new_change(history.scales, history.started, old, most, trait)
 
-    truth = rng.integers(0, fit.samples, FUTURES)
-    steps = np.diff(weeks[old - 1 :])
-    drift = np.sqrt(history.scales.drift[truth][:, None] * steps)
-    now = fit.level[truth, p, history.places[-1], fit.trait_index(trait)].astype(np.float64)
-    level = now[:, None] + change
+    judges, alike = likeness.draws, likeness.correlation
+    noise, bias = noise[judges], bias[judges]
+    scales = scales.take(judges)
+    truth = rng.integers(0, judges.size, FUTURES)
+    now = fit.level[judges[truth], p, history.places[-1], fit.trait_index(trait)]
+    drift = np.sqrt(scales.drift[truth][:, None] * np.diff(weeks[old - 1 :]))
+    level = now[:, None].astype(np.float64) + change
     level = level + np.cumsum(drift * rng.standard_normal((FUTURES, most)), axis=1)
-    scatter = history.scales.session[truth][:, None] + noise[truth, old:]
-    fresh = level + bias[truth] + np.sqrt(scatter) * rng.standard_normal((FUTURES, most))
+    day = neighbouring_days(alike[truth], most, rng) * np.sqrt(scales.session[truth])[:, None]
+    scatter = np.sqrt(noise[truth, old:]) * rng.standard_normal((FUTURES, most))
+    fresh = level + bias[truth] + day + scatter
 
-    judges = np.linspace(0, fit.samples - 1, min(DRAWS, fit.samples)).astype(np.int64)
-    known = season(scales.take(judges), weeks, noise[judges], started)
+    known = season(scales, weeks, noise, started, alike)
     means = np.empty((FUTURES, judges.size, old + most))
     means[:, :, :old] = history.means[judges]
-    means[:, :, old:] = fresh[:, None, :] - bias[judges]
+    means[:, :, old:] = fresh[:, None, :] - bias
     z = known.whitened(means)
     told = np.cumsum(known.log_likelihood(z)[:, :, old:], axis=2)
     before = _baseline(fit, player, trait, history)
@@ -186,11 +197,8 @@ def _with_new_change(
     scales: Scales, started: NDArray[np.bool_], old: int, new: int, trait: str
 ) -> tuple[Scales, NDArray[np.bool_]]:
     """Return scales and started changes with one more, of open size, from the new sessions on."""
-    prior = TRAITS[trait].prior
-    if prior is None:
-        raise BadRequest(f"trait: found {trait!r}, which is not modelled")
     draws = scales.mean.size
-    open_size = np.full((draws, 1), prior.change_scale**2 * (1 + 0.5**2))
+    open_size = np.full((draws, 1), new_drill_variance(trait))
     wide = Scales(
         scales.mean,
         scales.between,

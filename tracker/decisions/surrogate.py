@@ -90,13 +90,18 @@ class Season:
 
 
 def season(
-    scales: Scales, weeks: Floats, noise: Floats, started: Bools, neighbours: float = 0.0
+    scales: Scales,
+    weeks: Floats,
+    noise: Floats,
+    started: Bools,
+    neighbours: float | Floats = 0.0,
 ) -> Season:
     """Return the surrogate of a season.
 
     ``weeks`` (session,) since any origin, rising; ``noise`` (draw, session) is the variance of a
-    session's mean from shots and readings; ``started`` (change, session). ``neighbours`` is the
-    correlation of neighbouring sessions' effects, 0 in the tendency model.
+    session's mean from shots and readings; ``started`` (change, session). ``neighbours``, one
+    number or one a draw, is the correlation of neighbouring sessions' effects, 0 in the tendency
+    model.
     """
     on = started.astype(np.float64)
     since = weeks - weeks[0]
@@ -107,8 +112,9 @@ def season(
         + np.einsum("jc,cs,ct->jst", scales.change, on, on)
     )
     place = np.arange(weeks.size)
-    days = float(neighbours) ** np.abs(place[:, None] - place)
-    read = cov + scales.session[:, None, None] * days + np.eye(weeks.size) * noise[:, :, None]
+    alike = np.broadcast_to(neighbours, scales.mean.shape)[:, None, None]
+    days = scales.session[:, None, None] * alike ** np.abs(place[:, None] - place)
+    read = cov + days + np.eye(weeks.size) * noise[:, :, None]
     whiten = np.linalg.inv(np.linalg.cholesky(read))
     mean = scales.mean[:, None] + scales.change_mean @ on
     return Season(mean, cov, whiten)

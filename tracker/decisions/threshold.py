@@ -4,14 +4,15 @@ A player who looks after every session looks often, so a fixed limit is crossed 
 later. The threshold is the smallest at which an unchanged player of this squad, looked at after
 each of twelve sessions, is ever called real in at most 5 % of seasons, with 95 % confidence over
 the seasons simulated (one-sided Clopper-Pearson limit; Clopper & Pearson 1934, Biometrika 26:404).
-Seasons are drawn from the posterior on the players' own calendars and judged by the surrogate with
-other draws of that posterior, weighed by the season itself.
+Seasons are drawn from the posterior on the players' own calendars, neighbouring days as alike as
+``likeness`` finds them, and judged by the surrogate with the same posterior, weighed by the season
+itself.
 
-A simulated player's level stands still, while the model that judges allows for drift. A change
-that the player logged is judged with the scale that its drill has in this squad about zero, since
-an unchanged player is one for whom it did nothing. Neighbouring sessions err alike as much as the
-squad's own do (``neighbour_likeness``), which the model does not know. The rules about size are
-left out, which only makes the threshold stricter.
+A simulated player's level stands still, while the model that judges allows for drift. A logged
+change is judged as one that nobody had used before: what a squad knows of a drill, it has in part
+learned from the very seasons that are judged. Players with and without a logged change have
+thresholds of their own, because a change of open size leaves more to luck. The rules about size
+are left out, which only makes the threshold stricter.
 """
 
 import hashlib
@@ -21,7 +22,6 @@ from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import logsumexp
 from scipy.stats import beta
 
 from tracker.decisions.change import DEFAULT_THRESHOLD
@@ -31,8 +31,9 @@ from tracker.decisions.history import (
     fit_scales,
     mean_bias,
     mean_variance,
-    player_history,
+    new_drill_variance,
 )
+from tracker.decisions.likeness import Likeness, neighbour_likeness, neighbouring_days
 from tracker.decisions.surrogate import (
     Bools,
     Floats,
@@ -49,14 +50,10 @@ Indices = NDArray[np.int64]
 
 LOOKS: Final = 12
 SEASONS: Final = 2000
-DRAWS: Final = 48
-"""Draws that judge a season."""
 EVER: Final = 0.05
 CONFIDENCE: Final = 0.95
 LOWEST, HIGHEST = 0.95, 0.9995
 TYPICAL_GAP_WEEKS: Final = 1.0
-CORRELATIONS: Final = np.arange(0.0, 0.65, 0.1)
-"""Correlations of neighbouring sessions considered, all alike before the squad has been seen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,19 +70,6 @@ class Threshold:
     seasons: int
     neighbours: float
     """Correlation of neighbouring sessions that was simulated."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Likeness:
-    """How alike neighbouring sessions err: correlations and the chance of each."""
-
-    correlation: Floats
-    chance: Floats
-
-    @property
-    def mean(self) -> float:
-        """Return the expected correlation."""
-        return float(self.correlation @ self.chance)
 
 
 DEFAULT: Final = Threshold(DEFAULT_THRESHOLD, None, None, 0, 0.0)
@@ -137,8 +121,8 @@ def calibrated_threshold(
 ) -> Threshold:
     """Return the threshold for the players with (``logged``) or without a logged change.
 
-    Without any such player with readings the default stands. ``likeness`` replaces the estimated
-    correlation of neighbouring sessions.
+    Without any such player with readings the default stands. ``likeness`` replaces what the
+    squad's sessions say of neighbouring days.
     """
     calendars = [c for c in squad_calendars(fit, trait) if bool(c.changes) == logged]
     if not calendars:
@@ -230,13 +214,6 @@ def _calendar(fit: Fit, trait: str, p: int) -> Calendar | None:
     )
 
 
-def _about_zero(fit: Fit, trait: str, changes: tuple[int, ...]) -> Floats:
-    """Return what logged changes are expected to do, squared, ``(draw, change)``."""
-    k = fit.trait_index(trait)
-    named = [fit.drills.index(fit.changes[c].name) for c in changes]
-    return fit.drill_effect[:, named, k] ** 2 + fit.drill_spread[:, named, k] ** 2
-
-
 def unchanged_surest(
     fit: Fit,
     trait: str,
@@ -247,17 +224,17 @@ def unchanged_surest(
 ) -> Floats:
     """Return the highest P(direction) over the looks of each of some unchanged seasons."""
     p, sessions = calendar.player, calendar.weeks.size
-    effect = _about_zero(fit, trait, calendar.changes)
-    scales = fit_scales(fit, trait, np.zeros_like(effect), effect)
+    none = np.zeros((fit.samples, len(calendar.changes)))
+    scales = fit_scales(fit, trait, none, none + new_drill_variance(trait))
     noise, bias = (
         mean_variance(fit, trait, p, calendar.counts),
         mean_bias(fit, trait, calendar.counts),
     )
-    alike = rng.choice(likeness.correlation, seasons, p=likeness.chance)
-    means = _unchanged_means(scales, noise, bias, alike, rng)
-    judges = np.linspace(0, fit.samples - 1, min(DRAWS, fit.samples)).astype(np.int64)
-    known = season(scales.take(judges), calendar.weeks, noise[judges], calendar.started)
-    z = known.whitened(means[:, None, :] - bias[judges])
+    judges, alike = likeness.draws, likeness.correlation
+    scales, noise, bias = scales.take(judges), noise[judges], bias[judges]
+    means = _unchanged_means(scales, noise, bias, alike, seasons, rng)
+    known = season(scales, calendar.weeks, noise, calendar.started, alike)
+    z = known.whitened(means[:, None, :] - bias)
     told = np.cumsum(known.log_likelihood(z), axis=2)
     days = np.floor(calendar.weeks * 7 + 1e-9).astype(int).tolist()
     begun = [days[int(np.argmax(on))] for on in calendar.started if on.any() and not on.all()]
@@ -276,42 +253,18 @@ def _unchanged_means(
     scales: Scales,
     noise: Floats,
     bias: Floats,
-    neighbours: Floats,
+    alike: Floats,
+    seasons: int,
     rng: np.random.Generator,
 ) -> Floats:
     """Return session means of players whose level stands still, ``(season, session)``."""
-    seasons, sessions = neighbours.size, noise.shape[1]
+    sessions = noise.shape[1]
     truth = rng.integers(0, noise.shape[0], seasons)
     level = scales.mean[truth] + np.sqrt(scales.between[truth]) * rng.standard_normal(seasons)
-    fresh = rng.standard_normal((seasons, sessions))
-    day = fresh.copy()
-    for s in range(1, sessions):
-        day[:, s] = neighbours * day[:, s - 1] + np.sqrt(1 - neighbours**2) * fresh[:, s]
+    day = neighbouring_days(alike[truth], sessions, rng)
     scatter = np.sqrt(noise[truth]) * rng.standard_normal((seasons, sessions))
     day *= np.sqrt(scales.session[truth])[:, None]
     return np.asarray(level[:, None] + bias[truth] + day + scatter)
-
-
-def neighbour_likeness(fit: Fit, trait: str) -> Likeness:
-    """Return what the squad's sessions say of the correlation of neighbouring sessions' effects.
-
-    The fit's draws, made without such a correlation, are weighed by how much likelier they make
-    the session means with it (importance sampling), so that drift and correlation share what
-    looks like either.
-    """
-    judges = np.linspace(0, fit.samples - 1, min(DRAWS, fit.samples)).astype(np.int64)
-    told = np.zeros((CORRELATIONS.size, judges.size))
-    for p in range(len(fit.players)):
-        own = player_history(fit, trait, p)
-        if own is None:
-            continue
-        scales, noise = own.scales.take(judges), own.noise[judges]
-        for i, correlation in enumerate(CORRELATIONS):
-            known = season(scales, own.weeks, noise, own.started, float(correlation))
-            z = known.whitened(own.means[None, judges])
-            told[i] += known.log_likelihood(z)[0].sum(axis=1)
-    gained = logsumexp(told - told[0], axis=1) - np.log(judges.size)
-    return Likeness(CORRELATIONS, mixing_weights(gained))
 
 
 def _made_of(fit: Fit, trait: str) -> str:

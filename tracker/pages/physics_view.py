@@ -232,7 +232,7 @@ def _panel(trait: str, checks: Sequence[BallCheck], system: System) -> Agreement
 def _miss_row(one: Miss, system: System) -> tuple[str, ...]:
     return (
         start_of_sentence(label_of(one.trait)),
-        f"{one.sessions} ({counted(one.players, 'player')})",
+        str(one.sessions),
         _range(one.learned, one, system),
         _range(one.published, one, system),
         _value(one.luck, one, system),
@@ -254,7 +254,7 @@ def _share_text(share: Interval) -> str:
 def _in_words(one: Miss, system: System) -> str:
     return (
         f"{start_of_sentence(label_of(one.trait))}, read against predicted: "
-        f"{counted(one.sessions, 'session')}, typical miss "
+        f"{counted(one.sessions, 'session')} of {counted(one.players, 'player')}, typical miss "
         f"{_value(one.learned.median, one, system)}."
     )
 

@@ -5,7 +5,9 @@ worked out in a thread while the server starts, not while the first reader waits
 loaded before the thread that needs it, so that no module is loaded by two threads at once.
 """
 
+import importlib
 import logging
+import pkgutil
 import sys
 import threading
 from collections.abc import Sequence
@@ -24,8 +26,8 @@ def main(options: Sequence[str]) -> None:
     ready.start()
     from streamlit.web.cli import main as streamlit
 
-    from tracker.pages import coach, load, physics, player, squad  # noqa: F401  (loaded, not used)
-
+    for page in pkgutil.iter_modules([str(Path(__file__).parent)]):
+        importlib.import_module(f"tracker.pages.{page.name}")
     threading.Thread(target=first_answer, args=(ready,), daemon=True).start()
     streamlit(["run", str(APP_FILE), *options], prog_name="streamlit")
 

@@ -1,0 +1,124 @@
+"""How alike neighbouring sessions err, and what it does to the levels behind them.
+
+The tendency model takes a day's effect as new every day. Where days resemble their neighbours,
+sessions count as fewer than they are and every chance comes out too sure. Here the fit's draws are
+weighed anew, together with a correlation of neighbouring sessions' effects, by how likely they
+make the squad's session means (importance sampling over draws and correlations, all of which are
+alike before), so that drift, day-to-day scatter and correlation share what looks like any of them.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tracker.decisions.history import History, player_history
+from tracker.decisions.surrogate import Floats, season
+from tracker.errors import NotEnoughData
+from tracker.posterior import Fit, Window, sessions_in
+
+CORRELATIONS: Final = np.array([0.0, 0.15, 0.3, 0.45, 0.6])
+"""Correlations of neighbouring sessions considered."""
+WEIGHED: Final = 96
+"""Draws of the fit that are weighed."""
+PAIRS: Final = 48
+"""Pairs of a draw and a correlation that are kept."""
+DRAWS_A_PAIR: Final = 100
+"""Draws of a pair's levels, so that a chance of .98 is known to some .002."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Likeness:
+    """Equally likely pairs of a draw of the fit and a correlation of neighbouring sessions."""
+
+    draws: NDArray[np.int64]
+    correlation: Floats
+
+    @property
+    def mean(self) -> float:
+        """Return the expected correlation."""
+        return float(self.correlation.mean())
+
+
+def apart(fit: Fit, pairs: int = PAIRS) -> Likeness:
+    """Return the fit's own view: days that have nothing to do with one another."""
+    return Likeness(_thinned(fit, pairs), np.zeros(min(pairs, fit.samples)))
+
+
+def neighbour_likeness(fit: Fit, trait: str) -> Likeness:
+    """Return what the squad's sessions say of the likeness of neighbouring sessions."""
+    judges = _thinned(fit, WEIGHED)
+    told = np.zeros((CORRELATIONS.size, judges.size))
+    for p in range(len(fit.players)):
+        own = player_history(fit, trait, p)
+        if own is None:
+            continue
+        scales, noise = own.scales.take(judges), own.noise[judges]
+        for i, correlation in enumerate(CORRELATIONS):
+            known = season(scales, own.weeks, noise, own.started, float(correlation))
+            z = known.whitened(own.means[None, judges])
+            told[i] += known.log_likelihood(z)[0].sum(axis=1)
+    gained = told - told[0]
+    weight = np.exp(gained - gained.max()).ravel()
+    ladder = np.cumsum(weight) / weight.sum()
+    picked = np.searchsorted(ladder, (np.arange(PAIRS) + 0.5) / PAIRS)
+    picked = np.minimum(picked, weight.size - 1)
+    return Likeness(judges[picked % judges.size], CORRELATIONS[picked // judges.size])
+
+
+def neighbouring_days(correlation: Floats, sessions: int, rng: np.random.Generator) -> Floats:
+    """Return sessions' effects of SD 1, ``(season, session)``, one correlation a season."""
+    day = rng.standard_normal((correlation.size, sessions))
+    fresh = np.sqrt(1 - correlation**2)
+    for s in range(1, sessions):
+        day[:, s] = correlation * day[:, s - 1] + fresh * day[:, s]
+    return day
+
+
+def window_levels(
+    fit: Fit, player: str, trait: str, windows: tuple[Window, Window], likeness: Likeness
+) -> tuple[Floats, Floats]:
+    """Return draws of a player's tendency in two windows, days alike allowed for."""
+    history = player_history(fit, trait, fit.player_index(player))
+    if history is None:
+        raise NotEnoughData(f"{player} has readings in fewer than two sessions")
+    contrasts = np.zeros((2, history.weeks.size))
+    for row, window in zip(contrasts, windows, strict=True):
+        places = np.searchsorted(history.places, sessions_in(fit, player, trait, window))
+        if not places.size:
+            raise NotEnoughData(
+                f"{player} has no readings from {window.start} to {window.end}; pick dates that "
+                "hold at least one session"
+            )
+        row[places] = 1 / places.size
+    mean, cov = contrast_moments(history, contrasts, likeness)
+    rng = np.random.default_rng([fit.info.seed, history.player, fit.trait_index(trait)])
+    root = np.linalg.cholesky(cov + 1e-12 * np.eye(2))
+    noise = rng.standard_normal((DRAWS_A_PAIR, *mean.shape))
+    drawn = (mean + np.einsum("jab,ejb->eja", root, noise)).reshape(-1, 2)
+    return drawn[:, 0], drawn[:, 1]
+
+
+def contrast_moments(
+    history: History, contrasts: Floats, likeness: Likeness
+) -> tuple[Floats, Floats]:
+    """Return means (pair, contrast) and covariances (pair, contrast, contrast) of level sums."""
+    draws = likeness.draws
+    known = season(
+        history.scales.take(draws),
+        history.weeks,
+        history.noise[draws],
+        history.started,
+        likeness.correlation,
+    )
+    z = known.whitened(history.means[None, draws])[0]
+    pull = np.einsum("jst,ct->jsc", known.level_cov, contrasts)
+    v = np.einsum("jrs,jsc->jrc", known.whiten, pull)
+    mean = known.level_mean @ contrasts.T + np.einsum("jr,jrc->jc", z, v)
+    cov = np.einsum("cs,jsd->jcd", contrasts, pull) - np.einsum("jrc,jrd->jcd", v, v)
+    return mean, cov
+
+
+def _thinned(fit: Fit, number: int) -> NDArray[np.int64]:
+    return np.linspace(0, fit.samples - 1, min(number, fit.samples)).astype(np.int64)
