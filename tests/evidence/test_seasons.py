@@ -1,5 +1,7 @@
 """The invented seasons are what the evidence says they are."""
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from scipy import stats
@@ -56,7 +58,7 @@ def test_days_resemble_their_neighbours(many):
                 continue
             mean = np.array([value[place == s].mean() for s in range(SESSIONS)])
             mean -= squad.level[p] + (methods.iloc[0] == "spray")
-            pairs += list(zip(mean[:-1], mean[1:], strict=True))
+            pairs += list(pairwise(mean))
     first, second = np.array(pairs).T
     shots = np.mean([1 / n for n in range(10, 26)]) * 95  # what shots add to a mean, mm2
     assert np.mean(first * second) == pytest.approx(NEIGHBOURS * SESSION_SD_MM**2, abs=1.2)
