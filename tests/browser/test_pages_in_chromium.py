@@ -220,7 +220,10 @@ def test_file_is_loaded_and_taken_back(reader, address):
     reader.get_by_role("button", name="Load", exact=True).click()
     reader.wait_for_selector("h1:has-text('1 new shot stored.')")
     reader.wait_for_selector("text=1 shot was loaded after this fit: fit again.")
+    settled(reader)
     reader.get_by_role("button", name="Take the last load back").click()
+    reader.get_by_role("button", name="Remove them").wait_for(state="visible")
+    settled(reader)
     reader.get_by_role("button", name="Remove them").click()
     reader.wait_for_selector("text=1 shot was loaded after this fit", state="detached")
 

@@ -1,8 +1,11 @@
 """Days that resemble their neighbours: found in a squad's sessions, and allowed for in levels."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from models.smoother import smooth_levels
 from models.traits import MODELLED
 from tests.fits import day, make_fit
 from tracker.decisions.change import judge_change
@@ -24,7 +27,7 @@ EARLY, LATE = Window(day(0), day(27)), Window(day(56), day(77))
 SESSION_SD = 3.0
 
 
-def academy(correlation, seed=4, players=20, traits=(TRAIT,), drift=0.05):
+def academy(correlation, seed=4, players=20, traits=(TRAIT,), drift=0.05, samples=200):
     """A squad whose days differ by an autoregression and whose levels stand still at 0, 1, 2..."""
     rng = np.random.default_rng(seed)
     today = np.zeros((players, 12))
@@ -37,7 +40,7 @@ def academy(correlation, seed=4, players=20, traits=(TRAIT,), drift=0.05):
         {f"P{i}": {TRAIT: float(i)} for i in range(players)},
         days=WEEKLY,
         traits=traits,
-        samples=200,
+        samples=samples,
         raw_mean=means,
         shots=400,
         session_sd={TRAIT: SESSION_SD},
@@ -77,8 +80,42 @@ def test_moments_are_those_of_the_conditional_normal():
     assert cov[0] == pytest.approx(left, rel=1e-6)
 
 
+def smoothed(fit, seed=5):
+    """The same fit with levels drawn from their posterior, as a real fit has them."""
+    level = smooth_levels(
+        {
+            "mu": fit.mu,
+            "spread": fit.spread,
+            "drift": fit.drift,
+            "session_sd": fit.session_sd,
+            "log_shot_sd": np.log(fit.shot_sd),
+            "bias": fit.bias,
+        },
+        count=fit.counts.astype(float),
+        mean=np.nan_to_num(fit.raw_mean)[None],
+        gap=np.tile([0.0] + [1.0] * 11, (len(fit.players), 1)),
+        reading_sd=fit.reading_sd,
+        step=np.zeros(fit.level.shape),
+        rng=np.random.default_rng(seed),
+    )
+    return replace(fit, level=level)
+
+
+@pytest.mark.parametrize("correlation", [0.0, 0.3, 0.6])
+def test_levels_of_a_real_fit_become_those_of_the_surrogate(correlation):
+    fit = smoothed(academy(0.0, drift=1.0, samples=4000))
+    likeness = Likeness(apart(fit).draws, np.full(48, correlation))
+    early, late = window_levels(fit, "P3", TRAIT, (EARLY, LATE), likeness)
+    history = player_history(fit, TRAIT, fit.player_index("P3"))
+    contrasts = np.array([[0.25] * 4 + [0] * 8, [0] * 8 + [0.25] * 4])
+    mean, cov = contrast_moments(history, contrasts, likeness)
+    found = np.stack([early, late])
+    assert found.mean(axis=1) == pytest.approx(mean[0], abs=0.08)
+    assert np.cov(found) == pytest.approx(cov[0], rel=0.1, abs=0.05)
+
+
 def test_days_alike_make_a_change_less_sure():
-    fit = academy(0.0, drift=1.0)
+    fit = smoothed(academy(0.0, drift=1.0))
     draws = apart(fit).draws
     spread = [
         float(np.std(np.subtract(*window_levels(fit, "P3", TRAIT, (LATE, EARLY), likeness))))

@@ -11,6 +11,8 @@ from tests.evidence.judging import LOOKS, WORTHWHILE_MM
 
 Columns = Mapping[str, NDArray[np.generic]]
 LAST = LOOKS[-1]
+NOTHING_MM = WORTHWHILE_MM / 2
+"""A true change so small that its direction hardly means anything."""
 BINS = {
     0.90: (0.875, 0.925),
     0.95: (0.925, 0.9625),
@@ -75,6 +77,8 @@ class Merit:
     power: Share
     bins: tuple[Bin, ...]
     bins_alone: tuple[Bin, ...]
+    bins_beyond: tuple[Bin, ...]
+    bins_within: tuple[Bin, ...]
     wrong_alone: Share
     cover: Mapping[str, Share]
     habits_once: Mapping[str, Share]
@@ -90,6 +94,7 @@ def merit(rows: Columns) -> Merit:
     moved = kind == "moved"
     real = rows["p_direction"] >= rows["threshold"]
     right = np.sign(rows["truth"]) == rows["sign"]
+    beyond = np.abs(rows["truth"]) > NOTHING_MM
     right_alone = np.sign(rows["truth"]) == rows["sign_alone"]
     inside = (rows["low"] <= rows["truth"]) & (rows["truth"] <= rows["high"])
     t_inside = (rows["t_low"] <= rows["truth"]) & (rows["truth"] <= rows["t_high"])
@@ -107,6 +112,8 @@ def merit(rows: Columns) -> Merit:
         wrong_sign=_share(~right, moved & real),
         power=_ever(rows, moved, real & right),
         bins=tuple(_bin(name, rows["p_direction"], moved, right) for name in BINS),
+        bins_beyond=tuple(_bin(name, rows["p_direction"], moved & beyond, right) for name in BINS),
+        bins_within=tuple(_bin(name, rows["p_direction"], moved & ~beyond, right) for name in BINS),
         bins_alone=tuple(_bin(name, rows["p_alone"], moved, right_alone) for name in BINS),
         wrong_alone=_share(~right_alone, moved & (rows["p_alone"] >= 0.99)),
         cover={
@@ -155,4 +162,5 @@ def _bin(
 ) -> Bin:
     low, high = BINS[name]
     inside = moved & (claim >= low) & (claim < high)
-    return Bin(name, float(claim[inside].mean()), _share(right, inside))
+    claimed = float(claim[inside].mean()) if inside.any() else float("nan")
+    return Bin(name, claimed, _share(right, inside))

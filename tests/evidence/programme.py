@@ -7,13 +7,14 @@ from pathlib import Path
 import numpy as np
 
 from tests.evidence.drawing import draw_evidence
-from tests.evidence.figures_of_merit import Columns, Merit, merit
+from tests.evidence.figures_of_merit import NOTHING_MM, Bin, Columns, Merit, merit
 from tests.evidence.full_fits import Pair, compared
 from tests.evidence.judging import columns, judge_season
 from tests.evidence.seasons import KINDS, squads
 
 HERE = Path(__file__).resolve().parent
-SEED, SQUADS, FULL_SQUADS = 2026, 250, 4
+SEED, SQUADS, FULL_SQUADS = 4711, 250, 4
+# Not a seed that the verdict was worked out with: those were 1, 5 and 2026.
 
 
 def judged(number: int, seed: int = SEED) -> Columns:
@@ -27,15 +28,22 @@ def judged(number: int, seed: int = SEED) -> Columns:
     return columns(rows)
 
 
+def _right(found: Bin) -> str:
+    return f"{100 * found.right.value:.0f} %"
+
+
 def _yes(met: bool) -> str:
     return "met" if met else "**missed**"
+
+
+def _apart(pairs: list[Pair], one: str, other: str) -> str:
+    found = np.abs([getattr(p, one) - getattr(p, other) for p in pairs])
+    return f"{found.mean():.3f} and {found.max():.3f}"
 
 
 def table(found: Merit, pairs: list[Pair], seconds: tuple[float, float], squads_run: int) -> str:
     """Return the evidence as Markdown."""
     seasons = found.unchanged.total
-    apart = np.abs([p.full - p.surrogate for p in pairs])
-    quick = np.abs([p.surrogate - p.quick for p in pairs])
     wrong, cover = found.wrong_sign, found.cover["all players"]
     lines = [
         "# Evidence",
@@ -80,6 +88,11 @@ def table(found: Merit, pairs: list[Pair], seconds: tuple[float, float], squads_
         f"| intervals, unchanged players | {found.cover['unchanged'].percent()} |",
         f"| intervals, moved players | {found.cover['moved'].percent()} |",
     ]
+    for b in found.bins_beyond:
+        lines.append(
+            f"| direction right, claimed {b.claimed:.3f}, true change beyond {NOTHING_MM:g} mm | "
+            f"{b.right.percent()}, n = {b.right.total} |"
+        )
     for name, (low, mid, high) in found.thresholds.items():
         lines.append(
             f"| threshold, players {name} | {mid:.3f} (10-90 %: {low:.3f} to {high:.3f}) |"
@@ -95,10 +108,12 @@ def table(found: Merit, pairs: list[Pair], seconds: tuple[float, float], squads_
         f"| 90 % interval of the t-test holds the truth | {found.t_cover.percent()} | |",
         "",
         f"Full fits: {len(pairs)} seasons ({len(pairs) // len(KINDS)} squads after session 12) "
-        "through the whole model. P(change > 0) from draws of its levels against the closed form "
-        f"with its scales: mean difference {apart.mean():.3f}, largest {apart.max():.3f}; closed "
-        f"form with the full fit's scales against the quick fit of the table: mean "
-        f"{quick.mean():.3f}, largest {quick.max():.3f}.",
+        "through the whole model. Differences of P(change > 0), mean and largest: levels of the "
+        f"fit against the closed form with its scales {_apart(pairs, 'full', 'surrogate')}; that "
+        "closed form against the quick fit that stands in for the fit in the tables above "
+        f"{_apart(pairs, 'surrogate', 'quick')}; with days alike allowed for, the levels that a "
+        f"verdict uses against the closed form {_apart(pairs, 'verdict', 'careful')}. A share of "
+        "1,000 draws is itself known to .016 (SD) at worst.",
         "",
         *_reasons(found),
         "![False alarms by look, claims against truth, coverage](evidence.png)",
@@ -124,11 +139,17 @@ def _reasons(found: Merit) -> list[str]:
         "",
     ]
     if missed:
+        within = ", ".join(f"{_right(b)} of {b.right.total}" for b in found.bins_within)
         lines += [
             "Claims "
             + " and ".join(f"of about {b.name:g}" for b in missed)
-            + " are further from the truth than 3 points: a correlation of .3 can hardly be told "
-            "from drift within a dozen sessions, so part of it is still taken for the player's.",
+            + " are further from the truth than 3 points. The miss lies in looks at players of the "
+            f"moved group whose true change was below {NOTHING_MM:g} mm at that look, mostly "
+            "before their drill, when only a creep of .3 mm a root week moves them: right in "
+            f"{within} in the four bins, not far from a coin. The rows above on larger changes "
+            "leave them out; that split was made after the miss was seen. The model "
+            "gives one drift to the whole squad, and sudden changes and "
+            "days alike both raise it.",
             "",
         ]
     cover = found.cover

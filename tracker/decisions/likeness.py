@@ -15,8 +15,7 @@ from numpy.typing import NDArray
 
 from tracker.decisions.history import History, player_history
 from tracker.decisions.surrogate import Floats, season
-from tracker.errors import NotEnoughData
-from tracker.posterior import Fit, Window, sessions_in
+from tracker.posterior import Fit, Window, sessions_in, window_draws
 
 CORRELATIONS: Final = np.array([0.0, 0.15, 0.3, 0.45, 0.6])
 """Correlations of neighbouring sessions considered."""
@@ -24,8 +23,6 @@ WEIGHED: Final = 96
 """Draws of the fit that are weighed."""
 PAIRS: Final = 48
 """Pairs of a draw and a correlation that are kept."""
-DRAWS_A_PAIR: Final = 100
-"""Draws of a pair's levels, so that a chance of .98 is known to some .002."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -79,25 +76,31 @@ def neighbouring_days(correlation: Floats, sessions: int, rng: np.random.Generat
 def window_levels(
     fit: Fit, player: str, trait: str, windows: tuple[Window, Window], likeness: Likeness
 ) -> tuple[Floats, Floats]:
-    """Return draws of a player's tendency in two windows, days alike allowed for."""
+    """Return draws of a player's tendency in two windows, days alike allowed for.
+
+    They are the fit's own draws, moved and spread by as much as the surrogate's mean and
+    covariance with the likeness differ from those without it.
+    """
+    own = np.stack([window_draws(fit, player, trait, window) for window in windows], axis=1)
     history = player_history(fit, trait, fit.player_index(player))
     if history is None:
-        raise NotEnoughData(f"{player} has readings in fewer than two sessions")
+        return own[:, 0], own[:, 1]
     contrasts = np.zeros((2, history.weeks.size))
     for row, window in zip(contrasts, windows, strict=True):
         places = np.searchsorted(history.places, sessions_in(fit, player, trait, window))
-        if not places.size:
-            raise NotEnoughData(
-                f"{player} has no readings from {window.start} to {window.end}; pick dates that "
-                "hold at least one session"
-            )
         row[places] = 1 / places.size
-    mean, cov = contrast_moments(history, contrasts, likeness)
-    rng = np.random.default_rng([fit.info.seed, history.player, fit.trait_index(trait)])
-    root = np.linalg.cholesky(cov + 1e-12 * np.eye(2))
-    noise = rng.standard_normal((DRAWS_A_PAIR, *mean.shape))
-    drawn = (mean + np.einsum("jab,ejb->eja", root, noise)).reshape(-1, 2)
-    return drawn[:, 0], drawn[:, 1]
+    usual, usual_root = _overall(*contrast_moments(history, contrasts, apart(fit, WEIGHED)))
+    mean, root = _overall(*contrast_moments(history, contrasts, likeness))
+    spread = root @ np.linalg.inv(usual_root)
+    centre = own.mean(axis=0)
+    careful = centre + mean - usual + (own - centre) @ spread.T
+    return careful[:, 0], careful[:, 1]
+
+
+def _overall(mean: Floats, cov: Floats) -> tuple[Floats, Floats]:
+    """Return mean and Cholesky factor of the covariance of a mixture of equal parts."""
+    total = cov.mean(axis=0) + np.cov(mean.T, ddof=0)
+    return mean.mean(axis=0), np.linalg.cholesky(total + 1e-12 * np.eye(total.shape[0]))
 
 
 def contrast_moments(

@@ -48,6 +48,8 @@ from tracker.store import Store
 
 Indices = NDArray[np.int64]
 
+RECIPE: Final = 2
+"""Raised when this module would answer differently, so that kept thresholds are worked out anew."""
 LOOKS: Final = 12
 SEASONS: Final = 2000
 EVER: Final = 0.05
@@ -270,7 +272,7 @@ def _unchanged_means(
 def _made_of(fit: Fit, trait: str) -> str:
     """Return a digest of everything that the threshold depends on: the fit and the calendar."""
     k = fit.trait_index(trait)
-    digest = hashlib.sha256(f"{fit.info.data_digest} {fit.info.seed} {trait} {LOOKS}".encode())
+    digest = hashlib.sha256(f"{fit.info.data_digest} {fit.info.seed} {trait} {RECIPE}".encode())
     for part in (fit.mu, fit.spread, fit.drift, fit.session_sd, fit.drill_spread, fit.bias):
         digest.update(np.ascontiguousarray(part[..., k]).tobytes())
     digest.update(fit.session_start.astype(np.int64).tobytes())
