@@ -104,7 +104,7 @@ def smoothed(fit, seed=5):
 @pytest.mark.parametrize("correlation", [0.0, 0.3, 0.6])
 def test_levels_of_a_real_fit_become_those_of_the_surrogate(correlation):
     fit = smoothed(academy(0.0, drift=1.0, samples=4000))
-    likeness = Likeness(apart(fit).draws, np.full(48, correlation))
+    likeness = Likeness(apart(fit).draws, np.full(96, correlation))
     early, late = window_levels(fit, "P3", TRAIT, (EARLY, LATE), likeness)
     history = player_history(fit, TRAIT, fit.player_index("P3"))
     contrasts = np.array([[0.25] * 4 + [0] * 8, [0] * 8 + [0.25] * 4])
@@ -119,7 +119,7 @@ def test_days_alike_make_a_change_less_sure():
     draws = apart(fit).draws
     spread = [
         float(np.std(np.subtract(*window_levels(fit, "P3", TRAIT, (LATE, EARLY), likeness))))
-        for likeness in (Likeness(draws, np.full(48, r)) for r in (0.0, 0.3, 0.6))
+        for likeness in (Likeness(draws, np.full(96, r)) for r in (0.0, 0.3, 0.6))
     ]
     assert spread[0] < spread[1] < spread[2]
 
@@ -127,7 +127,7 @@ def test_days_alike_make_a_change_less_sure():
 def test_a_verdict_uses_the_likeness_it_is_given():
     fit = academy(0.0, players=4, traits=MODELLED, drift=1.0)
     plain = judge_change(fit, "P3", TRAIT, EARLY, LATE, likeness=apart(fit))
-    alike = Likeness(apart(fit).draws, np.full(48, 0.6))
+    alike = Likeness(apart(fit).draws, np.full(96, 0.6))
     careful = judge_change(fit, "P3", TRAIT, EARLY, LATE, likeness=alike)
     width = [v.change.high90 - v.change.low90 for v in (plain, careful)]
     assert width[1] > 1.1 * width[0]

@@ -110,7 +110,7 @@ def test_alarms_are_as_rare_in_fresh_seasons_as_promised():
 def test_days_that_resemble_their_neighbours_fool_those_who_do_not_know_it():
     """Judges who know that days are alike cope; their alarms stay as rare as promised."""
     fit = drilled()
-    alike = Likeness(apart(fit).draws, np.full(48, 0.5))
+    alike = Likeness(apart(fit).draws, np.full(96, 0.5))
     found = calibrated_threshold(fit, TRAIT, logged=True, likeness=alike)
     assert found.neighbours == 0.5
     assert found.ever_high <= 0.05

@@ -19,9 +19,9 @@ from tracker.posterior import Fit, Window, sessions_in, window_draws
 
 CORRELATIONS: Final = np.array([0.0, 0.15, 0.3, 0.45, 0.6])
 """Correlations of neighbouring sessions considered."""
-WEIGHED: Final = 96
+WEIGHED: Final = 160
 """Draws of the fit that are weighed."""
-PAIRS: Final = 48
+PAIRS: Final = 96
 """Pairs of a draw and a correlation that are kept."""
 
 
@@ -36,6 +36,11 @@ class Likeness:
     def mean(self) -> float:
         """Return the expected correlation."""
         return float(self.correlation.mean())
+
+    def thinned(self, pairs: int) -> "Likeness":
+        """Return evenly spaced pairs, for work whose cost grows with them."""
+        kept = np.linspace(0, self.draws.size - 1, min(pairs, self.draws.size)).astype(np.int64)
+        return Likeness(self.draws[kept], self.correlation[kept])
 
 
 def apart(fit: Fit, pairs: int = PAIRS) -> Likeness:
@@ -89,7 +94,7 @@ def window_levels(
     for row, window in zip(contrasts, windows, strict=True):
         places = np.searchsorted(history.places, sessions_in(fit, player, trait, window))
         row[places] = 1 / places.size
-    usual, usual_root = _overall(*contrast_moments(history, contrasts, apart(fit, WEIGHED)))
+    usual, usual_root = _overall(*contrast_moments(history, contrasts, apart(fit, fit.samples)))
     mean, root = _overall(*contrast_moments(history, contrasts, likeness))
     spread = root @ np.linalg.inv(usual_root)
     centre = own.mean(axis=0)

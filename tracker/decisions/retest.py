@@ -169,7 +169,8 @@ def real_chances(
     noise, bias = noise[judges], bias[judges]
     scales = scales.take(judges)
     truth = rng.integers(0, judges.size, FUTURES)
-    now = fit.level[judges[truth], p, history.places[-1], fit.trait_index(trait)]
+    drawn = rng.integers(0, fit.samples, FUTURES)  # all draws: a few would shift every future
+    now = fit.level[drawn, p, history.places[-1], fit.trait_index(trait)]
     drift = np.sqrt(scales.drift[truth][:, None] * np.diff(weeks[old - 1 :]))
     level = now[:, None].astype(np.float64) + change
     level = level + np.cumsum(drift * rng.standard_normal((FUTURES, most)), axis=1)
