@@ -2,7 +2,7 @@
 
 import threading
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import arviz as az
@@ -34,6 +34,8 @@ class Effort:
 
 
 TARGET_ACCEPT = 0.85
+AGAIN = 1_000_003
+"""Added to the seed of a second attempt."""
 
 
 def compile_model(model: pm.Model) -> Any:
@@ -72,6 +74,28 @@ def sample(
         progress_rate=250,
     )
     return tree
+
+
+def well_sampled(
+    compiled: Any,
+    effort: Effort,
+    seed: int,
+    names: list[str],
+    progress: Progress | None = None,
+) -> tuple[xr.DataTree, SamplerReport]:
+    """Return draws with the report on some variables.
+
+    Draws whose report has problems are taken once more, with twice the warm-up and draws: among
+    hundreds of variables one chain in a long while wanders by chance. What is wrong then stays in
+    the report.
+    """
+    tree = sample(compiled, effort, seed, progress)
+    report = sampler_report(tree, names)
+    if not report.problems:
+        return tree, report
+    twice = replace(effort, draws=2 * effort.draws, tune=2 * effort.tune)
+    tree = sample(compiled, twice, seed + AGAIN, progress)
+    return tree, sampler_report(tree, names)
 
 
 def sampler_report(tree: xr.DataTree, names: list[str]) -> SamplerReport:

@@ -7,15 +7,52 @@ update of Fisher's z, then the nearest correlation matrix by lifting negative ei
 """
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from models.alike_days import draw_alike_levels
 from models.local_level import draw_levels
 
 Floats = NDArray[np.float64]
 
 LEAST_EIGENVALUE = 1e-4
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PooledSessions:
+    """One player's session means with method biases out, (sample, session, trait).
+
+    ``variance`` is that of the mean from shots and readings, infinite where nothing was read;
+    ``apart`` the log density of what the methods of one session differ by, up to a constant.
+    """
+
+    mean: Floats
+    variance: Floats
+    apart: Floats
+
+
+def pooled_sessions(
+    parameters: Mapping[str, Floats], p: int, count: Floats, mean: Floats, reading_sd: Floats
+) -> PooledSessions:
+    """Return a player's session means over methods, each weighed by its precision.
+
+    ``count`` and ``mean`` (method, session, trait) are the player's own; the rest is as in
+    ``smooth_levels``.
+    """
+    shot2 = np.exp(2 * parameters["log_shot_sd"][:, p])
+    one_shot = (shot2[:, None, :] + reading_sd[None] ** 2)[:, :, None, :]
+    weight = count[None] / one_shot
+    freed = mean[None] - parameters["bias"][:, :, None, :]
+    precision = weight.sum(axis=1)
+    some = precision > 0
+    safe = np.where(some, precision, 1.0)
+    pooled = (weight * freed).sum(axis=1) / safe
+    away = np.log(np.where(weight > 0, weight, 1.0)) - weight * (freed - pooled[:, None]) ** 2
+    several = (count > 0).sum(axis=0) > 1
+    apart = np.where(several, 0.5 * (away.sum(axis=1) - np.log(safe)), 0.0)
+    return PooledSessions(pooled, np.where(some, 1 / safe, np.inf), apart)
 
 
 def smooth_levels(
@@ -31,31 +68,62 @@ def smooth_levels(
     """Return draws of every level, shape ``(sample, player, session, trait)``.
 
     ``parameters`` holds ``mu``, ``spread``, ``drift``, ``session_sd`` (sample, trait),
-    ``log_shot_sd`` (sample, player, trait) and ``bias`` (sample, method, trait); ``count``,
+    ``log_shot_sd`` (sample, player, trait), ``bias`` (sample, method, trait) and, where days
+    resemble their neighbours, ``day_alike`` (sample, trait); ``count``,
     ``mean`` have shape ``(method, player, session, trait)``; ``step`` is the summed effect of
     logged changes, ``(sample, player, session, trait)``, and is part of the returned level.
     """
-    methods, players, sessions, traits = count.shape
+    _, players, sessions, traits = count.shape
     samples = parameters["mu"].shape[0]
     drift2, spread2 = parameters["drift"] ** 2, parameters["spread"] ** 2
-    session2 = parameters["session_sd"][:, None, :] ** 2
+    session2 = parameters["session_sd"] ** 2
+    alike = parameters.get("day_alike")
     level = np.empty((samples, players, sessions, traits), dtype=np.float32)
     for p in range(players):
-        precision = np.zeros((samples, sessions, traits))
-        total = np.zeros((samples, sessions, traits))
-        shot2 = np.exp(2 * parameters["log_shot_sd"][:, p])
-        for m in range(methods):
-            weight = count[m, p][None] / (shot2 + reading_sd[m] ** 2)[:, None, :]
-            precision += weight
-            total += weight * (mean[m, p][None] - parameters["bias"][:, m][:, None, :])
-        some = precision > 0
-        safe = np.where(some, precision, 1.0)
-        pooled = total / safe - step[:, p]
-        variance = np.where(some, 1 / safe + session2, np.inf)
+        readings = pooled_sessions(parameters, p, count[:, p], mean[:, p], reading_sd)
+        pooled = readings.mean - step[:, p]
         noise = rng.standard_normal((samples, sessions, traits))
-        walk = draw_levels(pooled, variance, gap[p], drift2, parameters["mu"], spread2, noise)
+        series = gap[p], drift2, parameters["mu"], spread2
+        if alike is None:
+            variance = readings.variance + session2[:, None, :]
+            walk = draw_levels(pooled, variance, *series, noise)
+        else:
+            more = rng.standard_normal((2, samples, sessions, traits))
+            walk = _alike_walk(
+                pooled,
+                readings.variance,
+                *series,
+                session2,
+                alike,
+                np.concatenate([noise[None], more]),
+            )
         level[:, p] = walk + step[:, p]
     return level
+
+
+def _alike_walk(
+    pooled: Floats,
+    variance: Floats,
+    gap: Floats,
+    drift2: Floats,
+    mean: Floats,
+    spread2: Floats,
+    session2: Floats,
+    alike: Floats,
+    noise: Floats,
+) -> Floats:
+    """Return one player's walk where days resemble their neighbours, (sample, session, trait)."""
+    walks = [
+        draw_alike_levels(
+            np.ascontiguousarray(pooled[:, :, k]),
+            np.ascontiguousarray(variance[:, :, k]),
+            gap,
+            *(np.ascontiguousarray(v[:, k]) for v in (drift2, mean, spread2, session2, alike)),
+            np.ascontiguousarray(noise[..., k]),
+        )
+        for k in range(pooled.shape[2])
+    ]
+    return np.stack(walks, axis=2)
 
 
 def draw_correlations(

@@ -19,12 +19,13 @@ from pytensor.link.numba.dispatch.basic import (
     register_funcify_default_op_cache_key,
 )
 
+from models.alike_days import alike_series
 from models.local_level import adjoint_series, filter_series
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
 
-PARAMETERS = 7
+PARAMETERS = 8
 """How many of the inputs are parameters; the rest are data."""
 
 
@@ -36,6 +37,7 @@ def _squad_loglik(
     log_shot_sd: Floats,
     bias: Floats,
     effect: Floats,
+    alike: Floats,
     count: Floats,
     mean: Floats,
     scatter: Floats,
@@ -46,12 +48,13 @@ def _squad_loglik(
     effect_trait: Indices,
     started: Floats,
 ) -> Any:
-    """Return the log likelihood and its derivatives by the first seven arguments.
+    """Return the log likelihood and its derivatives by the first eight arguments.
 
     Shapes: mu, spread, drift, session_sd (trait,); log_shot_sd (player, trait); bias and
-    reading_sd (method, trait); effect (effect,); count and mean (method, player, session, trait);
-    scatter and scatter_df (method, player, trait); gap (player, session); started
-    (effect, session), 1 once the change has started.
+    reading_sd (method, trait); effect (effect,); alike (trait,), the correlation of neighbouring
+    sessions' effects, 0 where days have nothing to do with one another; count and mean
+    (method, player, session, trait); scatter and scatter_df (method, player, trait); gap
+    (player, session); started (effect, session), 1 once the change has started.
     """
     methods, players, sessions, traits = count.shape
     d_mu, d_spread = np.zeros(traits), np.zeros(traits)
@@ -59,6 +62,7 @@ def _squad_loglik(
     d_log_shot = np.zeros((players, traits))
     d_bias = np.zeros((methods, traits))
     d_effect = np.zeros(effect.size)
+    d_alike = np.zeros(traits)
     pooled, var = np.empty(sessions), np.empty(sessions)
     error, precision, gain = np.zeros(sessions), np.zeros(sessions), np.zeros(sessions)
     d_pooled, d_var = np.empty(sessions), np.empty(sessions)
@@ -68,6 +72,8 @@ def _squad_loglik(
     for p in range(players):
         for k in range(traits):
             shot2 = np.exp(2.0 * log_shot_sd[p, k])
+            day2 = session_sd[k] ** 2
+            own_day2 = 0.0 if alike[k] > 0.0 else day2
             for m in range(methods):
                 v = shot2 + reading_sd[m, k] ** 2
                 one_shot[m], d_one_shot[m] = v, 0.0
@@ -87,18 +93,28 @@ def _squad_loglik(
                 if w_sum > 0.0:
                     mean_sum[s] = y_sum / w_sum
                     pooled[s] = mean_sum[s]
-                    var[s] = 1.0 / w_sum + session_sd[k] ** 2
+                    var[s] = 1.0 / w_sum + own_day2
             for i in range(effect.size):
                 if effect_player[i] == p and effect_trait[i] == k:
                     for s in range(sessions):
                         pooled[s] -= effect[i] * started[i, s]
             drift2, spread2 = drift[k] ** 2, spread[k] ** 2
-            total += filter_series(
-                pooled, var, gap[p], drift2, mu[k], spread2, error, precision, gain
-            )
-            by_drift2, by_mu, by_spread2 = adjoint_series(
-                gap[p], error, precision, gain, d_pooled, d_var
-            )
+            if alike[k] > 0.0:
+                found = alike_series(
+                    pooled, var, gap[p], drift2, mu[k], spread2, day2, alike[k], d_pooled, d_var
+                )
+                loglik, by_drift2, by_mu, by_spread2, by_day2, by_alike = found
+                total += loglik
+                d_session[k] += 2.0 * session_sd[k] * by_day2
+                d_alike[k] += by_alike
+            else:
+                total += filter_series(
+                    pooled, var, gap[p], drift2, mu[k], spread2, error, precision, gain
+                )
+                by_drift2, by_mu, by_spread2 = adjoint_series(
+                    gap[p], error, precision, gain, d_pooled, d_var
+                )
+                d_session[k] += 2.0 * session_sd[k] * d_var.sum()
             d_mu[k] += by_mu
             d_spread[k] += 2.0 * spread[k] * by_spread2
             d_drift[k] += 2.0 * drift[k] * by_drift2
@@ -110,7 +126,6 @@ def _squad_loglik(
                 w_sum = weight_sum[s]
                 if w_sum <= 0.0:
                     continue
-                d_session[k] += 2.0 * session_sd[k] * d_var[s]
                 several = 0
                 for m in range(methods):
                     several += count[m, p, s, k] > 0.0
@@ -130,7 +145,7 @@ def _squad_loglik(
                     d_one_shot[m] -= d_w * w / one_shot[m]
             for m in range(methods):
                 d_log_shot[p, k] += 2.0 * shot2 * d_one_shot[m]
-    return total, d_mu, d_spread, d_drift, d_session, d_log_shot, d_bias, d_effect
+    return total, d_mu, d_spread, d_drift, d_session, d_log_shot, d_bias, d_effect, d_alike
 
 
 squad_loglik = numba.njit(cache=True, nogil=True)(_squad_loglik)
@@ -146,7 +161,7 @@ class SquadLogLik(Op):  # type: ignore[misc]  # PyTensor ships no types
     __props__ = ()
 
     def make_node(self, *inputs: Any) -> Apply:
-        """Return the application of the operation to its sixteen inputs."""
+        """Return the application of the operation to its seventeen inputs."""
         variables = [pt.as_tensor_variable(i) for i in inputs]
         return Apply(
             self, variables, [pt.dscalar(), *(variables[i].type() for i in range(PARAMETERS))]
@@ -183,6 +198,7 @@ def _numba_squad_loglik(op: SquadLogLik, node: Apply, **kwargs: Any) -> Any:
         log_shot_sd: Any,
         bias: Any,
         effect: Any,
+        alike: Any,
         count: Any,
         mean: Any,
         scatter: Any,
@@ -193,7 +209,7 @@ def _numba_squad_loglik(op: SquadLogLik, node: Apply, **kwargs: Any) -> Any:
         effect_trait: Any,
         started: Any,
     ) -> Any:
-        total, d_mu, d_spread, d_drift, d_session, d_log_shot, d_bias, d_effect = core(
+        total, d_mu, d_spread, d_drift, d_session, d_log_shot, d_bias, d_effect, d_alike = core(
             mu,
             spread,
             drift,
@@ -201,6 +217,7 @@ def _numba_squad_loglik(op: SquadLogLik, node: Apply, **kwargs: Any) -> Any:
             log_shot_sd,
             bias,
             effect,
+            alike,
             count,
             mean,
             scatter,
@@ -212,7 +229,7 @@ def _numba_squad_loglik(op: SquadLogLik, node: Apply, **kwargs: Any) -> Any:
             started,
         )
         value = np.asarray(total)
-        return value, d_mu, d_spread, d_drift, d_session, d_log_shot, d_bias, d_effect
+        return value, d_mu, d_spread, d_drift, d_session, d_log_shot, d_bias, d_effect, d_alike
 
     return squad_loglik_op
 

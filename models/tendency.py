@@ -82,6 +82,27 @@ class TendencyData:
     strike_mean: Floats
 
 
+@dataclass(frozen=True, slots=True)
+class Form:
+    """Which of its assumptions the model makes.
+
+    ``drift``: levels walk between sessions; ``days``: sessions have effects of their own;
+    ``alike``: those effects resemble the neighbouring sessions'.
+    """
+
+    drift: bool = True
+    days: bool = True
+    alike: bool = False
+
+    def __post_init__(self) -> None:
+        if self.alike and not self.days:
+            msg = "days cannot be alike in a model without days' effects: set days, or drop alike"
+            raise ValueError(msg)
+
+
+USUAL = Form()
+
+
 @dataclass(frozen=True, eq=False)
 class TendencyPriors:
     """Prior scales by trait, shape ``(trait,)``, each in the trait's unit."""
@@ -126,14 +147,20 @@ LEAST_CHANCE = 1e-6
 UNKNOWN_VARIANCE = 1e12
 """Stands for the variance of a correlation that nothing is known of."""
 
+ALIKE_PRIOR = (1.5, 3.0)
+"""Beta prior of the correlation of neighbouring days: mean .33, nine in ten below .68."""
+
 PAIR_MEAN_SD = 0.4
 PAIR_SPREAD_SCALE = 0.25
 """Prior scales of the squad's mean Fisher z of two traits and of its spread between players."""
 
 
-def build_tendency_model(data: TendencyData, priors: TendencyPriors) -> pm.Model:
-    """Return the unsampled model; it reads nothing but its two arguments."""
+def build_tendency_model(
+    data: TendencyData, priors: TendencyPriors, form: Form = USUAL
+) -> pm.Model:
+    """Return the unsampled model; it reads nothing but its arguments."""
     methods, _, sessions, traits = data.count.shape
+    none = pt.zeros(traits)
     coords = {
         "player": list(data.players),
         "trait": list(data.traits),
@@ -150,8 +177,13 @@ def build_tendency_model(data: TendencyData, priors: TendencyPriors) -> pm.Model
 
         mu = pm.Normal("mu", priors.mean, priors.mean_sd, dims="trait")
         spread = pm.HalfNormal("spread", priors.between_scale, dims="trait")
-        drift = pm.HalfNormal("drift", priors.drift_scale, dims="trait")
-        session_sd = pm.HalfNormal("session_sd", priors.session_scale, dims="trait")
+        drift = session_sd = alike = none
+        if form.drift:
+            drift = pm.HalfNormal("drift", priors.drift_scale, dims="trait")
+        if form.days:
+            session_sd = pm.HalfNormal("session_sd", priors.session_scale, dims="trait")
+        if form.alike:
+            alike = pm.Beta("day_alike", *ALIKE_PRIOR, dims="trait")
         log_shot_mean = pm.Normal(
             "log_shot_mean", np.log(priors.shot_sd), LOG_SHOT_SD_MEAN_SD, dims="trait"
         )
@@ -178,6 +210,7 @@ def build_tendency_model(data: TendencyData, priors: TendencyPriors) -> pm.Model
             log_shot_sd,
             bias,
             effect,
+            alike,
             pm.Data("count", data.count, dims=cells),
             pm.Data("mean_observed", data.mean, dims=cells),
             pm.Data("scatter_observed", data.scatter, dims=by_method),

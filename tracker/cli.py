@@ -3,17 +3,16 @@
 import os
 import subprocess
 import sys
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
-from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 
 from models.traits import TRAITS
-from tracker import cli_answers, cli_explain, cli_physics, cli_retest
+from tracker import cli_answers, cli_compare, cli_explain, cli_physics, cli_retest
 from tracker.cli_common import (
+    ClubOption,
     DbOption,
     JsonOption,
     Refusal,
@@ -25,6 +24,7 @@ from tracker.cli_common import (
     out,
     plain_table,
     print_json,
+    progress_bar,
     refusals,
     system_named,
     warn_of_problems,
@@ -34,6 +34,7 @@ from tracker.errors import BadRequest, FileRefused, RowProblem
 from tracker.loading import LoadReport, load_changes, load_shots
 from tracker.method_check import DUPLICATES_SETTING, from_json, read_duplicates, reading_sds
 from tracker.method_check import as_json as duplicates_json
+from tracker.records import DEFAULT_CLUB
 from tracker.store import Store
 from tracker.store_engine import DB_VARIABLE, shown_url, user_database
 from tracker.units import trait_display
@@ -55,6 +56,7 @@ app.command()(cli_answers.show)
 app.command()(cli_answers.gains)
 app.command()(cli_answers.verdict)
 app.command()(cli_answers.squad)
+app.command()(cli_compare.compare)
 app.command()(cli_retest.retest)
 app.command()(cli_explain.explain)
 app.command("drive")(cli_physics.drive_command)
@@ -187,12 +189,28 @@ def fit(
             help="Reading method taken as unbiased; repeatable, remembered.",
         ),
     ] = None,
+    days_alike: Annotated[
+        bool | None,
+        typer.Option(
+            "--days-alike/--days-apart",
+            help="Whether a day may resemble the days next to it; remembered. Default: apart.",
+        ),
+    ] = None,
+    club: ClubOption = DEFAULT_CLUB,
     db: DbOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Estimate every player's tendencies from all stored driver shots."""
+    """Estimate every player's tendencies from all stored shots with a club."""
     with refusals(), open_store(db) as store:
-        kept = run_fit(store, seed=seed, draws=draws, chains=chains, references=reference)
+        kept = run_fit(
+            store,
+            seed=seed,
+            draws=draws,
+            chains=chains,
+            references=reference,
+            days_alike=days_alike,
+            club=club,
+        )
         report = kept.fit.info.report
         if as_json:
             print_json(
@@ -202,6 +220,8 @@ def fit(
                     "sessions": kept.sessions,
                     "shots": kept.shots,
                     "seconds": kept.fit.info.seconds,
+                    "club": club,
+                    "days_alike": kept.fit.day_alike is not None,
                     "report": report.as_json(),
                 }
             )
@@ -222,29 +242,25 @@ def run_fit(
     draws: int = 1500,
     chains: int = 4,
     references: list[str] | None = None,
+    days_alike: bool | None = None,
+    club: str = DEFAULT_CLUB,
 ) -> "KeptFit":
     """Fit what is stored with a progress bar on standard error."""
-    with _progress_bar() as say:
+    with progress_bar() as say:
         say("loading the sampler", 0, 0)
         from models.sampling import Effort
         from tracker.fitting import fit_and_keep
 
         effort = Effort(draws=draws, chains=chains)
-        return fit_and_keep(store, seed=seed, effort=effort, references=references, progress=say)
-
-
-@contextmanager
-def _progress_bar() -> Iterator[Any]:
-    columns = (SpinnerColumn(), TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
-    with Progress(*columns, console=err, transient=True) as bar:
-        task = bar.add_task("starting", total=None)
-
-        def say(phase: str, done: int, total: int) -> None:
-            known = total > 1
-            bar.update(task, description=phase, completed=done if known else 0)
-            bar.update(task, total=total if known else None)
-
-        yield say
+        return fit_and_keep(
+            store,
+            seed=seed,
+            effort=effort,
+            references=references,
+            days_alike=days_alike,
+            club=club,
+            progress=say,
+        )
 
 
 @app.command()

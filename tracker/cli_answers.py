@@ -9,6 +9,7 @@ import typer
 from models.traits import MODELLED, TRAITS
 from tracker.cli_common import (
     AllOption,
+    ClubOption,
     DbOption,
     JsonOption,
     PlayerArgument,
@@ -42,6 +43,7 @@ from tracker.posterior import (
     session_starts,
     shot_sd_draws,
 )
+from tracker.records import DEFAULT_CLUB
 from tracker.store import Store
 from tracker.units import System, display, trait_display, value_text
 from tracker.words import VERDICT_WORDS, chance_words, fault_words
@@ -68,6 +70,7 @@ def show(
     player: PlayerArgument = None,
     at: AtOption = None,
     every: AllOption = False,
+    club: ClubOption = DEFAULT_CLUB,
     units: UnitsOption = "yards",
     db: DbOption = None,
     as_json: JsonOption = False,
@@ -75,7 +78,7 @@ def show(
     """Show a player's true tendencies: level, shot scatter and day-to-day scatter."""
     system = system_named(units)
     with refusals(), open_store(db) as store:
-        fit = latest_fit(store)
+        fit = latest_fit(store, club)
         moment = parse_moment(at, "--at")
         names = player_names(fit, player, every)
         if as_json:
@@ -285,6 +288,7 @@ def verdict(
     after: AfterOption = None,
     worthwhile: WorthwhileOption = None,
     every: AllOption = False,
+    club: ClubOption = DEFAULT_CLUB,
     units: UnitsOption = "yards",
     db: DbOption = None,
     as_json: JsonOption = False,
@@ -292,7 +296,7 @@ def verdict(
     """Say whether a player's trait really changed, and what would settle it."""
     system = system_named(units)
     with refusals(), open_store(db) as store:
-        fit = latest_fit(store)
+        fit = latest_fit(store, club)
         fit.trait_index(trait)
         windows = parse_window(before, "--before"), parse_window(after, "--after")
         alike = neighbour_likeness(fit, trait)
@@ -382,6 +386,7 @@ def _print_verdict(found: Verdict, system: System) -> None:
 
 def squad(
     trait: TraitOption = "strike_up_mm",
+    club: ClubOption = DEFAULT_CLUB,
     units: UnitsOption = "yards",
     db: DbOption = None,
     as_json: JsonOption = False,
@@ -389,7 +394,7 @@ def squad(
     """Compare the squad on one trait, with ranks that know what they do not know."""
     system = system_named(units)
     with refusals(), open_store(db) as store:
-        fit = latest_fit(store)
+        fit = latest_fit(store, club)
         rows, drills = squad_table(fit, trait), drill_table(fit)
         if as_json:
             print_json(
@@ -452,5 +457,5 @@ def squad(
 def _warn(store: Store, fit: Fit) -> None:
     """Show a fit's problems, and that shots came after it, before any number."""
     warn_of_problems(fit.problems)
-    if store.data_digest() != fit.info.data_digest:
+    if store.data_digest(fit.info.club) != fit.info.data_digest:
         warn_of_problems(("shots or changes were stored after it; run drive-progress fit.",))

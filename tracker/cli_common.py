@@ -10,6 +10,7 @@ from typing import Annotated, Any
 
 import typer
 from rich.console import Console
+from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 from rich.table import Table
 
 from models.errors import DriveInputError
@@ -37,6 +38,9 @@ JsonOption = Annotated[
 ]
 UnitsOption = Annotated[
     str, typer.Option("--units", help="yards (yd, mph) or metres (m, km/h) in tables.")
+]
+ClubOption = Annotated[
+    str, typer.Option("--club", help="Club as in the shot log; each club has fits of its own.")
 ]
 AllOption = Annotated[bool, typer.Option("--all", help="Every player of the fit.")]
 PlayerArgument = Annotated[str | None, typer.Argument(help="Player's name as in the shot log.")]
@@ -116,6 +120,21 @@ def plain_table(*columns: str) -> Table:
     for name in columns:
         table.add_column(name)
     return table
+
+
+@contextmanager
+def progress_bar() -> Iterator[Callable[[str, int, int], None]]:
+    """Show a bar on standard error; yield how to move it: phase, steps done, steps in all."""
+    columns = (SpinnerColumn(), TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
+    with Progress(*columns, console=err, transient=True) as bar:
+        task = bar.add_task("starting", total=None)
+
+        def say(phase: str, done: int, total: int) -> None:
+            known = total > 1
+            bar.update(task, description=phase, completed=done if known else 0)
+            bar.update(task, total=total if known else None)
+
+        yield say
 
 
 @contextmanager

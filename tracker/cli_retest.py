@@ -11,6 +11,7 @@ import typer
 from models.traits import TRAITS
 from tracker.cli_answers import TraitOption
 from tracker.cli_common import (
+    ClubOption,
     DbOption,
     JsonOption,
     UnitsOption,
@@ -27,6 +28,7 @@ from tracker.decisions.retest import SESSION_COST, SHOTS, Design, RetestPlan, pl
 from tracker.decisions.threshold import stored_threshold
 from tracker.errors import BadRequest
 from tracker.kept_fits import latest_fit
+from tracker.records import DEFAULT_CLUB
 from tracker.units import System, trait_display, value_text
 from tracker.words import cautions_for, chance_words
 
@@ -49,6 +51,7 @@ def retest(
         float, typer.Option("--session-cost", help="What a session costs, in shots.")
     ] = SESSION_COST,
     card: CardOption = None,
+    club: ClubOption = DEFAULT_CLUB,
     units: UnitsOption = "yards",
     db: DbOption = None,
     as_json: JsonOption = False,
@@ -56,7 +59,7 @@ def retest(
     """Say how many sessions and shots would show a change, and the cheapest that is enough."""
     system = system_named(units)
     with refusals(), open_store(db) as store:
-        fit = latest_fit(store)
+        fit = latest_fit(store, club)
         fit.player_index(player)
         fit.trait_index(trait)
         plan = plan_retest(

@@ -1,5 +1,7 @@
 """How parameter draws become a fit: hidden levels, correlations and change effects by name."""
 
+from collections.abc import Mapping
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -11,25 +13,46 @@ from tracker.posterior import Fit, FitInfo
 Floats = NDArray[np.float64]
 
 
-def assembled(squad: SquadData, draws: dict[str, Floats], info: FitInfo, seed: int) -> Fit:
-    """Return the stored form: levels, correlations and change effects by name.
+def completed(squad: SquadData, draws: Mapping[str, Floats]) -> dict[str, Floats]:
+    """Return draws with what the model does not sample: known biases, and 0 for what is left out.
 
-    ``draws`` holds the sampled parameters of ``models.tendency`` by name, draws first.
+    Adds ``bias`` (sample, method, trait) and, where they are absent, ``drift``, ``session_sd``
+    (sample, trait) and ``effect`` (sample, 0).
     """
     model = squad.model
-    rng = np.random.default_rng([seed, 1])
-    samples, traits = len(draws["mu"]), len(model.traits)
+    samples, traits = draws["mu"].shape
+    none = np.zeros((samples, traits))
     bias = np.zeros((samples, *model.reading_sd.shape))
     if len(model.free_method):
         bias[:, model.free_method, model.free_trait] = draws["free_bias"]
-    effect = draws.get("effect", np.zeros((samples, 0)))
-    step = np.zeros((samples, *model.count.shape[1:]))
-    change_effect = np.zeros((samples, len(squad.changes), traits))
-    affects = np.zeros((len(squad.changes), traits), dtype=np.bool_)
+    absent = {"drift": none, "session_sd": none, "effect": np.zeros((samples, 0))}
+    return {**absent, **draws, "bias": bias}
+
+
+def steps(squad: SquadData, draws: Mapping[str, Floats]) -> Floats:
+    """Return the summed effects of logged changes, (sample, player, session, trait)."""
+    model = squad.model
+    step = np.zeros((len(draws["mu"]), *model.count.shape[1:]))
     started = effect_started(model)
     for e, (c, k) in enumerate(zip(model.effect_change, model.effect_trait, strict=True)):
-        step[:, model.change_player[c], :, k] += effect[:, e][:, None] * started[e]
-        change_effect[:, c, k] = effect[:, e]
+        step[:, model.change_player[c], :, k] += draws["effect"][:, e][:, None] * started[e]
+    return step
+
+
+def assembled(squad: SquadData, draws: dict[str, Floats], info: FitInfo, seed: int) -> Fit:
+    """Return the stored form: levels, correlations and change effects by name.
+
+    ``draws`` holds the sampled parameters of ``models.tendency`` by name, draws first; what the
+    model's form leaves out is absent.
+    """
+    model = squad.model
+    rng = np.random.default_rng([seed, 1])
+    draws = completed(squad, draws)
+    samples, traits = draws["mu"].shape
+    change_effect = np.zeros((samples, len(squad.changes), traits))
+    affects = np.zeros((len(squad.changes), traits), dtype=np.bool_)
+    for e, (c, k) in enumerate(zip(model.effect_change, model.effect_trait, strict=True)):
+        change_effect[:, c, k] = draws["effect"][:, e]
         affects[c, k] = True
     drill_effect = np.zeros((samples, len(squad.change_names), traits))
     drill_spread = np.zeros_like(drill_effect)
@@ -37,12 +60,12 @@ def assembled(squad: SquadData, draws: dict[str, Floats], info: FitInfo, seed: i
         drill_effect[:, name, k] = draws["group_effect"][:, g]
         drill_spread[:, name, k] = draws["group_spread"][:, g]
     level = smooth_levels(
-        {**draws, "bias": bias},
+        draws,
         count=model.count,
         mean=model.mean,
         gap=model.gap,
         reading_sd=model.reading_sd,
-        step=step,
+        step=steps(squad, draws),
         rng=rng,
     )
     no_pairs = np.zeros((samples, 0))
@@ -72,10 +95,11 @@ def assembled(squad: SquadData, draws: dict[str, Floats], info: FitInfo, seed: i
         session_sd=draws["session_sd"],
         shot_sd=np.exp(draws["log_shot_sd"]),
         corr=corr,
-        bias=bias,
+        bias=draws["bias"],
         reading_sd=model.reading_sd,
         change_effect=change_effect,
         drill_effect=drill_effect,
         drill_spread=drill_spread,
         affects=affects,
+        day_alike=draws.get("day_alike"),
     )

@@ -17,12 +17,20 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from models.calibration import SAMPLED, build_calibration_model
-from models.sampling import Effort, compile_model, sample, sampler_report, stacked
-from models.tendency import UNKNOWN_VARIANCE, TendencyPriors, build_tendency_model
+from models.sampler_report import SamplerReport
+from models.sampling import Effort, compile_model, stacked, well_sampled
+from models.tendency import (
+    UNKNOWN_VARIANCE,
+    USUAL,
+    Form,
+    TendencyPriors,
+    build_tendency_model,
+)
 from models.traits import TRAITS
 from tracker.ball_rows import ball_rows
 from tracker.calibrating import ball_table, calibrated_physics, calibration_data
 from tracker.dataset import SquadData, squad_data
+from tracker.errors import NotEnoughData
 from tracker.fit_assembly import assembled
 from tracker.inferring import infer_readings, inferable
 from tracker.kept_fits import keep_fit
@@ -61,6 +69,8 @@ class KeptFit:
 
 REFERENCE_SETTING = "reference_methods"
 """Setting that names the reading methods taken as unbiased."""
+ALIKE_SETTING = "days_alike"
+"""Setting that says whether fits let a day resemble the days next to it."""
 
 
 def fit_and_keep(
@@ -69,15 +79,20 @@ def fit_and_keep(
     seed: int,
     effort: Effort | None = None,
     references: Sequence[str] | None = None,
+    days_alike: bool | None = None,
+    club: str = DEFAULT_CLUB,
     progress: Progress | None = None,
 ) -> KeptFit:
-    """Fit what is stored of the driver, keep the fit, and keep its progress where pages see it.
+    """Fit what is stored of a club, keep the fit, and keep its progress where pages see it.
 
-    ``references`` names reading methods to take as unbiased and is remembered for later fits.
-    Raises NotEnoughData when nothing that the model reads is stored.
+    ``references`` names reading methods to take as unbiased, ``days_alike`` lets a day resemble
+    the days next to it; both are remembered for later fits. Raises NotEnoughData when nothing
+    that the model reads is stored.
     """
     if references is not None:
         store.set_setting(REFERENCE_SETTING, list(references))
+    if days_alike is not None:
+        store.set_setting(ALIKE_SETTING, days_alike)
     waiting = store.job()
     mine = waiting is not None and waiting.state == "queued" and waiting.pid == os.getpid()
     job = waiting.id if waiting is not None and mine else store.start_job(pid=os.getpid())
@@ -92,7 +107,9 @@ def fit_and_keep(
             store.update_job(job, phase=phase, done=done, total=total)
 
     try:
-        shots, changes = store.shots_frame(club=DEFAULT_CLUB), store.changes()
+        shots, changes = store.shots_frame(club=club), store.changes()
+        if shots.empty and club != DEFAULT_CLUB:
+            raise NotEnoughData(f"no shot with the club {club!r} is stored; {_clubs(store)}")
         fit, squad = fit_shots(
             shots,
             changes,
@@ -100,7 +117,9 @@ def fit_and_keep(
             effort=effort,
             references=store.setting(REFERENCE_SETTING, default=()),
             reading_sds=sd_table(from_json(store.setting(DUPLICATES_SETTING, default=()))),
-            data_digest=store.data_digest(),
+            form=Form(alike=bool(store.setting(ALIKE_SETTING, default=False))),
+            club=club,
+            data_digest=store.data_digest(club),
             progress=say,
         )
         number = keep_fit(store, fit, sessions=squad.sessions, shots=squad.shots)
@@ -111,6 +130,12 @@ def fit_and_keep(
     return KeptFit(number, fit, squad.sessions, squad.shots)
 
 
+def _clubs(store: Store) -> str:
+    """Return which clubs have shots, in words."""
+    clubs = sorted(store.shots_frame()["club"].unique())
+    return f"stored are shots with {', '.join(clubs)}" if clubs else "load a shot log first"
+
+
 def fit_shots(
     shots: pd.DataFrame,
     changes: Sequence[Change],
@@ -119,27 +144,40 @@ def fit_shots(
     effort: Effort | None = None,
     references: Sequence[str] = (),
     reading_sds: Mapping[tuple[str, str], float] = MappingProxyType({}),
+    form: Form = USUAL,
+    club: str = DEFAULT_CLUB,
     data_digest: str = "",
     progress: Progress | None = None,
 ) -> tuple[Fit, SquadData]:
-    """Return the fit of a squad's shots, and what it was fitted to.
+    """Return the fit of a squad's shots with one club, and what it was fitted to.
 
     Three steps: the tendencies from what was read; the drive's constants from the balls; and,
     where balls tell of readings that were missed, the tendencies once more with those, on the
-    model compiled for the first step.
+    model compiled for the first step. The drive's physics is a driver's: other clubs have the
+    first step alone.
     """
     say = progress or (lambda phase, done, total: None)
-    reserve = inferable(shots)
+    driver = club == DEFAULT_CLUB
+    reserve = inferable(shots) if driver else frozenset()
 
     def summarised(table: pd.DataFrame, sds: Mapping[tuple[str, str], float]) -> SquadData:
         return squad_data(table, changes, references=references, reading_sds=sds, reserve=reserve)
 
     squad = summarised(shots, reading_sds)
     say("compiling the model", 0, 1)
-    compiled = compile_squad(squad)
+    compiled = compile_squad(squad, form)
     fit = sample_squad(
-        compiled, squad, seed=seed, effort=effort, data_digest=data_digest, progress=say
+        compiled,
+        squad,
+        seed=seed,
+        effort=effort,
+        form=form,
+        data_digest=data_digest,
+        progress=say,
     )
+    fit = replace(fit, info=replace(fit.info, club=club))
+    if not driver:
+        return fit, squad
     fit = calibrated(fit, shots, seed=seed, progress=say)
     inferred = infer_readings(fit, shots) if reserve else None
     if inferred is None:
@@ -150,6 +188,7 @@ def fit_shots(
         squad,
         seed=seed,
         effort=effort,
+        form=form,
         data_digest=data_digest,
         progress=say,
     )
@@ -161,10 +200,11 @@ def fit_shots(
     return replace(again, info=info, physics=fit.physics, ball_check=fit.ball_check), squad
 
 
-def compile_squad(squad: SquadData) -> Any:
+def compile_squad(squad: SquadData, form: Form = USUAL) -> Any:
     """Return the tendency model compiled for a squad's shapes."""
     traits = tuple(p for t in squad.model.traits if (p := TRAITS[t].prior) is not None)
-    return compile_model(build_tendency_model(squad.model, TendencyPriors.from_table(traits)))
+    priors = TendencyPriors.from_table(traits)
+    return compile_model(build_tendency_model(squad.model, priors, form))
 
 
 def with_readings(compiled: Any, squad: SquadData) -> Any:
@@ -187,12 +227,14 @@ def fit_squad(
     *,
     seed: int,
     effort: Effort | None = None,
+    form: Form = USUAL,
     progress: Progress | None = None,
 ) -> Fit:
     """Return the tendencies of a squad; the same data, seed and effort give the same draws."""
     if progress is not None:
         progress("compiling the model", 0, 1)
-    return sample_squad(compile_squad(squad), squad, seed=seed, effort=effort, progress=progress)
+    compiled = compile_squad(squad, form)
+    return sample_squad(compiled, squad, seed=seed, effort=effort, form=form, progress=progress)
 
 
 def sample_squad(
@@ -201,22 +243,16 @@ def sample_squad(
     *,
     seed: int,
     effort: Effort | None = None,
+    form: Form = USUAL,
     data_digest: str = "",
     progress: Progress | None = None,
 ) -> Fit:
-    """Return the fit of a squad by a model compiled for its shapes."""
-    effort = effort or Effort()
-    if effort.target_accept is None and len(squad.players) < SMALL_SQUAD:
-        effort = replace(effort, target_accept=SMALL_STEPS)
+    """Return the fit of a squad by a model compiled for its shapes and form."""
     say = progress or (lambda phase, done, total: None)
     began = time.monotonic()
-    tree = sample(
-        compiled, effort, seed, lambda done, total: say("drawing from the posterior", done, total)
+    draws, report = drawn_parameters(
+        compiled, squad, seed=seed, effort=effort, form=form, progress=say
     )
-    say("checking the draws", 0, 1)
-    names = _parameters(squad)
-    report = sampler_report(tree, names)
-    draws = dict(stacked(tree, names, KEPT_DRAWS))
     say("smoothing the levels", 0, 1)
     info = FitInfo(
         fit_id=0,
@@ -228,6 +264,31 @@ def sample_squad(
         versions={name: version(name) for name in PACKAGES},
     )
     return assembled(squad, draws, info, seed)
+
+
+def drawn_parameters(
+    compiled: Any,
+    squad: SquadData,
+    *,
+    seed: int,
+    effort: Effort | None = None,
+    form: Form = USUAL,
+    progress: Progress | None = None,
+) -> tuple[dict[str, Floats], SamplerReport]:
+    """Return draws of everything that a form samples, by name, with the sampler's report."""
+    effort = effort or Effort()
+    if effort.target_accept is None and len(squad.players) < SMALL_SQUAD:
+        effort = replace(effort, target_accept=SMALL_STEPS)
+    say = progress or (lambda phase, done, total: None)
+    names = _parameters(squad, form)
+    tree, report = well_sampled(
+        compiled,
+        effort,
+        seed,
+        names,
+        lambda done, total: say("drawing from the posterior", done, total),
+    )
+    return dict(stacked(tree, names, KEPT_DRAWS)), report
 
 
 def calibrated(
@@ -246,13 +307,14 @@ def calibrated(
     data = calibration_data(rows, tuple(p.name for p in fit.players))
     say("compiling the physics", 0, 1)
     compiled = compile_model(build_calibration_model(data))
-    tree = sample(
+    tree, physics_report = well_sampled(
         compiled,
         CALIBRATION_EFFORT,
         seed,
+        SAMPLED,
         lambda done, total: say("adapting the physics to your balls", done, total),
     )
-    report = fit.info.report.joined(sampler_report(tree, SAMPLED))
+    report = fit.info.report.joined(physics_report)
     draws = stacked(tree, ["theta", "head"], fit.samples)
     rng = np.random.default_rng([seed, 2])
     physics = calibrated_physics(draws["theta"], draws["head"], rng)
@@ -265,10 +327,11 @@ def calibrated(
     )
 
 
-def _parameters(squad: SquadData) -> list[str]:
+def _parameters(squad: SquadData, form: Form) -> list[str]:
     """Return the names of everything sampled, which is what the report must cover."""
-    names = ["mu", "spread", "drift", "session_sd", "log_shot_mean", "log_shot_spread"]
-    names.append("log_shot_sd")
+    names = ["mu", "spread", "log_shot_mean", "log_shot_spread", "log_shot_sd"]
+    asked = {"drift": form.drift, "session_sd": form.days, "day_alike": form.alike}
+    names += [name for name, there in asked.items() if there]
     if len(squad.model.free_method):
         names.append("free_bias")
     if len(squad.model.effect_change):

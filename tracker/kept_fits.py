@@ -3,6 +3,7 @@
 from models.sampler_report import SamplerReport
 from tracker.errors import NoFit
 from tracker.posterior import Fit, FitInfo, decode, encode
+from tracker.records import DEFAULT_CLUB
 from tracker.store import Store
 from tracker.store_records import StoredFitRow
 
@@ -16,7 +17,7 @@ def keep_fit(store: Store, fit: Fit, *, sessions: int, shots: int) -> int:
             seed=fit.info.seed,
             versions=fit.info.versions,
             report={**report.as_json(), "worst": report.worst},
-            meta={"traits": list(fit.traits)},
+            meta={"traits": list(fit.traits), "club": fit.info.club},
             draws=encode(fit),
             seconds=fit.info.seconds,
             players=len(fit.players),
@@ -26,13 +27,16 @@ def keep_fit(store: Store, fit: Fit, *, sessions: int, shots: int) -> int:
     )
 
 
-def latest_fit(store: Store) -> Fit:
-    """Return the latest stored fit; raise NoFit with what to do when there is none."""
-    if not store.fits():
-        if not store.rows_by_table()["shot"]:
-            raise NoFit("no shots are stored yet: load a log first, drive-progress load FILE")
+def latest_fit(store: Store, club: str = DEFAULT_CLUB) -> Fit:
+    """Return the latest stored fit of a club; raise NoFit with what to do when there is none."""
+    number = next((f.id for f in store.fits() if f.club == club), None)
+    if number is not None:
+        return fit_of_row(store.load_fit(number))
+    if not store.rows_by_table()["shot"]:
+        raise NoFit("no shots are stored yet: load a log first, drive-progress load FILE")
+    if club == DEFAULT_CLUB:
         raise NoFit("no fit is stored yet: run drive-progress fit")
-    return fit_of_row(store.load_fit())
+    raise NoFit(f"no fit of the {club} is stored yet: run drive-progress fit --club {club!r}")
 
 
 def fit_of_row(row: StoredFitRow) -> Fit:
@@ -54,5 +58,6 @@ def fit_of_row(row: StoredFitRow) -> Fit:
         seconds=row.seconds,
         report=report,
         versions=row.versions,
+        club=str(row.meta.get("club", DEFAULT_CLUB)),
     )
     return decode(row.draws, info)

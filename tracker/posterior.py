@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from models.sampler_report import SamplerReport
 from models.traits import TRAITS
 from tracker.errors import NotEnoughData, UnknownPlayer
-from tracker.records import Change, Player
+from tracker.records import DEFAULT_CLUB, Change, Player
 
 Floats = NDArray[np.float64]
 
@@ -42,6 +42,7 @@ _ARRAYS = (
     "drill_spread",
     "affects",
 )
+_ALIKE = "day_alike"
 _PHYSICS, _BALL = "physics.", "ball."
 """Prefixes of the optional arrays in the archive."""
 
@@ -57,6 +58,7 @@ class FitInfo:
     seconds: float
     report: SamplerReport
     versions: Mapping[str, str]
+    club: str = DEFAULT_CLUB
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +114,8 @@ class Fit:
     bias (N, M, K), 0 for the reference method; reading_sd (M, K)
     change_effect (N, C, K); drill_effect (mean over players), drill_spread (N, G, K)
     affects (C, K) whether a logged change acts on a trait
+    day_alike: correlation of neighbouring sessions' effects (N, K); None where the fit takes days
+        as having nothing to do with one another
     physics: constants of the drive calibrated to the squad's own balls, by the field name of
         ``models.drive_parameters.DriveParameters``, (N,) or by player (N, P); empty without balls
     ball_check: table of session means read and predicted, see ``ball_checks``; empty likewise
@@ -141,6 +145,7 @@ class Fit:
     drill_effect: Floats
     drill_spread: Floats
     affects: NDArray[np.bool_]
+    day_alike: Floats | None = None
     physics: Mapping[str, NDArray[np.floating]] = field(default_factory=dict)
     ball_check: Mapping[str, NDArray[np.generic]] = field(default_factory=dict)
 
@@ -295,6 +300,13 @@ def session_sd_draws(fit: Fit, trait: str) -> Floats:
     return fit.session_sd[:, fit.trait_index(trait)]
 
 
+def day_alike_draws(fit: Fit, trait: str) -> Floats:
+    """Return draws of the correlation of neighbouring sessions' effects, 0 where days are apart."""
+    if fit.day_alike is None:
+        return np.zeros(fit.samples)
+    return fit.day_alike[:, fit.trait_index(trait)]
+
+
 def drift_draws(fit: Fit, trait: str) -> Floats:
     """Return draws of the SD of a level's random walk per square root of a week."""
     return fit.drift[:, fit.trait_index(trait)]
@@ -372,6 +384,8 @@ def encode(fit: Fit) -> bytes:
     }
     arrays = {name: getattr(fit, name) for name in _ARRAYS}
     arrays["session_start"] = fit.session_start.astype("datetime64[s]").astype(np.int64)
+    if fit.day_alike is not None:
+        arrays[_ALIKE] = fit.day_alike
     arrays |= {_PHYSICS + name: values for name, values in fit.physics.items()}
     arrays |= {_BALL + name: values for name, values in fit.ball_check.items()}
     buffer = io.BytesIO()
@@ -384,6 +398,7 @@ def decode(content: bytes, info: FitInfo) -> Fit:
     with np.load(io.BytesIO(content), allow_pickle=False) as archive:
         head = json.loads(str(archive["head"]))
         arrays = {name: archive[name] for name in _ARRAYS}
+        alike = archive.get(_ALIKE)
         physics, ball = (
             {name.removeprefix(mark): archive[name] for name in archive if name.startswith(mark)}
             for mark in (_PHYSICS, _BALL)
@@ -398,6 +413,7 @@ def decode(content: bytes, info: FitInfo) -> Fit:
             Change(**{**c, "start": date.fromisoformat(c["start"])}) for c in head["changes"]
         ),
         drills=tuple(head["drills"]),
+        day_alike=alike,
         physics=physics,
         ball_check=ball,
         **arrays,

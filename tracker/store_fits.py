@@ -1,19 +1,22 @@
 """How fits and the progress of a running fit are kept."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from sqlalchemy import Connection, Row, delete, select, update
 
 from tracker.errors import NoFit
+from tracker.records import DEFAULT_CLUB
 from tracker.store_records import FitJob, FitSummary, StoredFitRow
 from tracker.store_tables import FIT, FIT_JOB, new_id, utc_now, with_utc
 
 FITS_KEPT = 5
-_NOT_IN_SUMMARY = {"draws", "versions", "meta"}
+"""Fits kept of each club."""
+_NOT_IN_SUMMARY = {"draws", "versions"}
 
 
 def save_fit(connection: Connection, fit: StoredFitRow) -> int:
-    """Keep a fit, let the oldest beyond ``FITS_KEPT`` go, and return its number."""
+    """Keep a fit, let its club's oldest beyond ``FITS_KEPT`` go, and return its number."""
     number = new_id(
         connection,
         FIT,
@@ -29,8 +32,9 @@ def save_fit(connection: Connection, fit: StoredFitRow) -> int:
         sessions=fit.sessions,
         shots=fit.shots,
     )
-    numbers = connection.scalars(select(FIT.c.id).order_by(FIT.c.id.desc())).all()
-    connection.execute(delete(FIT).where(FIT.c.id.in_(numbers[FITS_KEPT:])))
+    kept = connection.execute(select(FIT.c.id, FIT.c.meta).order_by(FIT.c.id.desc())).all()
+    same = [row.id for row in kept if _club(row.meta) == _club(fit.meta)]
+    connection.execute(delete(FIT).where(FIT.c.id.in_(same[FITS_KEPT:])))
     return number
 
 
@@ -51,7 +55,16 @@ def fit_summaries(connection: Connection) -> tuple[FitSummary, ...]:
     """Return the stored fits without what is large, the latest first."""
     columns = [column for column in FIT.columns if column.name not in _NOT_IN_SUMMARY]
     rows = connection.execute(select(*columns).order_by(FIT.c.id.desc()))
-    return tuple(FitSummary(**with_utc(row, "created_at")) for row in rows)
+    found = []
+    for row in rows:
+        values = dict(with_utc(row, "created_at"))
+        found.append(FitSummary(club=_club(values.pop("meta")), **values))
+    return tuple(found)
+
+
+def _club(meta: Mapping[str, Any]) -> str:
+    """Return the club that a fit is of; fits of earlier versions are of the driver."""
+    return str(meta.get("club", DEFAULT_CLUB))
 
 
 def start_job(connection: Connection, *, total: int, pid: int | None, phase: str) -> int:

@@ -64,7 +64,7 @@ class StoredFitRow:
 
 @dataclass(frozen=True, slots=True)
 class FitSummary:
-    """A stored fit without its draws; ``created_at`` is UTC."""
+    """A stored fit without its draws, and the club it is of; ``created_at`` is UTC."""
 
     id: int
     created_at: datetime
@@ -75,6 +75,7 @@ class FitSummary:
     players: int
     sessions: int
     shots: int
+    club: str
 
 
 @dataclass(frozen=True, slots=True)

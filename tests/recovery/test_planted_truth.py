@@ -2,13 +2,13 @@
 
 import numpy as np
 import pandas as pd
-import pymc as pm
 import pytest
 
 from models.sampling import Effort, compile_model, sample, sampler_report, stacked
 from models.tendency import TendencyPriors, build_tendency_model
 from models.traits import MODELLED, TRAITS
 from synthetic_data import AcademySpec, make_academy
+from tests.reference.shot_level import ShotReadings, build_shot_level_model
 from tracker.dataset import squad_data
 from tracker.fitting import fit_squad
 from tracker.posterior import change_effect_draws, drill_effect_draws, level_path_draws
@@ -116,26 +116,17 @@ def test_marginal_model_equals_the_plain_shot_level_model():
     marginal = sample(compile_model(build_tendency_model(data, priors)), effort, 1)
 
     freedom = float((data.count.sum(axis=2) - sessions).sum() / data.scatter_df.sum())
-    with pm.Model(coords={"player": list("abcd"), "trait": ["up"]}) as plain:
-        mu = pm.Normal("mu", priors.mean, priors.mean_sd, dims="trait")
-        spread = pm.HalfNormal("spread", priors.between_scale, dims="trait")
-        drift = pm.HalfNormal("drift", priors.drift_scale, dims="trait")
-        session_sd = pm.HalfNormal("session_sd", priors.session_scale, dims="trait")
-        log_mean = pm.Normal("log_shot_mean", np.log(priors.shot_sd), 0.5, dims="trait")
-        log_spread = pm.LogNormal(
-            "log_shot_spread", np.log(priors.log_shot_sd_spread), 0.5, dims="trait"
-        )
-        log_shot_sd = pm.Normal("log_shot_sd", log_mean, log_spread, dims=("player", "trait"))
-        start = pm.Normal("start", 0, 1, shape=players)
-        steps = pm.Normal("steps", 0, 1, shape=(players, sessions - 1))
-        walk = pm.math.concatenate(
-            [pm.math.zeros((players, 1)), pm.math.cumsum(steps, axis=1)], axis=1
-        )
-        theta = pm.Deterministic("level", mu[0] + spread[0] * start[:, None] + drift[0] * walk)
-        effect = pm.Normal("effect", 0, 1, shape=(players, sessions))
-        one_shot = pm.math.sqrt(pm.math.exp(2 * log_shot_sd[p, 0]) + data.reading_sd[0, 0] ** 2)
-        pm.Normal("reading", (theta + session_sd[0] * effect)[p, s], one_shot, observed=value)
-    by_shot = sample(compile_model(plain), effort, 2)
+    readings = ShotReadings(
+        players=data.players,
+        traits=data.traits,
+        week=data.week,
+        player_idx=p,
+        session_idx=s,
+        trait_idx=np.zeros_like(p),
+        value=value,
+        reading_sd=np.full(p.size, data.reading_sd[0, 0]),
+    )
+    by_shot = sample(compile_model(build_shot_level_model(readings, priors)), effort, 2)
     assert freedom == pytest.approx(1.0, abs=1e-9)
     report = sampler_report(by_shot, names)
     assert report.max_rhat <= 1.01

@@ -3,11 +3,15 @@
 import os
 
 import numpy as np
+import pandas as pd
 import pytest
 
+from models.sampling import Effort
 from models.traits import MODELLED
 from synthetic_data import AcademySpec, make_academy, write_academy
-from tracker.errors import NotEnoughData, UnknownPlayer
+from tracker.decisions.change import judge_change
+from tracker.decisions.gain import player_gains
+from tracker.errors import BadRequest, NoFit, NotEnoughData, UnknownPlayer
 from tracker.fitting import KEPT_DRAWS, fit_and_keep
 from tracker.kept_fits import latest_fit
 from tracker.loading import load_changes, load_shots
@@ -76,6 +80,41 @@ def test_named_references_are_unbiased_and_remembered(fitted):
     for k, methods in enumerate(kept.fit.methods):
         assert methods[0] in ("photo", "radar")
         assert np.all(kept.fit.bias[:, 0, k] == 0)
+
+
+def test_a_club_has_fits_of_its_own_and_no_distance(fitted, tmp_path):
+    academy, store, kept, _ = fitted
+    log = pd.read_csv(write_academy(academy, tmp_path).shots)
+    path = tmp_path / "woods.csv"
+    few = log["player"].isin(log["player"].unique()[:4])
+    log[few].assign(club="fairway wood").to_csv(path, index=False)
+    load_shots(store, path)
+    found = fit_and_keep(
+        store,
+        seed=2,
+        effort=Effort(draws=300, tune=300, chains=2),
+        club="fairway wood",
+        days_alike=True,
+    )
+    assert (found.fit.info.club, len(found.fit.players)) == ("fairway wood", 4)
+    assert latest_fit(store).info.fit_id == kept.fit_id
+    wood = latest_fit(store, "fairway wood")
+    assert wood.info.data_digest == store.data_digest("fairway wood")
+    assert wood.day_alike.shape == (wood.samples, len(wood.traits))
+    assert np.all((wood.day_alike > 0) & (wood.day_alike < 1))
+    name = wood.players[0].name
+    with pytest.raises(BadRequest, match="driver alone and this fit is of the fairway wood"):
+        player_gains(wood, name)
+    judged = judge_change(wood, name, "attack_deg")
+    assert judged.p_better is None
+    between = wood.spread[:, wood.trait_index("attack_deg")].mean()
+    assert judged.worthwhile == pytest.approx(0.2 * between)
+    assert store.setting("days_alike") is True
+    store.set_setting("days_alike", False)
+    with pytest.raises(NotEnoughData, match=r"'putter'.*driver, fairway wood"):
+        fit_and_keep(store, seed=1, club="putter")
+    with pytest.raises(NoFit, match="fit --club 'putter'"):
+        latest_fit(store, "putter")
 
 
 def test_an_unknown_player_is_refused_by_name(fitted):

@@ -1,44 +1,17 @@
+"""Reading errors from shots read twice; the published agreement is in tests/published."""
+
 import numpy as np
 import pytest
 
 from tracker.errors import FileRefused
 from tracker.method_check import (
     Duplicate,
-    agreement,
     as_json,
     from_json,
     read_duplicates,
     reading_sds,
-    repeatability_sd,
     sd_table,
 )
-
-# Peak expiratory flow of 17 people by two meters, two readings each (l/min): Bland & Altman 1986,
-# Lancet i:307, table 1 (figures from memory; the paper's own results below tie them down).
-LARGE = np.array([
-    [494, 490], [395, 397], [516, 512], [434, 401], [476, 470], [557, 611], [413, 415],
-    [442, 431], [650, 638], [433, 429], [417, 420], [656, 633], [267, 275], [478, 492],
-    [178, 165], [423, 372], [427, 421],
-], dtype=float)  # fmt: skip
-MINI = np.array([
-    [512, 525], [430, 415], [520, 508], [428, 444], [500, 500], [600, 625], [364, 460],
-    [380, 390], [658, 642], [445, 432], [432, 420], [626, 605], [260, 227], [477, 467],
-    [259, 268], [350, 370], [451, 443],
-], dtype=float)  # fmt: skip
-
-
-def test_peak_flow_agreement_is_the_published_one():
-    # Bland & Altman 1986: mean difference -2.1, limits of agreement -79.7 and 75.5 l/min
-    found = agreement(LARGE[:, 0], MINI[:, 0])
-    assert found.bias == pytest.approx(-2.1, abs=0.05)
-    assert found.low == pytest.approx(-79.7, abs=0.2)
-    assert found.high == pytest.approx(75.5, abs=0.2)
-
-
-def test_peak_flow_repeatability_is_the_published_one():
-    # Bland & Altman 1986: SD of one reading 15.3 (large meter) and 19.9 (mini meter)
-    assert repeatability_sd(LARGE[:, 0], LARGE[:, 1]) == pytest.approx(15.3, abs=0.05)
-    assert repeatability_sd(MINI[:, 0], MINI[:, 1]) == pytest.approx(19.9, abs=0.05)
 
 
 def test_few_pairs_stay_near_the_default_and_many_do_not():

@@ -17,6 +17,7 @@ from models.drive import Conditions, Drive, drive_cloud
 from models.drive_parameters import DriveParameters
 from models.impact import Delivery, delivered_loft
 from tracker.decisions.player_physics import player_physics
+from tracker.errors import BadRequest
 from tracker.posterior import (
     Fit,
     Floats,
@@ -25,6 +26,7 @@ from tracker.posterior import (
     session_starts,
     shot_covariance_draws,
 )
+from tracker.records import DEFAULT_CLUB
 
 DELIVERY: tuple[str, ...] = (
     "strike_toe_mm",
@@ -149,8 +151,14 @@ def player_cloud(
 ) -> Cloud:
     """Return a player's cloud at the last session, from ``draws`` evenly spaced posterior draws.
 
-    ``physics`` (one set, or one a draw) takes the place of the player's own.
+    ``physics`` (one set, or one a draw) takes the place of the player's own. Raises BadRequest
+    for a fit of another club than the driver, whose flight the physics does not know.
     """
+    if fit.info.club != DEFAULT_CLUB:
+        raise BadRequest(
+            f"distance is worked for the {DEFAULT_CLUB} alone and this fit is of the "
+            f"{fit.info.club}: ask for show, verdict, squad or retest --change instead"
+        )
     kept = spaced(fit.samples, draws)
     if physics is not None and physics.shape not in ((), kept.shape):
         raise ValueError(f"physics has shape {physics.shape}, the cloud {kept.shape}")

@@ -97,8 +97,10 @@ def correlation_guard(fit: Fit, player: str, trait: str) -> str | None:
     """Return a warning when neighbouring sessions err the same way more than chance allows.
 
     The limit is 1.96 / sqrt(n), the large-sample 95 % limit of an uncorrelated series (Box &
-    Jenkins 1970, ch. 2; from memory).
+    Jenkins 1970, ch. 2; from memory). A fit that lets days be alike has it in its levels.
     """
+    if fit.day_alike is not None:
+        return None
     correlation, sessions = neighbour_correlation(fit, player, trait)
     if sessions < MIN_FOR_CORRELATION or not correlation > 1.96 / np.sqrt(sessions):
         return None

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from tracker.decisions.history import History, player_history
 from tracker.decisions.surrogate import Floats, season
-from tracker.posterior import Fit, Window, sessions_in, window_draws
+from tracker.posterior import Fit, Window, day_alike_draws, sessions_in, window_draws
 
 CORRELATIONS: Final = np.array([0.0, 0.15, 0.3, 0.45, 0.6])
 """Correlations of neighbouring sessions considered."""
@@ -44,12 +44,23 @@ class Likeness:
 
 
 def apart(fit: Fit, pairs: int = PAIRS) -> Likeness:
-    """Return the fit's own view: days that have nothing to do with one another."""
+    """Return a view in which days have nothing to do with one another."""
     return Likeness(_thinned(fit, pairs), np.zeros(min(pairs, fit.samples)))
 
 
+def fitted_likeness(fit: Fit, trait: str, pairs: int) -> Likeness:
+    """Return the fit's own view: its correlations, or days apart where it has none."""
+    draws = _thinned(fit, pairs)
+    return Likeness(draws, day_alike_draws(fit, trait)[draws])
+
+
 def neighbour_likeness(fit: Fit, trait: str) -> Likeness:
-    """Return what the squad's sessions say of the likeness of neighbouring sessions."""
+    """Return what the squad's sessions say of the likeness of neighbouring sessions.
+
+    A fit that lets days be alike says it itself.
+    """
+    if fit.day_alike is not None:
+        return fitted_likeness(fit, trait, PAIRS)
     judges = _thinned(fit, WEIGHED)
     told = np.zeros((CORRELATIONS.size, judges.size))
     for p in range(len(fit.players)):
@@ -94,7 +105,8 @@ def window_levels(
     for row, window in zip(contrasts, windows, strict=True):
         places = np.searchsorted(history.places, sessions_in(fit, player, trait, window))
         row[places] = 1 / places.size
-    usual, usual_root = _overall(*contrast_moments(history, contrasts, apart(fit, fit.samples)))
+    own_view = fitted_likeness(fit, trait, fit.samples)
+    usual, usual_root = _overall(*contrast_moments(history, contrasts, own_view))
     mean, root = _overall(*contrast_moments(history, contrasts, likeness))
     spread = root @ np.linalg.inv(usual_root)
     centre = own.mean(axis=0)

@@ -14,6 +14,7 @@ from tracker.decisions.cloud import player_cloud
 from tracker.decisions.target import carry_slope, find_target
 from tracker.errors import BadRequest
 from tracker.posterior import Fit, between_sd_draws
+from tracker.records import DEFAULT_CLUB
 from tracker.units import System, display, trait_display, value_text
 
 DEFAULT_CARRY_M = 2.0
@@ -48,8 +49,12 @@ def worthwhile_change(
     """
     if not (np.isfinite(carry_m) and carry_m > 0):
         raise BadRequest(f"carry_m: found {carry_m}, wanted a number of metres above 0")
-    cloud = player_cloud(fit, player)
     between = float(between_sd_draws(fit, trait).mean())
+    if fit.info.club != DEFAULT_CLUB:
+        spread = value_text(between, trait_display(trait, system))
+        basis = f"a fifth of the spread between players ({spread}); distance is the driver's alone"
+        return Worthwhile(SMALL_SHARE * between, None, basis)
+    cloud = player_cloud(fit, player)
     value, basis = _size(carry_slope(cloud, trait), carry_m, between, trait, system)
     if trait == "club_speed_mps":
         return Worthwhile(value, None, basis)

@@ -1,0 +1,91 @@
+"""Days that resemble their neighbours: found where planted, not where there are none."""
+
+from datetime import datetime, timedelta
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from models.tendency import Form
+from tracker.comparing import compare_forms
+from tracker.dataset import squad_data
+from tracker.fitting import fit_squad
+from tracker.posterior import day_alike_draws
+
+pytestmark = [pytest.mark.slow, pytest.mark.filterwarnings("default")]
+
+TRAIT = "strike_up_mm"
+PLAYERS, SESSIONS, SHOTS = 16, 24, 15
+DAY_SD, SHOT_SD, DRIFT = 3.0, 6.0, 0.4
+
+
+def season(alike, seed):
+    """Return shots of a squad and the true levels, (player, session)."""
+    rng = np.random.default_rng(seed)
+    rows, levels = [], np.empty((PLAYERS, SESSIONS))
+    for p in range(PLAYERS):
+        steps = rng.normal(0, DRIFT, SESSIONS)
+        steps[0] = rng.normal(2, 4)
+        levels[p] = np.cumsum(steps)
+        day = 0.0
+        for s in range(SESSIONS):
+            fresh = rng.normal(0, DAY_SD)
+            day = fresh if s == 0 else alike * day + np.sqrt(1 - alike**2) * fresh
+            when = datetime(2026, 1, 5) + timedelta(weeks=s)
+            for n in range(SHOTS):
+                value = levels[p, s] + day + rng.normal(0, SHOT_SD)
+                rows.append((f"P{p:02d}", when, n + 1, value))
+    table = pd.DataFrame(rows, columns=["player", "session", "number", TRAIT])
+    return table.assign(handed="right", strike_method="spray", delivery_method="radar"), levels
+
+
+def covered(fit, levels):
+    low, high = np.quantile(fit.level[..., 0], [0.05, 0.95], axis=0)
+    return float(np.mean((low <= levels) & (levels <= high)))
+
+
+@pytest.fixture(scope="module")
+def planted():
+    """Two squads, one whose days are alike, each with its levels and the comparison of forms."""
+    made = {alike: season(alike, 20 + int(10 * alike)) for alike in (0.0, 0.7)}
+    return {
+        alike: (levels, squad_data(table, (), traits=(TRAIT,)), table)
+        for alike, (table, levels) in made.items()
+    }
+
+
+def test_alike_days_are_found_and_levels_covered(planted):
+    """Planted .7: the fit with days alike knows it, and its levels are right; days apart are not.
+
+    Measured: see the assertions' limits.
+    """
+    levels, squad, _ = planted[0.7]
+    alike, apart = (fit_squad(squad, seed=4, form=form) for form in (Form(alike=True), Form()))
+    low, high = np.quantile(day_alike_draws(alike, TRAIT), [0.05, 0.95])
+    print(low, high, covered(alike, levels), covered(apart, levels))
+    assert low > 0.3
+    assert low < 0.7 < high
+    assert 0.82 <= covered(alike, levels) <= 0.97
+    assert covered(apart, levels) < covered(alike, levels)
+    assert alike.problems == ()
+
+
+def test_days_apart_are_not_called_alike(planted):
+    levels, squad, _ = planted[0.0]
+    fit = fit_squad(squad, seed=4, form=Form(alike=True))
+    low, high = np.quantile(day_alike_draws(fit, TRAIT), [0.05, 0.95])
+    print(low, high, covered(fit, levels))
+    assert low < 0.1
+    assert high < 0.5
+    assert 0.82 <= covered(fit, levels) <= 0.97
+
+
+@pytest.mark.parametrize("alike", [0.0, 0.7])
+def test_left_out_sessions_ask_for_alike_days_only_where_they_are(planted, alike):
+    (found,) = compare_forms(planted[alike][2], (), seed=4, traits=(TRAIT,))
+    print(found)
+    assert found.sessions == PLAYERS * SESSIONS
+    assert found.asks_for_alike == (alike > 0)
+    without = next(s for s in found.scores if s.form == "no day effects")
+    if not alike:  # days much alike look like drift
+        assert without.behind > 2 * without.behind_se
