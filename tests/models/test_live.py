@@ -258,13 +258,13 @@ def test_live_update_agrees_with_a_full_fit_on_held_out_sessions(capsys, monkeyp
     ]
     last = shots.groupby("player")["session"].transform("max")
     out = sorted(shots["player"].unique())[:HELD_OUT]
-    held = shots["player"].isin(out) & (shots["session"] == last)
     references = ("photo", "radar")
     whole = fit_squad(squad_data(shots, changes, references=references), seed=21)
-    part = fit_squad(squad_data(shots[~held], changes, references=references), seed=22)
-    assert max(f.info.report.max_rhat for f in (whole, part)) < 1.02
     off = []
-    for player in out:
+    for place, player in enumerate(out):
+        held = (shots["player"] == player) & (shots["session"] == last)
+        part = fit_squad(squad_data(shots[~held], changes, references=references), seed=22 + place)
+        assert max(f.info.report.max_rhat for f in (whole, part)) < 1.02
         own = shots[shots["player"] == player]
         mine = [c for c in changes if c.player == player]
         when = own["session"].max().to_pydatetime()
@@ -284,4 +284,4 @@ def test_live_update_agrees_with_a_full_fit_on_held_out_sessions(capsys, monkeyp
     with capsys.disabled():
         print(f"root mean square {np.sqrt((off**2).mean()):.3f}, largest {np.abs(off).max():.3f}")
     assert np.sqrt((off**2).mean()) <= 0.1
-    assert np.mean(np.abs(off) <= 0.15) >= 0.9
+    assert np.abs(off).max() <= 0.15
