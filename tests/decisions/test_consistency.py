@@ -1,5 +1,8 @@
 """Is the scatter smaller: against the F test's interval, misreads, reading error, few shots."""
 
+import re
+from types import SimpleNamespace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -7,7 +10,9 @@ from scipy import stats
 
 from models.traits import MODELLED
 from tests.fits import day
+from tracker.decisions import consistency
 from tracker.decisions.consistency import judge_consistency
+from tracker.decisions.threshold import upper_limit
 from tracker.errors import BadRequest, NotEnoughData
 from tracker.posterior import Window
 
@@ -129,6 +134,70 @@ def test_the_threshold_is_the_callers():
     assert 0.9 <= loose.p_smaller < 0.9999
     assert strict.verdict == "leaning"
     assert loose.verdict in ("real-worthwhile", "real-size-unclear")
+
+
+def with_copies(frame, times):
+    """Let the later days come again, reading by reading, so many times."""
+    late = frame[(frame["player"] == "Ann") & (frame["session"] >= pd.Timestamp(day(28)))]
+    copies = [
+        late.assign(session=late["session"] + pd.Timedelta(days=28 * n))
+        for n in range(1, times + 1)
+    ]
+    return pd.concat([frame, *copies], ignore_index=True)
+
+
+def test_further_sessions_like_the_latest_settle_it_when_said():
+    frame = shots(9.0, 8.0, each=60)
+    found = judged(frame)
+    assert found.verdict == "leaning"
+    words = re.fullmatch(
+        r"About (\d+) more sessions of 60 shots should settle it, if they scatter like the "
+        r"latest\.",
+        found.settle,
+    )
+    more = int(words[1])
+    assert more > 1
+
+    def later(times):
+        last = Window(AFTER.start, day(60 + 28 * times))
+        return judge_consistency(with_copies(frame, times), "Ann", TRAIT, BEFORE, last)
+
+    assert later(-(-more // 4)).verdict.startswith("real")
+    assert later((more - 1) // 4).verdict == "leaning"
+
+
+def test_a_settled_scatter_says_so_and_a_lone_day_asks_for_another():
+    assert judged(shots(9.0, 6.0, each=200)).settle == "Settled for these dates."
+    frame = shots(9.0, 3.0, each=60)
+    frame = frame[(frame["player"] != "Ann") | (frame["session"].dt.date <= day(28))]
+    assert judged(frame).settle.startswith("About 1 more session of 60 shots")
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("shots_a_session", [15, 40])
+def test_looking_after_every_session_does_not_make_luck_real(shots_a_session):
+    """Scatter that stands still, twelve sessions, default windows after each from the fourth."""
+    rng = np.random.default_rng(1)
+    seasons, alarms = 400, 0
+    df = shots_a_session - 1.0
+    for _ in range(seasons):
+        true = 6.5 * np.exp(0.25 * rng.standard_normal())
+        squares = (true**2 + 1.0) * rng.chisquare(df, 12)
+        surest = 0.5
+        for look in range(4, 13):
+            third = min(look // 2, max(2, round(look / 3)))
+            sides = squares[:third].sum(), squares[look - third : look].sum()
+            summary = SimpleNamespace(
+                reading_sd=np.ones(1),
+                scatter=np.array([sides]),
+                scatter_df=np.full((1, 2), third * df),
+            )
+            smaller = consistency._chances(
+                consistency._posterior(summary, "strike_up_mm").sum(axis=0)
+            )[0]
+            surest = max(surest, smaller, 1 - smaller)
+        alarms += surest >= consistency.SURE_OF_SCATTER
+    assert upper_limit(alarms, seasons) <= 0.05
 
 
 def test_refusals_name_dates_and_reason():

@@ -1,10 +1,13 @@
 """A file is stored or refused whole, every problem shown with line, column, found, wanted."""
 
-from datetime import date
+from datetime import UTC, date, datetime, timedelta
 
+import pytest
 from streamlit.testing.v1 import AppTest
 
-from tracker.pages.load import load_view
+from tracker.live_session import SOURCE, commit, lesson_today
+from tracker.pages.load import grouped_loads, load_view
+from tracker.store_records import ImportBatch
 
 TODAY = date(2026, 3, 1)
 GOOD = b"player,session,shot,strike_up_mm\nElm,2026-02-01,1,3.5\nElm,2026-02-01,2,1.0\n"
@@ -67,3 +70,65 @@ def test_other_readings_of_a_stored_shot_are_refused_until_replaced(store):
     assert any("3.5" in p.wanted for p in refused.problems)
     replaced = load_view(store, other, "feb.csv", "shots", today=TODAY, on_conflict="replace")
     assert "1 shot replaced" in replaced.lead
+
+
+NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
+
+
+def entry(number, minutes, source=SOURCE):
+    return ImportBatch(number, source, NOON + timedelta(minutes=minutes), 1, 0, 0)
+
+
+def ids(groups):
+    return [[load.id for load in group] for group in groups]
+
+
+def test_shots_of_a_lesson_make_one_row():
+    loads = [entry(n, 5 * n) for n in (3, 2, 1)]
+    assert ids(grouped_loads(loads)) == [[3, 2, 1]]
+
+
+def test_a_pause_of_an_hour_or_a_file_between_parts_lessons():
+    pause = [entry(3, 190), entry(2, 130), entry(1, 80)]
+    assert ids(grouped_loads(pause)) == [[3], [2, 1]]
+    file_between = [entry(3, 20), entry(2, 15, "march.csv"), entry(1, 10)]
+    assert ids(grouped_loads(file_between)) == [[3], [2], [1]]
+
+
+def test_files_are_never_put_together():
+    assert ids(grouped_loads([entry(2, 1, "a.csv"), entry(1, 0, "a.csv")])) == [[2], [1]]
+
+
+def whole_page():
+    from tracker.pages.load import page
+
+    page()
+
+
+@pytest.fixture
+def lesson_given(store):
+    load_view(store, GOOD, "feb.csv", "shots", today=TODAY)
+    lesson = lesson_today(store, "Elm", today=TODAY)
+    for up in (1.0, 2.0, 3.0):
+        commit(store, lesson, {"strike_up_mm": up})
+    return store
+
+
+def test_lesson_is_one_row_and_its_last_shot_can_be_taken_back(lesson_given):
+    page = AppTest.from_function(whole_page, default_timeout=60).run()
+    rows = page.table[0].value
+    assert rows["From"].tolist() == ["live lesson", "feb.csv"]
+    assert rows["New"].tolist() == ["3 shots", "2 shots"]
+    page.button(key=f"undo load {lesson_given.loads()[0].id}").click().run()
+    assert not page.exception
+    assert page.table[0].value["New"].tolist() == ["2 shots", "2 shots"]
+    left = lesson_given.shots_frame("Elm")
+    assert left[left["session"].dt.date == TODAY]["strike_up_mm"].tolist() == [1.0, 2.0]
+
+
+def test_whole_lesson_can_be_taken_back_and_nothing_else(lesson_given):
+    page = AppTest.from_function(whole_page, default_timeout=60).run()
+    page.button(key=f"undo lesson {lesson_given.loads()[0].id}").click().run()
+    assert not page.exception
+    assert page.table[0].value["From"].tolist() == ["feb.csv"]
+    assert lesson_given.rows_by_table()["shot"] == 2

@@ -1,5 +1,6 @@
 """The player's verdict is in words, with its interval, its units and what would settle it."""
 
+import re
 from dataclasses import replace
 from datetime import date
 
@@ -9,9 +10,15 @@ from streamlit.testing.v1 import AppTest
 
 from tests.fits import BROKEN
 from tracker.decisions.change import Verdict, WindowSummary
+from tracker.decisions.consistency import ConsistencyVerdict
+from tracker.decisions.consistency_words import consistency_words
+from tracker.decisions.threshold import DEFAULT, Threshold
 from tracker.interval import Interval
-from tracker.pages.player_view import directions, player_view
+from tracker.pages.judging import limit_words
+from tracker.pages.player import HOW_TO_READ_CHANGE, HOW_TO_READ_TREND
+from tracker.pages.player_view import Beside, directions, player_view
 from tracker.posterior import with_info
+from tracker.words import VERDICT_WORDS
 
 VERDICT = Verdict(
     player="Cedar",
@@ -73,11 +80,11 @@ def test_move_down_is_said_as_a_size_and_a_direction(fit):
     )
 
 
-def test_unsure_direction_keeps_signs(fit):
+def test_unsure_direction_is_said_both_ways(fit):
     unsure = replace(VERDICT, change=Interval(0.5, -1.0, 2.0, "mm"), direction=None)
     assert player_view(fit, unsure, "yards").lead == (
         "Cedar: strike height moved about 0.5 mm toward the crown "
-        "(90 % sure between -1.0 and +2.0 mm, + toward the crown)."
+        "(90 % sure between 1.0 mm toward the sole and 2.0 mm toward the crown)."
     )
 
 
@@ -121,6 +128,86 @@ def test_raw_difference_is_only_in_the_detail(fit):
     view = player_view(fit, VERDICT, "yards")
     assert "5.3" not in view.headline + view.lead + view.settle
     assert any("+5.3 mm" in line and "not used" in line for line in view.why)
+
+
+SCATTER = ConsistencyVerdict(
+    player="Cedar",
+    trait="strike_up_mm",
+    before=VERDICT.before,
+    after=VERDICT.after,
+    sd_before=Interval(8.0, 7.0, 9.2, "mm"),
+    sd_after=Interval(6.0, 5.2, 7.0, "mm"),
+    ratio=Interval(0.75, 0.62, 0.91, ""),
+    p_smaller=0.996,
+    p_worthwhile=0.94,
+    p_no_worthwhile=0.05,
+    verdict="real-worthwhile",
+    direction="tighter",
+    guards=(),
+    threshold=0.995,
+    settle="Settled for these dates.",
+)
+
+
+def test_scatter_has_its_own_verdict_its_interval_and_what_would_settle_it(fit):
+    view = player_view(fit, VERDICT, "yards", Beside(scatter=SCATTER))
+    assert view.scatter.words == "Yes, the shots are closer together."
+    assert view.scatter.sentence == (
+        "Two shots in three now lie within 6.0 mm (90 % sure between 5.2 and 7.0 mm) of the "
+        "day's middle; before, within 8.0 mm (90 % sure between 7.0 and 9.2 mm). "
+        "That is 25 % less scatter (90 % sure between 9 and 38 % less)."
+    )
+    assert view.scatter.settle.endswith("Settled for these dates.")
+    page = AppTest.from_function(draw, kwargs={"view": view}).run()
+    assert "Are single shots closer together?" in [h.value for h in page.header]
+    assert "Yes, the shots are closer together." in text_of(page)
+
+
+def test_unsure_scatter_says_less_and_more(fit):
+    unsure = replace(
+        SCATTER, ratio=Interval(0.84, 0.66, 1.09, ""), verdict="cannot-tell", direction=None
+    )
+    text = player_view(fit, VERDICT, "yards", Beside(scatter=unsure)).scatter
+    assert text.words == "Too early to say."
+    assert "16 % less scatter (90 % sure between 34 % less and 9 % more)" in text.sentence
+
+
+def test_every_verdict_on_scatter_has_words():
+    ways = {"real-worthwhile", "real-size-unclear", "leaning"}
+    said = {
+        consistency_words(replace(SCATTER, verdict=verdict, direction=direction))
+        for verdict in VERDICT_WORDS
+        for direction in (("tighter", "looser") if verdict in ways else (None,))
+    }
+    assert len(said) == 8
+
+
+def test_picture_shows_the_levels_that_were_judged(fit):
+    before, after = np.linspace(-9, -7, 50), np.linspace(-3, -1, 50)
+    view = player_view(fit, VERDICT, "yards", Beside(levels=(before, after)))
+    assert np.mean(view.change.change) == pytest.approx(6.0)
+    assert np.mean(view.change.before) == pytest.approx(-8.0)
+
+
+def test_limit_is_said_with_its_reason():
+    found = Threshold(0.9863, ever=0.0409, ever_high=0.0491, seasons=2002, neighbours=0.22)
+    text = " ".join(limit_words(found, logged=True))
+    assert "at least 98.63 % sure" in text
+    assert "2,002 imagined seasons" in text
+    assert "4.1 in 100" in text
+    assert "fewer than 5.0 in 100" in text  # rounded up, so that it stays a limit
+    assert "players with a logged change" in text
+    usual = " ".join(limit_words(DEFAULT, logged=False))
+    assert "at least 99 % sure" in usual
+    assert "usual limit" in usual
+
+
+def test_nothing_above_the_pictures_needs_statistics(fit):
+    view = player_view(fit, VERDICT, "yards", Beside(scatter=SCATTER))
+    jargon = r"\b(posterior|credible|prior|SD|threshold|P\(|sigma|standard error|quantile)\b"
+    above = " ".join([view.headline, view.lead, view.settle, view.scatter.sentence])
+    above += HOW_TO_READ_TREND + HOW_TO_READ_CHANGE
+    assert re.search(jargon, above) is None
 
 
 def test_page_shows_picture_texts_and_guards(fit):

@@ -6,7 +6,7 @@ import numpy as np
 import plotly.graph_objects as go
 from numpy.typing import NDArray
 
-from tracker.charts.ink import ACCENT, GREY, framed, grey
+from tracker.charts.ink import ACCENT, GREY, Z90, framed, grey
 
 Floats = NDArray[np.float64]
 
@@ -34,7 +34,7 @@ def agreement_figure(panel: Agreement) -> go.Figure:
     figure.add_scatter(
         x=panel.predicted, y=panel.observed, mode="markers", name=panel.label,
         error_y={
-            "type": "data", "array": 1.6448536269514722 * panel.standard_error,
+            "type": "data", "array": Z90 * panel.standard_error,
             "color": grey(0.55), "thickness": 1, "width": 0,
         },
         marker={"color": ACCENT, "size": 6, "opacity": 0.8},

@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta
 
 import plotly.graph_objects as go
 
-from tracker.charts.ink import ACCENT, GREY, accent, framed, grey
+from tracker.charts.ink import ACCENT, GREY, Z90, accent, framed, grey
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,8 +72,8 @@ def trend_figure(trend: Trend) -> go.Figure:
     )  # fmt: skip
     figure.add_scatter(
         x=[p.when for p in trend.raw], y=[p.mean for p in trend.raw], mode="markers",
-        name="session average as read, ± 1 standard error",
-        error_y={"array": [p.standard_error for p in trend.raw], "color": grey(0.7),
+        name="session average as read, 90 % sure",
+        error_y={"array": [Z90 * p.standard_error for p in trend.raw], "color": grey(0.7),
                  "thickness": 1.2, "width": 3},
         marker={"color": GREY, "size": 6}, customdata=[p.shots for p in trend.raw],
         hovertemplate=(

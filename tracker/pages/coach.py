@@ -11,6 +11,7 @@ from tracker.charts.gain import gain_figure
 from tracker.decisions.fixes import FIXABLE
 from tracker.errors import TrackerError
 from tracker.pages import context, distance, drawing, what_if
+from tracker.pages.checks_view import unlike_model
 from tracker.pages.coach_view import (
     BESIDES_COLUMNS,
     CHANCE_COLUMNS,
@@ -62,6 +63,8 @@ def page() -> None:
     with heading:
         drawing.problems(view.problems)
         drawing.answer(view.headline, view.lead)
+        if gains.first and view.usable:
+            drawing.unlike(unlike_model(here, (gains.first,)))
     render(view)
     parts, questions = st.container(), st.container()
     _plan(view, here.store)

@@ -7,14 +7,13 @@ import numpy as np
 
 from models.calibration_data import CONSTANTS, calibration_prior
 from models.drive_parameters import KAPPA_MEAN, KAPPA_SD, SHAPE_NAMES
+from tracker.charts.ink import Z90
 from tracker.posterior import Fit, is_calibrated, physics_draws
 from tracker.units import plain_zero
 
 Row = tuple[str, ...]
 
 CONSTANT_COLUMNS = ("What", "Learned here", "Published", "How much the balls told")
-Z90 = 1.6448536269514722
-"""95 % point of the standard normal: half a 90 % interval in SDs."""
 
 CONSTANT_WORDS: Mapping[str, tuple[str, str, float, int]] = MappingProxyType(
     {

@@ -8,7 +8,6 @@ import numpy as np
 import pandas as pd
 import streamlit as st
 
-from models.traits import MODELLED
 from tracker import background
 from tracker.decisions.cloud import player_cloud
 from tracker.decisions.fixes import FIXABLE, PlayerFixes, player_fixes, standing
@@ -18,6 +17,7 @@ from tracker.decisions.target import find_target
 from tracker.errors import StoreUnavailable
 from tracker.kept_fits import fit_of_row
 from tracker.pages.drawing import kept_choice
+from tracker.pages.freshness import since_fit
 from tracker.pages.once import once
 from tracker.pages.phrases import counted
 from tracker.posterior import Fit
@@ -72,8 +72,7 @@ def open_page() -> Here | None:
     if opened is None:
         return None
     url, store = opened
-    fits = store.fits()
-    latest = fits[0] if fits else None
+    latest = latest_fit(store)
     system = side_bar(url, store, latest)
     if not store.rows_by_table()["shot"]:
         _nothing_stored()
@@ -85,11 +84,16 @@ def open_page() -> Here | None:
     return Here(key, store, stored_fit(key), system)
 
 
+def latest_fit(store: Store) -> FitSummary | None:
+    """Return the latest fit of the club that the pages are about; None without one."""
+    return next((fit for fit in store.fits() if fit.club == DEFAULT_CLUB), None)
+
+
 def open_store() -> tuple[str, Store] | None:
     """Return the database's address and the open database; None after saying why not."""
     url = default_url()
     try:
-        return url, _store(url)
+        return url, store_of(url)
     except StoreUnavailable as error:
         st.title("The database cannot be opened.", anchor=False)
         st.markdown(str(error))
@@ -99,10 +103,10 @@ def open_store() -> tuple[str, Store] | None:
 def work_out_first_answer() -> None:
     """Work out ahead what the coach's page asks: whom to show, that answer, then the squad's."""
     url = default_url()
-    fits = _store(url).fits()
-    if not fits:
+    latest = latest_fit(store_of(url))
+    if latest is None:
         return
-    key = FitKey(url, fits[0].id)
+    key = FitKey(url, latest.id)
     names = [player.name for player in stored_fit(key).players]
     first = likely_first(key)
     for name in sorted(names, key=lambda name: name != first):
@@ -110,14 +114,15 @@ def work_out_first_answer() -> None:
 
 
 @once(4)
-def _store(url: str) -> Store:
+def store_of(url: str) -> Store:
+    """Return the open database at an address."""
     return Store.open(url)
 
 
 @once(4)
 def stored_fit(key: FitKey) -> Fit:
     """Return a stored fit, decoded once for all readers."""
-    return fit_of_row(_store(key.url).load_fit(key.fit_id))
+    return fit_of_row(store_of(key.url).load_fit(key.fit_id))
 
 
 @once(1024)
@@ -170,7 +175,7 @@ def strikes(here: Here, player: str) -> tuple[tuple[float, float], ...]:
 
 @once(64)
 def _strikes(url: str, version: int, player: str) -> tuple[tuple[float, float], ...]:
-    frame = _store(url).shots_frame(player, DEFAULT_CLUB)
+    frame = store_of(url).shots_frame(player, DEFAULT_CLUB)
     both = frame[["strike_toe_mm", "strike_up_mm"]].dropna()
     return tuple((float(toe), float(up)) for toe, up in both.to_numpy())
 
@@ -190,13 +195,13 @@ def shot_numbers(here: Here, player: str, session: datetime) -> tuple[int, ...]:
 @once(4)
 def squad_shots(url: str, version: int) -> pd.DataFrame:
     """Return the squad's driver shots; ``version`` counts changes of the stored data."""
-    return _store(url).shots_frame(club=DEFAULT_CLUB)
+    return store_of(url).shots_frame(club=DEFAULT_CLUB)
 
 
 @once(64)
 def shots_of_player(url: str, version: int, player: str) -> tuple[Shot, ...]:
     """Return a player's driver shots; ``version`` counts changes of the stored data."""
-    return shots_of(_store(url).shots_frame(player, DEFAULT_CLUB))
+    return shots_of(store_of(url).shots_frame(player, DEFAULT_CLUB))
 
 
 def logged_changes(here: Here, player: str) -> tuple[LoggedChange, ...]:
@@ -226,30 +231,11 @@ def side_bar(url: str, store: Store, latest: FitSummary | None) -> System:
 
 def _held(url: str, version: int, latest: FitSummary | None) -> Held:
     """Count what is stored and say how it differs from what the fit has seen."""
-    rows = _store(url).rows_by_table()
+    rows = store_of(url).rows_by_table()
     counts = rows["player"], rows["practice_session"], rows["shot"]
     if latest is None:
         return Held(*counts, stale="")
-    digest, usable = _data_now(url, version)
-    if digest == latest.data_digest:
-        return Held(*counts, stale="")
-    more = usable - latest.shots
-    if more > 0:
-        was = "shot was" if more == 1 else "shots were"
-        return Held(*counts, stale=f"{more} {was} loaded after this fit: fit again.")
-    if more < 0:
-        was = "shot was" if more == -1 else "shots were"
-        return Held(*counts, stale=f"{-more} {was} removed after this fit: fit again.")
-    return Held(*counts, stale="Readings or logged changes are newer than this fit: fit again.")
-
-
-@once(8)
-def _data_now(url: str, version: int) -> tuple[str, int]:
-    """Return the digest of the stored data and how many shots a fit would use."""
-    store = _store(url)
-    frame = store.shots_frame(club=DEFAULT_CLUB)
-    usable = int(frame[list(MODELLED)].notna().any(axis=1).sum())
-    return store.data_digest(), usable
+    return Held(*counts, stale=since_fit(store_of(url), version, rows["shot"], latest))
 
 
 def _fit_again(url: str, store: Store, label: str) -> None:

@@ -27,6 +27,16 @@ def problems(sentences: Sequence[str]) -> None:
     )
 
 
+def unlike(sentences: Sequence[str]) -> None:
+    """Say calmly what the fit does not reproduce; the numbers may be read with that in mind."""
+    if not sentences:
+        return
+    st.info(
+        f"Read with some care: {'; '.join(sentences)}. More on the Physics page, under *Can the "
+        "fit be trusted?*"
+    )
+
+
 def picture(figure: go.Figure, key: str, how_to_read: str, what_it_shows: str) -> None:
     """Show a picture with a caption that says how to read it and a text alternative."""
     silent_picture(figure, key, f"{how_to_read} {what_it_shows}".strip())

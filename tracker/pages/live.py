@@ -49,9 +49,9 @@ def page() -> None:
     if opened is None:
         return
     url, store = opened
-    fits = store.fits()
-    system = context.side_bar(url, store, fits[0] if fits else None)
-    fit = context.stored_fit(context.FitKey(url, fits[0].id)) if fits else None
+    latest = context.latest_fit(store)
+    system = context.side_bar(url, store, latest)
+    fit = context.stored_fit(context.FitKey(url, latest.id)) if latest else None
     heading, chooser = st.columns([3, 1], vertical_alignment="top")
     with chooser:
         lesson = _ask_lesson(store, fit)

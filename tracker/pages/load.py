@@ -2,12 +2,13 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from typing import Literal, cast
 
 import streamlit as st
 
 from tracker.errors import FileRefused, RowProblem, TrackerError
+from tracker.live_session import SOURCE as LIVE
 from tracker.loading import LoadReport, load_changes, load_shots
 from tracker.pages import context, drawing
 from tracker.pages.phrases import counted
@@ -16,6 +17,10 @@ from tracker.store_records import ImportBatch, OnConflict
 
 PROBLEM_COLUMNS = ("Line", "Column", "Found", "Wanted")
 LOAD_COLUMNS = ("Loaded (UTC)", "From", "New", "Stored before", "Replaced")
+
+SHOWN = 10
+LESSON_PAUSE = timedelta(hours=1)
+"""From this long a pause on, a live shot belongs to another lesson."""
 
 FileKind = Literal["shots", "changes"]
 
@@ -103,8 +108,7 @@ def page() -> None:
     url, store = opened
     place = st.container()
     loaded = _ask(store)
-    fits = store.fits()
-    context.side_bar(url, store, fits[0] if fits else None)
+    context.side_bar(url, store, context.latest_fit(store))
     with place:
         if loaded is None:
             drawing.answer(
@@ -166,30 +170,91 @@ def _ask(store: Store) -> LoadView | None:
 
 
 def _loads(store: Store) -> None:
-    loads = store.loads()
-    if not loads:
+    groups = grouped_loads(store.loads())
+    if not groups:
         return
     st.header("Loads so far", anchor=False)
-    drawing.table(LOAD_COLUMNS, _load_rows(loads[:10]), "")
-    last = loads[0]
-    with st.popover("Take the last load back"):
-        st.markdown(
-            f"This removes the {counted(last.stored, 'shot')} that {last.source} added. Shots it "
-            "replaced stay as they are now."
+    drawing.table(LOAD_COLUMNS, _load_rows(groups[:SHOWN]), "")
+    if any(len(group) > 1 for group in groups[:SHOWN]):
+        st.caption(
+            "Shots of a live lesson stand in one row as long as less than an hour lies between "
+            "them; two lessons given side by side share a row."
         )
-        if st.button("Remove them", key=f"undo load {last.id}"):
-            store.undo_last_load()
+    _take_back(store, groups[0])
+
+
+def grouped_loads(loads: Sequence[ImportBatch]) -> list[tuple[ImportBatch, ...]]:
+    """Return the loads, latest first, the shots of one live lesson together."""
+    groups: list[tuple[ImportBatch, ...]] = []
+    for load in loads:
+        later = groups[-1][-1] if groups else None
+        if (
+            later is not None
+            and load.source == later.source == LIVE
+            and later.loaded_at - load.loaded_at < LESSON_PAUSE
+        ):
+            groups[-1] = (*groups[-1], load)
+        else:
+            groups.append((load,))
+    return groups
+
+
+def undo_loads(store: Store, group: Sequence[ImportBatch]) -> int:
+    """Take a group of the latest loads back, latest first; return how many went.
+
+    It stops at a load that is not of the group, which somebody else has added meanwhile.
+    """
+    numbers = {load.id for load in group}
+    gone = 0
+    while (loads := store.loads()) and loads[0].id in numbers:
+        store.undo_last_load()
+        gone += 1
+    return gone
+
+
+def _take_back(store: Store, last: Sequence[ImportBatch]) -> None:
+    """Offer to take the last load back; of a live lesson, its last entry or all of it."""
+    stored = sum(load.stored for load in last)
+    if len(last) == 1:
+        with st.popover("Take the last load back"):
+            st.markdown(
+                f"This removes the {counted(stored, 'shot')} that {last[0].source} added. Shots "
+                "it replaced stay as they are now."
+            )
+            if st.button("Remove them", key=f"undo load {last[0].id}"):
+                undo_loads(store, last)
+                st.rerun()
+        return
+    with st.popover("Take the live lesson back"):
+        st.markdown(
+            f"The lesson holds {counted(stored, 'shot')}. Take back only what was entered last "
+            f"({counted(last[0].stored, 'shot')}), or the whole lesson."
+        )
+        if st.button("Remove the last entry", key=f"undo load {last[0].id}"):
+            undo_loads(store, last[:1])
+            st.rerun()
+        if st.button("Remove the whole lesson", key=f"undo lesson {last[0].id}"):
+            undo_loads(store, last)
             st.rerun()
 
 
-def _load_rows(loads: Sequence[ImportBatch]) -> list[tuple[str, ...]]:
+def _load_rows(groups: Sequence[Sequence[ImportBatch]]) -> list[tuple[str, ...]]:
     return [
         (
-            f"{load.loaded_at:%d %b %Y, %H:%M}",
-            load.source,
-            counted(load.stored, "shot"),
-            counted(load.already_stored, "shot"),
-            counted(load.replaced, "shot"),
+            _loaded_text(group),
+            group[0].source,
+            counted(sum(load.stored for load in group), "shot"),
+            counted(sum(load.already_stored for load in group), "shot"),
+            counted(sum(load.replaced for load in group), "shot"),
         )
-        for load in loads
+        for group in groups
     ]
+
+
+def _loaded_text(group: Sequence[ImportBatch]) -> str:
+    first, last = group[-1].loaded_at, group[0].loaded_at
+    text = f"{first:%d %b %Y, %H:%M}"
+    if f"{last:%H:%M}" == f"{first:%H:%M}":
+        return text
+    until = f"{last:%H:%M}" if last.date() == first.date() else f"{last:%d %b %Y, %H:%M}"
+    return f"{text} to {until}"

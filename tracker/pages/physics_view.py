@@ -7,9 +7,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tracker.charts.agreement import Agreement
+from tracker.charts.ink import Z90
 from tracker.decisions.cloud import averaged, player_cloud
 from tracker.interval import Interval
-from tracker.pages.constants_view import Z90, constant_rows
+from tracker.pages.constants_view import constant_rows
 from tracker.pages.phrases import counted, distance, start_of_sentence
 from tracker.pages.phrases import trait_label as label_of
 from tracker.posterior import BallCheck, Fit, ball_checks, is_calibrated

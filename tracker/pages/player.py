@@ -7,17 +7,26 @@ import streamlit as st
 
 from tracker.charts.change import change_figure
 from tracker.charts.trend import trend_figure
-from tracker.decisions.change import default_windows, judge_change
+from tracker.decisions.change import default_windows
 from tracker.errors import TrackerError
 from tracker.pages import context, drawing
+from tracker.pages.checks_view import unlike_model
+from tracker.pages.judging import WORKING, Judged, judged, limit_words
 from tracker.pages.phrases import trait_label
-from tracker.pages.player_view import PlayerView, modelled_traits, player_view
+from tracker.pages.player_view import (
+    Beside,
+    PlayerView,
+    ScatterText,
+    modelled_traits,
+    player_view,
+)
 from tracker.posterior import Window, reading_count
 
 HOW_TO_READ_TREND = (
     "Line: the tendency, that is, where shots land on average once day-to-day noise is taken out; "
-    "dark band: 50 % sure, light band: 90 % sure. Dots: what was read each session, with one "
-    "standard error. Dashed: logged changes. Grey columns: the two windows compared."
+    "dark band: 50 % sure, light band: 90 % sure. Dots: what was read each session, with a line "
+    "for the luck of few shots (90 % sure). Dashed: logged changes. Grey columns: the dates "
+    "compared."
 )
 HOW_TO_READ_CHANGE = (
     "Top: where the tendency was before and is after; the less they overlap, the surer the "
@@ -43,8 +52,9 @@ def page() -> None:
         )
     try:
         windows = _kept_windows(player, trait) or default_windows(fit, player, trait)
-        verdict = judge_change(fit, player, trait, *windows, system=here.system)
-        view = player_view(fit, verdict, here.system)
+        with heading, st.spinner(WORKING):
+            found = judged(here, player, trait, windows)
+        view = player_view(fit, found.verdict, here.system, _beside(here, trait, found))
     except TrackerError as error:
         with heading:
             drawing.problems(fit.problems)
@@ -53,10 +63,21 @@ def page() -> None:
     with heading:
         drawing.problems(view.problems)
         drawing.answer(view.headline, view.lead)
+        drawing.unlike(view.unlike)
         if view.settle:
             st.markdown(f"**What would settle it.** {view.settle}")
     render(view)
     _windows(player, trait, windows)
+
+
+def _beside(here: context.Here, trait: str, found: Judged) -> Beside:
+    return Beside(
+        levels=found.levels,
+        limit=limit_words(found.limit, logged=found.logged),
+        scatter=found.scatter,
+        scatter_why_not=found.scatter_why_not,
+        unlike=unlike_model(here, (trait,)),
+    )
 
 
 def render(view: PlayerView) -> None:
@@ -71,10 +92,26 @@ def render(view: PlayerView) -> None:
         figure = change_figure(view.change)
         drawing.picture(figure, "change", HOW_TO_READ_CHANGE, view.change_text)
         st.markdown(view.change_text)
+    if view.scatter.words:
+        st.header("Are single shots closer together?", anchor=False)
+        _render_scatter(view.scatter)
     st.header("Where the noise comes from", anchor=False)
     drawing.bullets(view.noise)
     with st.expander("Why: the numbers behind the verdict"):
         drawing.bullets(view.why)
+    if view.limit:
+        with st.expander("How sure is sure enough, and why"):
+            drawing.bullets(view.limit)
+
+
+def _render_scatter(text: ScatterText) -> None:
+    if not text.sentence:
+        st.markdown(text.words)
+        return
+    st.markdown(f"**{text.words}** {text.sentence}")
+    for guard in text.guards:
+        st.info(guard)
+    st.markdown(text.settle)
 
 
 def _windows_key(player: str, trait: str) -> str:

@@ -9,6 +9,12 @@ from models.traits import TRAITS
 from tracker.charts.change import ChangePicture
 from tracker.charts.trend import LevelPoint, Marked, RawPoint, Span, Trend
 from tracker.decisions.change import Verdict, WindowSummary
+from tracker.decisions.consistency import ConsistencyVerdict
+from tracker.decisions.consistency_words import (
+    consistency_sentence,
+    consistency_words,
+    what_matters,
+)
 from tracker.interval import Interval
 from tracker.pages.phrases import (
     amount,
@@ -21,6 +27,7 @@ from tracker.pages.phrases import (
 )
 from tracker.posterior import (
     Fit,
+    Floats,
     Window,
     level_path_draws,
     methods_used,
@@ -33,6 +40,16 @@ from tracker.posterior import (
 )
 from tracker.units import System, trait_display
 from tracker.words import VERDICT_WORDS, chance_words
+
+
+@dataclass(frozen=True, slots=True)
+class ScatterText:
+    """The verdict on the scatter of single shots; ``words`` alone where there is none."""
+
+    words: str = ""
+    sentence: str = ""
+    settle: str = ""
+    guards: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -49,14 +66,37 @@ class PlayerView:
     trend_text: str
     change: ChangePicture | None
     change_text: str
+    scatter: ScatterText
     noise: tuple[str, ...]
     why: tuple[str, ...]
+    limit: tuple[str, ...]
+    unlike: tuple[str, ...]
 
 
-def player_view(fit: Fit, verdict: Verdict, system: System) -> PlayerView:
+@dataclass(frozen=True, eq=False, slots=True)
+class Beside:
+    """What goes with a verdict.
+
+    ``levels`` are the draws it compared (stored unit, the fit's own when None), ``limit`` says
+    which limit was used and why, ``unlike`` what the fit does not reproduce.
+    """
+
+    levels: tuple[Floats, Floats] | None = None
+    limit: tuple[str, ...] = ()
+    scatter: ConsistencyVerdict | None = None
+    scatter_why_not: str = ""
+    unlike: tuple[str, ...] = ()
+
+
+NOTHING_BESIDE = Beside()
+
+
+def player_view(
+    fit: Fit, verdict: Verdict, system: System, beside: Beside = NOTHING_BESIDE
+) -> PlayerView:
     """Return what to show of a verdict, with the pictures that prove it."""
     trend = _trend(fit, verdict, system)
-    change = None if fit.problems else _change(fit, verdict, system)
+    change = None if fit.problems else _change(fit, verdict, system, beside.levels)
     return PlayerView(
         player=verdict.player,
         headline=_headline(fit, verdict),
@@ -68,8 +108,11 @@ def player_view(fit: Fit, verdict: Verdict, system: System) -> PlayerView:
         trend_text=_trend_text(verdict, trend, system),
         change=change,
         change_text=_change_text(verdict, system),
+        scatter=_scatter(beside, system),
         noise=_noise(fit, verdict, system),
         why=_why(verdict, system),
+        limit=beside.limit,
+        unlike=beside.unlike,
     )
 
 
@@ -87,7 +130,10 @@ def _lead(verdict: Verdict, system: System) -> str:
     way = positive if change.median >= 0 else negative
     size = amount(trait, abs(change.median), system)
     low, high = change.low90, change.high90
-    sure = f"{amount_range(trait, change, system, signed=True)}, + {positive}"
+    sure = (
+        f"90 % sure between {amount(trait, -low, system)} {negative} and "
+        f"{amount(trait, high, system)} {positive}"
+    )
     if low >= 0 or high <= 0:
         near, far = sorted((abs(low), abs(high)))
         sure = amount_range(trait, Interval(abs(change.median), near, far, change.unit), system)
@@ -137,13 +183,16 @@ def _trend(fit: Fit, verdict: Verdict, system: System) -> Trend:
     return Trend(trait_label(trait), how.unit, TRAITS[trait].positive, level, raw, marked, spans)
 
 
-def _change(fit: Fit, verdict: Verdict, system: System) -> ChangePicture | None:
+def _change(
+    fit: Fit, verdict: Verdict, system: System, levels: tuple[Floats, Floats] | None
+) -> ChangePicture | None:
     player, trait = verdict.player, verdict.trait
     windows = [Window(w.start, w.end) for w in (verdict.before, verdict.after)]
     if not all(sessions_in(fit, player, trait, w).size for w in windows):
         return None
     how = trait_display(trait, system)
-    before, after = (window_draws(fit, player, trait, w) * how.factor for w in windows)
+    drawn = levels or [window_draws(fit, player, trait, w) for w in windows]
+    before, after = (draws * how.factor for draws in drawn)
     worthwhile = verdict.worthwhile * how.factor
     return ChangePicture(trait_label(trait), how.unit, before, after, after - before, worthwhile)
 
@@ -171,6 +220,18 @@ def _change_text(verdict: Verdict, system: System) -> str:
         f"({verdict.worthwhile_basis}). A change that matters: "
         f"{chance_words(verdict.p_worthwhile)}; none that matters: "
         f"{chance_words(verdict.p_no_worthwhile)}."
+    )
+
+
+def _scatter(beside: Beside, system: System) -> ScatterText:
+    found = beside.scatter
+    if found is None:
+        return ScatterText(beside.scatter_why_not)
+    return ScatterText(
+        f"{consistency_words(found)}.",
+        consistency_sentence(found, system),
+        f"{what_matters()} {found.settle}",
+        found.guards,
     )
 
 
@@ -217,10 +278,6 @@ def _why(verdict: Verdict, system: System) -> tuple[str, ...]:
         )
     if verdict.p_better is not None:
         lines.append(f"Chance that it is better: {chance_words(verdict.p_better)}.")
-    lines.append(
-        f"A change is called real at a chance of at least {verdict.threshold * 100:.3g} %, and "
-        "worth having when it is 90 % sure to be beyond the size that matters."
-    )
     return tuple(lines)
 
 

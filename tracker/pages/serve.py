@@ -18,6 +18,8 @@ import numpy as np
 from models.drive import Delivery, drive_cloud
 
 APP_FILE = Path(__file__).parents[2] / "app.py"
+QUIET = ("--client.showErrorLinks", "false")
+"""An error box offers no link that would send its text to somebody else's site."""
 
 
 def main(options: Sequence[str]) -> None:
@@ -29,7 +31,7 @@ def main(options: Sequence[str]) -> None:
     for page in pkgutil.iter_modules([str(Path(__file__).parent)]):
         importlib.import_module(f"tracker.pages.{page.name}")
     threading.Thread(target=first_answer, args=(ready,), daemon=True).start()
-    streamlit(["run", str(APP_FILE), *options], prog_name="streamlit")
+    streamlit(["run", str(APP_FILE), *QUIET, *options], prog_name="streamlit")
 
 
 def load_flight() -> None:
@@ -40,11 +42,12 @@ def load_flight() -> None:
 def first_answer(after: threading.Thread) -> None:
     """Work out what the coach's page asks first; it fails quietly, the page says what is wrong."""
     from tracker.errors import TrackerError
-    from tracker.pages import context
+    from tracker.pages import context, judging
 
     after.join()
     try:
         context.work_out_first_answer()
+        judging.work_out_first_limit()
     except TrackerError:
         logging.getLogger(__name__).info("nothing to work out ahead", exc_info=True)
 

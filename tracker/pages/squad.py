@@ -5,6 +5,7 @@ import streamlit as st
 from tracker.charts.rank import rank_figure
 from tracker.errors import TrackerError
 from tracker.pages import context, drawing
+from tracker.pages.checks_view import unlike_model
 from tracker.pages.phrases import trait_label
 from tracker.pages.player_view import modelled_traits
 from tracker.pages.squad_view import DRILL_COLUMNS, LEVEL_COLUMNS, SquadView, squad_view
@@ -30,6 +31,7 @@ def page() -> None:
     with heading:
         drawing.problems(view.problems)
         drawing.answer(view.headline, view.lead)
+        drawing.unlike(unlike_model(here, (trait,)))
     render(view)
 
 

@@ -26,7 +26,7 @@ from tracker.words import chance_words
 Rows = tuple[tuple[str, ...], ...]
 
 LEVEL_COLUMNS = ("Player", "Level", "Place, 90 % sure", "Among the best three", "Trend a month")
-DRILL_COLUMNS = ("Drill or change", "Kind", "Acts on", "Effect", "Direction", "Players")
+DRILL_COLUMNS = ("Drill or change", "Acts on", "Effect", "Direction", "Players")
 
 WORKS = 0.95
 """Least chance of an effect's sign at which the sentence names a drill (two-sided 90 %)."""
@@ -169,8 +169,7 @@ def _drill_line(drill: DrillRow, system: System) -> tuple[str, ...]:
     up = drill.p_positive >= 0.5
     chance = chance_words(drill.p_positive if up else 1 - drill.p_positive)
     return (
-        drill.name,
-        drill.kind,
+        drill.name if drill.kind == "drill" else f"{drill.name} ({drill.kind})",
         trait_label(drill.trait),
         amount_brief(drill.trait, drill.effect, system, change=True),
         f"{chance} {positive if up else negative}",
