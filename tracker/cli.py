@@ -4,6 +4,7 @@ import os
 import subprocess
 import sys
 from collections.abc import Mapping
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
@@ -30,7 +31,9 @@ from tracker.cli_common import (
     warn_of_problems,
 )
 from tracker.decisions.gain import squad_gains
+from tracker.decisions.predictive import consequences
 from tracker.errors import BadRequest, FileRefused, RowProblem
+from tracker.kept_fits import kept_checks
 from tracker.loading import LoadReport, load_changes, load_shots
 from tracker.method_check import DUPLICATES_SETTING, from_json, read_duplicates, reading_sds
 from tracker.method_check import as_json as duplicates_json
@@ -211,7 +214,8 @@ def fit(
             days_alike=days_alike,
             club=club,
         )
-        report = kept.fit.info.report
+        report, checks = kept.fit.info.report, kept_checks(store, kept.fit_id)
+        odd = consequences(c for c in checks if c.wants_care)
         if as_json:
             print_json(
                 {
@@ -223,6 +227,7 @@ def fit(
                     "club": club,
                     "days_alike": kept.fit.day_alike is not None,
                     "report": report.as_json(),
+                    "checks": [asdict(c) for c in checks],
                 }
             )
             return
@@ -233,6 +238,8 @@ def fit(
             f"Divergent draws {report.divergences}, largest R-hat {report.max_rhat:.3f}, "
             f"fewest effective draws {report.min_ess:.0f}."
         )
+        for line in odd:
+            out.print(f"Unlike the model's own sessions: {line}.")
 
 
 def run_fit(

@@ -1,6 +1,14 @@
-"""How a fit is turned into a stored row and back; loads no PyMC."""
+"""How a fit is turned into a stored row and back, with its checks; loads no PyMC."""
+
+from dataclasses import asdict
 
 from models.sampler_report import SamplerReport
+from tracker.decisions.predictive import (
+    PredictiveCheck,
+    flagged_first,
+    predictive_checks,
+    shot_checks,
+)
 from tracker.errors import NoFit
 from tracker.posterior import Fit, FitInfo, decode, encode
 from tracker.records import DEFAULT_CLUB
@@ -9,15 +17,26 @@ from tracker.store_records import StoredFitRow
 
 
 def keep_fit(store: Store, fit: Fit, *, sessions: int, shots: int) -> int:
-    """Store a fit with its report and return its number."""
+    """Store a fit with its report and its predictive checks; return its number.
+
+    A fit with problems is not compared with anything.
+    """
     report = fit.info.report
+    checks: tuple[PredictiveCheck, ...] = ()
+    if not report.problems:
+        log = store.shots_frame(club=fit.info.club)
+        checks = flagged_first((*predictive_checks(fit), *shot_checks(log, fit.traits)))
     return store.save_fit(
         StoredFitRow(
             data_digest=fit.info.data_digest,
             seed=fit.info.seed,
             versions=fit.info.versions,
             report={**report.as_json(), "worst": report.worst},
-            meta={"traits": list(fit.traits), "club": fit.info.club},
+            meta={
+                "traits": list(fit.traits),
+                "club": fit.info.club,
+                "checks": [asdict(c) for c in checks],
+            },
             draws=encode(fit),
             seconds=fit.info.seconds,
             players=len(fit.players),
@@ -37,6 +56,18 @@ def latest_fit(store: Store, club: str = DEFAULT_CLUB) -> Fit:
     if club == DEFAULT_CLUB:
         raise NoFit("no fit is stored yet: run drive-progress fit")
     raise NoFit(f"no fit of the {club} is stored yet: run drive-progress fit --club {club!r}")
+
+
+def kept_checks(store: Store, fit_id: int) -> tuple[PredictiveCheck, ...]:
+    """Return a stored fit's predictive checks, those that look odd first.
+
+    Fits of earlier versions and fits with problems have none.
+    """
+    found = store.load_fit(fit_id).meta.get("checks", [])
+    return tuple(
+        PredictiveCheck(**{**c, "replicated90": (c["replicated90"][0], c["replicated90"][1])})
+        for c in found
+    )
 
 
 def fit_of_row(row: StoredFitRow) -> Fit:

@@ -11,9 +11,10 @@ from models.traits import MODELLED
 from synthetic_data import AcademySpec, make_academy, write_academy
 from tracker.decisions.change import judge_change
 from tracker.decisions.gain import player_gains
+from tracker.decisions.predictive import flagged_first, predictive_checks, shot_checks
 from tracker.errors import BadRequest, NoFit, NotEnoughData, UnknownPlayer
 from tracker.fitting import KEPT_DRAWS, fit_and_keep
-from tracker.kept_fits import latest_fit
+from tracker.kept_fits import kept_checks, latest_fit
 from tracker.loading import load_changes, load_shots
 from tracker.posterior import level_draws
 from tracker.store import Store
@@ -51,6 +52,16 @@ def test_the_fit_is_clean_and_stored_with_its_report(fitted):
     assert "pymc" in stored.info.versions
     np.testing.assert_array_equal(stored.level, kept.fit.level)
     assert stored.samples == KEPT_DRAWS
+
+
+def test_predictive_checks_are_kept_with_the_fit(fitted):
+    _, store, kept, _ = fitted
+    checks = kept_checks(store, kept.fit_id)
+    log = store.shots_frame(club="driver")
+    anew = flagged_first((*predictive_checks(kept.fit), *shot_checks(log, kept.fit.traits)))
+    assert checks == anew
+    assert {c.trait for c in checks} == set(MODELLED)
+    assert len(checks) == 4 * len(MODELLED)
 
 
 def test_levels_are_near_the_planted_truth(fitted):

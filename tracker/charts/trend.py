@@ -82,7 +82,8 @@ def trend_figure(trend: Trend) -> go.Figure:
         ),
     )  # fmt: skip
     _changes(figure, trend.changes)
-    figure.update_xaxes(title_text="date")
+    # on one line: a year on a second one would run into the legend
+    figure.update_xaxes(title_text="date", tickformat="%d %b %y", nticks=5, tickangle=0)
     figure.update_yaxes(title_text=f"{trend.label} ({trend.unit}, + {trend.positive})")
     return framed(figure, height=430)
 

@@ -39,7 +39,8 @@ _MEANS = {
     (SCATTER, False): "days differ less than the model allows for: chances are too careful",
     (LARGEST, True): "one session lies further off than it should: see whether it was read right",
     (LARGEST, False): "no session lies as far off as a few should: chances are too careful",
-    (NEIGHBOURS, True): "neighbouring days err alike: they count for fewer than they are",
+    (NEIGHBOURS, True): "neighbouring days err alike: they count for fewer than they are; fit with "
+    "--days-alike",
     (NEIGHBOURS, False): "neighbouring days err in opposite ways: chances are too careful",
     (TAILS, True): "single shots stray further than a bell curve's: the intervals allow for it",
     (TAILS, False): "single shots stray less than a bell curve's: scatter is known better than "

@@ -10,12 +10,10 @@ from tracker.decisions.predictive import (
     SCATTER,
     PredictiveCheck,
     consequences,
-    flagged_first,
-    predictive_checks,
-    shot_checks,
 )
 from tracker.decisions.prior_predictive import MOST_OUTSIDE, SHOTS, PriorCheck, prior_checks
 from tracker.interval import Interval
+from tracker.kept_fits import kept_checks
 from tracker.pages import context
 from tracker.pages.context import FitKey, Here
 from tracker.pages.once import once
@@ -52,17 +50,13 @@ class ChecksView:
 
 
 def checks_of(here: Here) -> tuple[PredictiveCheck, ...]:
-    """Return every check of the fit against what is stored, those that look odd first."""
-    return _checks(here.key, here.store.data_version())
+    """Return the checks kept with the fit, those that look odd first."""
+    return _checks(here.key)
 
 
 @once(8)
-def _checks(key: FitKey, version: int) -> tuple[PredictiveCheck, ...]:
-    fit = context.stored_fit(key)
-    if fit.problems:
-        return ()
-    shots = context.squad_shots(key.url, version)
-    return flagged_first((*predictive_checks(fit), *shot_checks(shots, fit.traits)))
+def _checks(key: FitKey) -> tuple[PredictiveCheck, ...]:
+    return kept_checks(context.store_of(key.url), key.fit_id)
 
 
 def unlike_model(here: Here, traits: Sequence[str]) -> tuple[str, ...]:

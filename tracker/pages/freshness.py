@@ -14,6 +14,7 @@ from threading import Lock
 from typing import Final
 
 from models.traits import MODELLED
+from tracker.data_digest import data_digest
 from tracker.records import DEFAULT_CLUB
 from tracker.store import Store
 from tracker.store_records import FitSummary
@@ -75,7 +76,7 @@ def _look(store: Store, version: int, stored: int, fit: int, clock: Callable[[],
     begun = clock()
     frame = store.shots_frame(club=DEFAULT_CLUB)
     usable = int(frame[list(MODELLED)].notna().any(axis=1).sum())
-    digest = store.data_digest()
+    digest = data_digest(frame, store.changes())  # of the table just read, not read again
     ended = clock()
     return Look(version, fit, stored, usable, digest, ended, ended - begun)
 
