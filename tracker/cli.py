@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 import typer
 
 from models.traits import TRAITS
-from tracker import cli_answers, cli_compare, cli_explain, cli_physics, cli_retest
+from tracker import cli_answers, cli_compare, cli_explain, cli_physics, cli_retest, cli_verdict
 from tracker.cli_common import (
     ClubOption,
     DbOption,
@@ -57,7 +57,7 @@ app = typer.Typer(
 )
 app.command()(cli_answers.show)
 app.command()(cli_answers.gains)
-app.command()(cli_answers.verdict)
+app.command()(cli_verdict.verdict)
 app.command()(cli_answers.squad)
 app.command()(cli_compare.compare)
 app.command()(cli_retest.retest)

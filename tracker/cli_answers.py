@@ -1,4 +1,4 @@
-"""The commands that answer from a stored fit: show, gains, verdict, squad."""
+"""The commands that answer from a stored fit: show, gains, squad."""
 
 from collections.abc import Mapping
 from datetime import datetime
@@ -6,33 +6,30 @@ from typing import Annotated, Any
 
 import typer
 
-from models.traits import MODELLED, TRAITS
+from models.traits import TRAITS
 from tracker.cli_common import (
     AllOption,
     ClubOption,
     DbOption,
     JsonOption,
     PlayerArgument,
+    TraitOption,
     UnitsOption,
     answer_players,
     cell,
     open_store,
     out,
     parse_moment,
-    parse_window,
     plain_table,
     player_names,
     print_json,
     refusals,
     system_named,
-    warn_of_problems,
+    warn_of_fit,
 )
-from tracker.decisions.change import Verdict, WindowSummary, judge_change
 from tracker.decisions.gain import Gains, player_gains, squad_gains
-from tracker.decisions.likeness import neighbour_likeness
 from tracker.decisions.squad import drill_table, squad_table
-from tracker.decisions.threshold import stored_threshold
-from tracker.errors import BadRequest, NotEnoughData
+from tracker.errors import BadRequest
 from tracker.interval import Interval
 from tracker.kept_fits import latest_fit
 from tracker.posterior import (
@@ -44,22 +41,10 @@ from tracker.posterior import (
     shot_sd_draws,
 )
 from tracker.records import DEFAULT_CLUB
-from tracker.store import Store
 from tracker.units import System, display, trait_display, value_text
-from tracker.words import VERDICT_WORDS, chance_words, fault_words
+from tracker.words import fault_words
 
-TraitOption = Annotated[str, typer.Option("--trait", help=f"One of {', '.join(MODELLED)}.")]
 AtOption = Annotated[str | None, typer.Option("--at", metavar="DATE", help="Level on that date.")]
-BeforeOption = Annotated[
-    str | None, typer.Option("--before", metavar="A:B", help="First window, two dates.")
-]
-AfterOption = Annotated[
-    str | None, typer.Option("--after", metavar="C:D", help="Second window, two dates.")
-]
-WorthwhileOption = Annotated[
-    float | None,
-    typer.Option("--worthwhile", help="Smallest change that matters, in the trait's unit."),
-]
 EffortOption = Annotated[
     list[str] | None,
     typer.Option("--effort", metavar="TRAIT=SESSIONS", help="Practice one fix takes; repeatable."),
@@ -85,7 +70,7 @@ def show(
             answer = answer_players(fit, player, every, lambda name: levels_json(fit, name, moment))
             print_json({**answer, "problems": list(fit.problems)})
             return
-        _warn(store, fit)
+        warn_of_fit(store, fit)
         for name in names:
             _print_levels(fit, name, moment, system)
 
@@ -152,7 +137,7 @@ def gains(
             answers = [gains_json(g) for g in found]
             print_json({"players": answers} if every else answers[0])
             return
-        _warn(store, fit)
+        warn_of_fit(store, fit)
         if every:
             print_coach_table(found, system)
         else:
@@ -281,109 +266,6 @@ def _print_gains(found: Gains, system: System) -> None:
             out.print(line)
 
 
-def verdict(
-    player: PlayerArgument = None,
-    trait: TraitOption = "strike_up_mm",
-    before: BeforeOption = None,
-    after: AfterOption = None,
-    worthwhile: WorthwhileOption = None,
-    every: AllOption = False,
-    club: ClubOption = DEFAULT_CLUB,
-    units: UnitsOption = "yards",
-    db: DbOption = None,
-    as_json: JsonOption = False,
-) -> None:
-    """Say whether a player's trait really changed, and what would settle it."""
-    system = system_named(units)
-    with refusals(), open_store(db) as store:
-        fit = latest_fit(store, club)
-        fit.trait_index(trait)
-        windows = parse_window(before, "--before"), parse_window(after, "--after")
-        alike = neighbour_likeness(fit, trait)
-
-        def judged(name: str) -> Verdict:
-            return judge_change(
-                fit,
-                name,
-                trait,
-                *windows,
-                worthwhile=worthwhile,
-                threshold=stored_threshold(store, fit, name, trait).value,
-                likeness=alike,
-                system=system,
-            )
-
-        names = player_names(fit, player, every)
-        if as_json:
-            print_json(answer_players(fit, player, every, lambda n: _verdict_or_reason(judged, n)))
-            return
-        _warn(store, fit)
-        for name in names:
-            try:
-                _print_verdict(judged(name), system)
-            except NotEnoughData as reason:
-                if not every:
-                    raise
-                out.print(f"{name}: {reason}")
-
-
-def _verdict_or_reason(judged: Any, name: str) -> Mapping[str, Any]:
-    return verdict_json(judged(name))
-
-
-def verdict_json(found: Verdict) -> Mapping[str, Any]:
-    """Return a verdict under the keys of the contract, and a few more."""
-    return {
-        "player": found.player,
-        "trait": found.trait,
-        "before": _window_json(found.before),
-        "after": _window_json(found.after),
-        "change": found.change.as_json(),
-        "p_better": found.p_better,
-        "p_worthwhile": found.p_worthwhile,
-        "p_no_worthwhile": found.p_no_worthwhile,
-        "worthwhile": found.worthwhile,
-        "worthwhile_basis": found.worthwhile_basis,
-        "verdict": found.verdict,
-        "direction": found.direction,
-        "words": VERDICT_WORDS[found.verdict],
-        "settle": found.settle,
-        "guards": list(found.guards),
-        "threshold": found.threshold,
-        "problems": list(found.problems),
-    }
-
-
-def _window_json(window: WindowSummary) -> Mapping[str, Any]:
-    return {
-        "start": window.start.isoformat(),
-        "end": window.end.isoformat(),
-        "sessions": window.sessions,
-        "shots": window.shots,
-    }
-
-
-def _print_verdict(found: Verdict, system: System) -> None:
-    how = trait_display(found.trait, system)
-    out.print(f"{found.player}: {VERDICT_WORDS[found.verdict]}.", style="bold")
-    better = ""
-    if found.p_better is not None:
-        better = f", {chance_words(found.p_better)} that it is better"
-    matters = value_text(found.worthwhile, how)
-    out.print(
-        f"{TRAITS[found.trait].label} changed by {cell(found.change, how, signed=True)}{better}; "
-        f"a change that matters is {matters} ({found.worthwhile_basis})."
-    )
-    for label, window in (("before", found.before), ("after", found.after)):
-        out.print(
-            f"  {label}: {window.start} to {window.end}, {window.sessions} sessions, "
-            f"{window.shots} readings"
-        )
-    for line in (*found.guards, found.settle):
-        if line:
-            out.print(f"  {line}")
-
-
 def squad(
     trait: TraitOption = "strike_up_mm",
     club: ClubOption = DEFAULT_CLUB,
@@ -427,7 +309,7 @@ def squad(
                 }
             )
             return
-        _warn(store, fit)
+        warn_of_fit(store, fit)
         how = trait_display(trait, system)
         out.print(f"{TRAITS[trait].label}, + {TRAITS[trait].positive}. In brackets: 90 %.")
         table = plain_table("player", "tendency", "a month", "rank, 90 %", "P(top 3)")
@@ -452,10 +334,3 @@ def squad(
             )
         if drills:
             out.print(changes)
-
-
-def _warn(store: Store, fit: Fit) -> None:
-    """Show a fit's problems, and that shots came after it, before any number."""
-    warn_of_problems(fit.problems)
-    if store.data_digest(fit.info.club) != fit.info.data_digest:
-        warn_of_problems(("shots or changes were stored after it; run drive-progress fit.",))

@@ -14,6 +14,7 @@ from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeEl
 from rich.table import Table
 
 from models.errors import DriveInputError
+from models.traits import MODELLED
 from tracker.errors import BadRequest, TrackerError
 from tracker.interval import Interval
 from tracker.posterior import Fit, Window
@@ -43,6 +44,7 @@ ClubOption = Annotated[
     str, typer.Option("--club", help="Club as in the shot log; each club has fits of its own.")
 ]
 AllOption = Annotated[bool, typer.Option("--all", help="Every player of the fit.")]
+TraitOption = Annotated[str, typer.Option("--trait", help=f"One of {', '.join(MODELLED)}.")]
 PlayerArgument = Annotated[str | None, typer.Argument(help="Player's name as in the shot log.")]
 
 
@@ -104,6 +106,13 @@ def warn_of_problems(problems: tuple[str, ...]) -> None:
     """Show what is wrong with a fit before any number."""
     for problem in problems:
         err.print(f"This fit has a problem: {problem}")
+
+
+def warn_of_fit(store: Store, fit: Fit) -> None:
+    """Show a fit's problems, and that shots came after it, before any number."""
+    warn_of_problems(fit.problems)
+    if store.data_digest(fit.info.club) != fit.info.data_digest:
+        warn_of_problems(("shots or changes were stored after it; run drive-progress fit.",))
 
 
 def cell(interval: Interval, how: Display, *, signed: bool = False) -> str:

@@ -9,11 +9,11 @@ from typing import Annotated, Any
 import typer
 
 from models.traits import TRAITS
-from tracker.cli_answers import TraitOption
 from tracker.cli_common import (
     ClubOption,
     DbOption,
     JsonOption,
+    TraitOption,
     UnitsOption,
     open_store,
     out,

@@ -15,6 +15,7 @@ import pytest
 
 from tests.pages.academy import fill
 from tracker.store import Store
+from tracker.words import VERDICT_WORDS
 
 pytestmark = pytest.mark.browser
 playwright = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed")
@@ -142,6 +143,45 @@ def test_page_opens_with_its_answer_and_its_picture(reader, address, name, reque
     picture = reader.locator(".js-plotly-plot .main-svg").first.bounding_box()
     assert picture["width"] > 250
     assert picture["height"] > 200
+
+
+JARGON = re.compile(
+    r"\b(posterior|credible|prior|SD|threshold|P\(|sigma|standard error|quantile|logit)\b"
+)
+
+
+@pytest.mark.parametrize("reader", SHAPES, indirect=True, ids=list(SHAPES))
+def test_player_reads_verdict_and_scatter_without_statistics(reader, address):
+    reader.goto(f"{address}/player")
+    reader.wait_for_selector(".js-plotly-plot .main-svg")
+    reader.wait_for_selector("text=Where the noise comes from")
+    settled(reader)
+    main = reader.locator("[data-testid='stMain']")
+    said = main.inner_text()
+    assert reader.locator("h1").inner_text() in {f"{words}." for words in VERDICT_WORDS.values()}
+    assert JARGON.search(said) is None
+    asked = reader.locator("h2", has_text="Are single shots closer together?")
+    assert asked.count() == 1
+    scatter = main.locator("p", has_text="Two shots in three now lie within").inner_text()
+    assert scatter.startswith("Too early to say.")
+    assert len(re.findall("90 % sure between", scatter)) == 3
+    assert main.evaluate("e => e.scrollWidth <= e.clientWidth")  # nothing is cut off sideways
+    assert reader.locator("text=imagined seasons").count() == 0 or not (
+        reader.locator("text=imagined seasons").first.is_visible()
+    )
+    reader.locator("summary", has_text="How sure is sure enough, and why").click()
+    reader.locator("text=imagined seasons").first.wait_for(state="visible")
+    assert reader.locator("text=A change is called real here when").first.is_visible()
+
+
+def test_physics_page_opens_what_the_trust_rests_on(reader, address):
+    reader.goto(f"{address}/physics")
+    reader.wait_for_selector("text=Can the fit be trusted?")
+    settled(reader)
+    reader.locator("summary", has_text="Every comparison").click()
+    table = reader.locator("[data-testid='stTable']", has_text="Looks alike?")
+    table.wait_for(state="visible")
+    assert table.locator("tr").count() > 10
 
 
 def test_picture_has_a_text_alternative(reader, address):

@@ -10,7 +10,7 @@ from models.tendency import LOG_SHOT_SD_MEAN_SD, LOG_SPREAD_SD, TendencyPriors, 
 from models.traits import MODELLED, TRAITS
 from tests.fits import make_fit
 from tracker.dataset import squad_data
-from tracker.decisions import prior_predictive
+from tracker.decisions import predictive, prior_predictive
 from tracker.decisions.predictive import (
     TAILS,
     consequences,
@@ -158,6 +158,16 @@ def test_one_misread_does_not_make_shots_look_wild():
     values[3, 2, 5] += 400.0
     (check,) = shot_checks(shots_of(values), (UP,))
     assert not check.flagged
+
+
+def test_of_a_long_log_whole_sessions_are_looked_at(monkeypatch):
+    frame = shots_of(drawn_shots(4, tails=5))
+    monkeypatch.setattr(predictive, "MOST_SHOTS", 480)  # of 960 readings
+    value, cell, owner = predictive._cells(frame, UP)
+    assert value.size == 480
+    assert set(np.bincount(cell)) == {20}
+    assert set(np.bincount(owner)) == {60}  # three of the six sessions of each of eight players
+    assert shot_checks(frame, (UP,))[0].flagged
 
 
 def test_too_few_shots_are_not_judged():

@@ -26,6 +26,8 @@ from tracker.session_summary import DROP, FEW, MAD_TO_SD, methods_of
 DRAWS = 300
 EXTREME = 0.01
 """A share of replications this small, on either side, is flagged."""
+MOST_SHOTS: Final = 12_000
+"""Readings of a trait that are looked at; of a longer log every other, every third ... session."""
 SCATTER, LARGEST, NEIGHBOURS, TAILS = (
     "scatter of sessions",
     "largest session",
@@ -181,8 +183,9 @@ def _cells(
     if not value.size:
         return None
     apart = np.abs(value - pd.Series(value).groupby(cell).transform("median").to_numpy())
+    thin = cell % -(-value.size // MOST_SHOTS) == 0
     typical = MAD_TO_SD * pd.Series(apart).groupby(owner).transform("median").to_numpy()
-    kept = (apart <= DROP * typical) & (typical > 0)
+    kept = thin & (apart <= DROP * typical) & (typical > 0)
     kept &= np.bincount(cell, kept, cell.max() + 1)[cell] >= 2
     # readings less sessions: what is left to tell the owner's scatter from
     first = np.zeros(value.size)

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from scipy.optimize import brentq
 from scipy.special import ndtr, ndtri
 
 from tracker.decisions.guards import typical_gap_weeks, typical_shots
@@ -66,6 +65,7 @@ def reading_of(fit: Fit, player: str, trait: str) -> Reading:
 
 def small_limit(worthwhile: float, sd: float) -> float:
     """Return the largest |mean| at which P(|change| < worthwhile) is still .9; 0 when none is."""
+    from scipy.optimize import brentq  # here, since it takes long to load and few answers need it
 
     def surplus(mean: float) -> float:
         inside = ndtr((worthwhile - mean) / sd) - ndtr((-worthwhile - mean) / sd)

@@ -10,7 +10,6 @@ sought within 6 degrees of one another.
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.interpolate import CubicSpline
 
 from tracker.decisions.cloud import DELIVERY, Cloud, averaged, player_cloud
 from tracker.errors import BadRequest
@@ -49,6 +48,8 @@ class Target:
 
 def find_target(cloud: Cloud, trait: str) -> Target:
     """Return the level of a trait that maximises a cloud's expected carry."""
+    from scipy.interpolate import CubicSpline  # here, since it takes a second to load
+
     mean = averaged(cloud, PHYSICS_DRAWS, SHOTS)
     low, high = bounds(mean, trait)
     grid = np.linspace(low, high, GRID_POINTS)

@@ -22,7 +22,7 @@ from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import beta
+from scipy.special import betaincinv
 
 from tracker.decisions.change import DEFAULT_THRESHOLD
 from tracker.decisions.guards import MIN_SESSIONS
@@ -155,13 +155,13 @@ def smallest_threshold(surest: Floats, neighbours: float = 0.0) -> Threshold:
 
 def upper_limit(alarms: int, total: int) -> float:
     """Return the upper 95 % limit of a share (Clopper & Pearson 1934)."""
-    return 1.0 if alarms >= total else float(beta.ppf(CONFIDENCE, alarms + 1, total - alarms))
+    return 1.0 if alarms >= total else float(betaincinv(alarms + 1, total - alarms, CONFIDENCE))
 
 
 def allowed_alarms(total: int) -> int:
     """Return the most alarms whose upper 95 % limit is at most 5 %; -1 when none is allowed."""
     most = int(EVER * total)
-    limits = beta.ppf(CONFIDENCE, np.arange(most + 1) + 1, total - np.arange(most + 1))
+    limits = betaincinv(np.arange(most + 1) + 1, total - np.arange(most + 1), CONFIDENCE)
     return int(np.sum(limits <= EVER)) - 1
 
 

@@ -54,7 +54,7 @@ def page() -> None:
         windows = _kept_windows(player, trait) or default_windows(fit, player, trait)
         with heading, st.spinner(WORKING):
             found = judged(here, player, trait, windows)
-        view = player_view(fit, found.verdict, here.system, _beside(here, trait, found))
+            view = player_view(fit, found.verdict, here.system, _beside(here, trait, found))
     except TrackerError as error:
         with heading:
             drawing.problems(fit.problems)
