@@ -23,10 +23,12 @@ test-all: setup
 	$(PYTEST) -m "not bench"
 
 bench: setup
+	@PATH="$$PATH:.tools/bin" uv sync --locked --quiet --group bench
 	$(PYTEST) -m bench -s -o timeout=1800
 
 evidence: setup
 	$(BIN)/python -m tests.evidence.programme
+	$(BIN)/python -m tests.published.table
 
 check: setup
 	$(BIN)/ruff format --check .

@@ -9,24 +9,13 @@ from typing import Any
 
 import numba
 import numpy as np
-import pytensor.tensor as pt
 from numpy.typing import NDArray
-from pytensor.gradient import DisconnectedType
-from pytensor.graph.basic import Apply
-from pytensor.graph.op import Op
-from pytensor.link.numba.dispatch.basic import (
-    numba_njit,
-    register_funcify_default_op_cache_key,
-)
 
 from models.alike_days import alike_series
 from models.local_level import adjoint_series, filter_series
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
-
-PARAMETERS = 8
-"""How many of the inputs are parameters; the rest are data."""
 
 
 def _squad_loglik(
@@ -149,89 +138,3 @@ def _squad_loglik(
 
 
 squad_loglik = numba.njit(cache=True, nogil=True)(_squad_loglik)
-
-
-class SquadLogLik(Op):  # type: ignore[misc]  # PyTensor ships no types
-    """``squad_loglik`` as an operation of a PyMC model.
-
-    The derivatives are further outputs; only the first output may be differentiated, which is
-    all a gradient-based sampler needs.
-    """
-
-    __props__ = ()
-
-    def make_node(self, *inputs: Any) -> Apply:
-        """Return the application of the operation to its seventeen inputs."""
-        variables = [pt.as_tensor_variable(i) for i in inputs]
-        return Apply(
-            self, variables, [pt.dscalar(), *(variables[i].type() for i in range(PARAMETERS))]
-        )
-
-    def perform(self, node: Apply, inputs: Any, outputs: Any) -> None:
-        """Evaluate with NumPy arrays."""
-        for slot, value in zip(outputs, squad_loglik(*inputs), strict=True):
-            slot[0] = np.asarray(value)
-
-    def pullback(self, inputs: Any, outputs: Any, cotangents: Any) -> list[Any]:
-        """Return the derivative of a cost by the inputs."""
-        if not all(isinstance(c.type, DisconnectedType) for c in cotangents[1:]):
-            msg = "only the log likelihood can be differentiated, not its derivatives"
-            raise NotImplementedError(msg)
-        found = [cotangents[0] * d for d in outputs[1:]]
-        return [*found, *(DisconnectedType()() for _ in inputs[PARAMETERS:])]
-
-    def connection_pattern(self, node: Apply) -> list[list[bool]]:
-        """Say that data carry no gradient."""
-        return [[i < PARAMETERS] * len(node.outputs) for i in range(len(node.inputs))]
-
-
-@register_funcify_default_op_cache_key(SquadLogLik)
-def _numba_squad_loglik(op: SquadLogLik, node: Apply, **kwargs: Any) -> Any:
-    core = squad_loglik
-
-    @numba_njit
-    def squad_loglik_op(
-        mu: Any,
-        spread: Any,
-        drift: Any,
-        session_sd: Any,
-        log_shot_sd: Any,
-        bias: Any,
-        effect: Any,
-        alike: Any,
-        count: Any,
-        mean: Any,
-        scatter: Any,
-        scatter_df: Any,
-        reading_sd: Any,
-        gap: Any,
-        effect_player: Any,
-        effect_trait: Any,
-        started: Any,
-    ) -> Any:
-        total, d_mu, d_spread, d_drift, d_session, d_log_shot, d_bias, d_effect, d_alike = core(
-            mu,
-            spread,
-            drift,
-            session_sd,
-            log_shot_sd,
-            bias,
-            effect,
-            alike,
-            count,
-            mean,
-            scatter,
-            scatter_df,
-            reading_sd,
-            gap,
-            effect_player,
-            effect_trait,
-            started,
-        )
-        value = np.asarray(total)
-        return value, d_mu, d_spread, d_drift, d_session, d_log_shot, d_bias, d_effect, d_alike
-
-    return squad_loglik_op
-
-
-squad_loglik_op = SquadLogLik()

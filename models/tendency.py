@@ -32,7 +32,7 @@ import pymc as pm
 import pytensor.tensor as pt
 from numpy.typing import NDArray
 
-from models.squad_likelihood import squad_loglik_op
+from models.squad_density import packed, squad_density_op
 from models.traits import FACE_HALF_MM, Prior
 
 Floats = NDArray[np.float64]
@@ -172,9 +172,6 @@ def build_tendency_model(
         "pair": np.arange(data.pair_z.shape[1]),
     }
     with pm.Model(coords=coords) as model:
-        cells = ("method", "player", "session", "trait")
-        by_method = ("method", "player", "trait")
-
         mu = pm.Normal("mu", priors.mean, priors.mean_sd, dims="trait")
         spread = pm.HalfNormal("spread", priors.between_scale, dims="trait")
         drift = session_sd = alike = none
@@ -194,38 +191,35 @@ def build_tendency_model(
             "log_shot_sd", log_shot_mean, log_shot_spread, dims=("player", "trait")
         )
 
+        free = effect_raw = centre = tau = pair_mean = pair_spread = pt.zeros(0)
         if len(data.free_method):
             free = pm.Normal("free_bias", 0, priors.bias_scale[data.free_trait], dims="free_method")
-            known = pt.zeros((methods, traits))
-            bias = pt.set_subtensor(known[data.free_method, data.free_trait], free)
-        else:
-            bias = pt.zeros((methods, traits))
-        effect = _change_effects(data, priors) if len(data.effect_change) else pt.zeros(0)
-
-        loglik = squad_loglik_op(
+        if len(data.effect_change):
+            scale = priors.change_scale[data.group_trait]
+            centre = pm.Normal("group_effect", 0, scale, dims="effect_group")
+            tau = pm.HalfNormal("group_spread", 0.5 * scale, dims="effect_group")
+            effect_raw = pm.Normal("effect_raw", dims="logged_effect")
+            effect = centre[data.effect_group] + tau[data.effect_group] * effect_raw
+            pm.Deterministic("effect", effect, dims="logged_effect")
+        if data.pair_z.shape[1]:
+            pair_mean = pm.Normal("pair_mean", 0, PAIR_MEAN_SD, dims="pair")
+            pair_spread = pm.HalfNormal("pair_spread", PAIR_SPREAD_SCALE, dims="pair")
+        found = squad_density_op(
             mu,
             spread,
             drift,
             session_sd,
             log_shot_sd,
-            bias,
-            effect,
+            free,
+            centre,
+            tau,
+            effect_raw,
             alike,
-            pm.Data("count", data.count, dims=cells),
-            pm.Data("mean_observed", data.mean, dims=cells),
-            pm.Data("scatter_observed", data.scatter, dims=by_method),
-            pm.Data("scatter_df", data.scatter_df, dims=by_method),
-            pm.Data("reading_sd", data.reading_sd, dims=("method", "trait")),
-            pm.Data("gap", data.gap, dims=("player", "session")),
-            pm.Data("effect_player", data.change_player[data.effect_change]),
-            pm.Data("effect_trait", data.effect_trait),
-            pm.Data("started", effect_started(data)),
+            pair_mean,
+            pair_spread,
+            pm.Data("summaries", packed_data(data)),
         )
-        pm.Potential("session_summaries", loglik[0])
-        if data.missed.any():
-            _missed_face_likelihood(data, log_shot_sd)
-        if data.pair_z.shape[1]:
-            _pair_likelihood(data)
+        pm.Potential("session_summaries", found[0])
     return model
 
 
@@ -236,52 +230,24 @@ def effect_started(data: TendencyData) -> Floats:
     return begun.astype(np.float64)
 
 
-def _change_effects(data: TendencyData, priors: TendencyPriors) -> pt.TensorVariable:
-    """Return each logged change's effect on each trait it acts on, partially pooled by name."""
-    scale = priors.change_scale[data.group_trait]
-    centre = pm.Normal("group_effect", 0, scale, dims="effect_group")
-    tau = pm.HalfNormal("group_spread", 0.5 * scale, dims="effect_group")
-    raw = pm.Normal("effect_raw", dims="logged_effect")
-    effect = centre[data.effect_group] + tau[data.effect_group] * raw
-    return pm.Deterministic("effect", effect, dims="logged_effect")
-
-
-def _missed_face_likelihood(data: TendencyData, log_shot_sd: pt.TensorVariable) -> None:
-    """Add the chance of the shots that missed the readable face: censored, not missing.
-
-    They tell of the scatter: a shot around the player's own mean fell outside the readable face
-    across or up (taken as independent). Such shots come from the tails, which are heavier than a
-    normal's, so the chance is that of a Student t with 5 degrees of freedom and the same SD; a
-    normal would push the session SD up to explain them.
-    """
-    strikes = [data.traits.index(name) for name in STRIKES]
-    scale = pt.exp(log_shot_sd[:, strikes]) * np.sqrt(3 / 5)
-    edge, middle = np.array(FACE_HALF_MM)[None], data.strike_mean
-    inside = _student5((edge - middle) / scale) - _student5((-edge - middle) / scale)
-    outside = 1 - inside[:, 0] * inside[:, 1]
-    pm.Potential("missed_face", (data.missed * pt.log(outside + LEAST_CHANCE)).sum())
-
-
-def _student5(t: pt.TensorVariable) -> pt.TensorVariable:
-    """Return the Student t distribution function with 5 degrees of freedom.
-
-    Closed form, Abramowitz & Stegun 26.7.3.
-    """
-    x = t / np.sqrt(5.0)
-    tail = x / (1 + x**2) * (1 + 2 / (3 * (1 + x**2)))
-    return 0.5 + (pt.arctan(x) + tail) / np.pi
-
-
-def _pair_likelihood(data: TendencyData) -> None:
-    """Add the partially pooled Fisher z of each pair of traits."""
-    pair_mean = pm.Normal("pair_mean", 0, PAIR_MEAN_SD, dims="pair")
-    pair_spread = pm.HalfNormal("pair_spread", PAIR_SPREAD_SCALE, dims="pair")
+def packed_data(data: TendencyData) -> Floats:
+    """Return the model's one data variable, ``summaries``; a compiled model takes another one."""
     known = np.isfinite(data.pair_variance)
-    z = pm.Data("pair_z", np.where(known, data.pair_z, 0), dims=("player", "pair"))
-    z_variance = pm.Data(
-        "pair_variance",
-        np.where(known, data.pair_variance, UNKNOWN_VARIANCE),
-        dims=("player", "pair"),
+    there = set(STRIKES) <= set(data.traits)
+    return packed(
+        count=data.count,
+        mean=data.mean,
+        scatter=data.scatter,
+        scatter_df=data.scatter_df,
+        reading_sd=data.reading_sd,
+        gap=data.gap,
+        started=effect_started(data),
+        by_effect=[data.change_player[data.effect_change], data.effect_trait, data.effect_group],
+        free=[data.free_method, data.free_trait],
+        pair_z=np.where(known, data.pair_z, 0),
+        pair_variance=np.where(known, data.pair_variance, UNKNOWN_VARIANCE),
+        missed=data.missed if there else np.zeros(len(data.players)),
+        strike_mean=data.strike_mean,
+        face=[*(data.traits.index(s) if there else 0 for s in STRIKES), *FACE_HALF_MM],
+        least_chance=LEAST_CHANCE,
     )
-    total = pair_spread[None] ** 2 + z_variance
-    pm.Potential("pairs", (-0.5 * (pt.log(total) + (z - pair_mean[None]) ** 2 / total)).sum())

@@ -6,8 +6,10 @@ The only module of the tracker that loads PyMC, which takes seconds; import it w
 import os
 import time
 from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from functools import lru_cache
 from importlib.metadata import version
 from types import MappingProxyType
 from typing import Any
@@ -16,15 +18,21 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from models.calibration import SAMPLED, build_calibration_model
+from models.calibration import (
+    SAMPLED,
+    build_calibration_model,
+    constants_and_heads,
+    packed_calibration,
+)
+from models.calibration_data import IMPACT_TRAITS
 from models.sampler_report import SamplerReport
 from models.sampling import Effort, compile_model, stacked, well_sampled
 from models.tendency import (
-    UNKNOWN_VARIANCE,
     USUAL,
     Form,
     TendencyPriors,
     build_tendency_model,
+    packed_data,
 )
 from models.traits import TRAITS
 from tracker.ball_rows import ball_rows
@@ -48,8 +56,15 @@ JOB_SECONDS = 0.5
 
 CALIBRATION_EFFORT = Effort(draws=2000, tune=1500, target_accept=0.95)
 
+FIRST_SHARE = 2 / 3
+"""Share of the draws that a first pass takes: it only teaches the physics, the answer comes from
+the second."""
+
 SMALL_SQUAD, SMALL_STEPS = 8, 0.99
 """Below this many players the SDs between players are loosely known: take smaller steps."""
+
+KEPT_MODELS = 4
+"""Compiled models kept in a process; the oldest goes first."""
 
 KEPT_DRAWS = 1000
 """Draws kept of a fit; evenly thinned from all chains."""
@@ -166,15 +181,18 @@ def fit_shots(
     squad = summarised(shots, reading_sds)
     say("compiling the model", 0, 1)
     compiled = compile_squad(squad, form)
-    fit = sample_squad(
-        compiled,
-        squad,
-        seed=seed,
-        effort=effort,
-        form=form,
-        data_digest=data_digest,
-        progress=say,
-    )
+    with ThreadPoolExecutor(1) as meanwhile:  # the sampler leaves the interpreter free to compile
+        if driver and shots[list(IMPACT_TRAITS)].notna().any(axis=None):
+            meanwhile.submit(compile_physics, len(squad.players), most_biases(squad))
+        fit = sample_squad(
+            compiled,
+            squad,
+            seed=seed,
+            effort=_first_pass(effort) if reserve else effort,
+            form=form,
+            data_digest=data_digest,
+            progress=say,
+        )
     fit = replace(fit, info=replace(fit.info, club=club))
     if not driver:
         return fit, squad
@@ -200,26 +218,39 @@ def fit_shots(
     return replace(again, info=info, physics=fit.physics, ball_check=fit.ball_check), squad
 
 
+_compiled: dict[tuple[Any, ...], Any] = {}
+"""Models compiled by this process, by everything about a squad that is not in its data vector."""
+
+
 def compile_squad(squad: SquadData, form: Form = USUAL) -> Any:
-    """Return the tendency model compiled for a squad's shapes."""
-    traits = tuple(p for t in squad.model.traits if (p := TRAITS[t].prior) is not None)
-    priors = TendencyPriors.from_table(traits)
-    return compile_model(build_tendency_model(squad.model, priors, form))
+    """Return the tendency model compiled for a squad's shapes, with its readings.
+
+    A squad of as many players, traits, methods and changes takes the model that is there already,
+    however many sessions it has.
+    """
+    model = squad.model
+    key = (
+        form,
+        model.players,
+        model.traits,
+        model.count.shape[0],
+        *(
+            tuple(a.tolist())
+            for a in (model.free_method, model.free_trait, model.effect_group, model.group_trait)
+        ),
+    )
+    if key not in _compiled:
+        if len(_compiled) >= KEPT_MODELS:
+            _compiled.pop(next(iter(_compiled)))
+        traits = tuple(p for t in model.traits if (p := TRAITS[t].prior) is not None)
+        priors = TendencyPriors.from_table(traits)
+        _compiled[key] = compile_model(build_tendency_model(model, priors, form))
+    return with_readings(_compiled[key], squad)
 
 
 def with_readings(compiled: Any, squad: SquadData) -> Any:
     """Return a compiled model with other readings of the same squad, methods and changes."""
-    model = squad.model
-    known = np.isfinite(model.pair_variance)
-    return compiled.with_data(
-        count=model.count,
-        mean_observed=model.mean,
-        scatter_observed=model.scatter,
-        scatter_df=model.scatter_df,
-        reading_sd=model.reading_sd,
-        pair_z=np.where(known, model.pair_z, 0.0),
-        pair_variance=np.where(known, model.pair_variance, UNKNOWN_VARIANCE),
-    )
+    return compiled.with_data(summaries=packed_data(squad.model))
 
 
 def fit_squad(
@@ -291,8 +322,29 @@ def drawn_parameters(
     return dict(stacked(tree, names, KEPT_DRAWS)), report
 
 
+def _first_pass(effort: Effort | None) -> Effort:
+    """Return the effort of a pass that another one follows."""
+    whole = effort or Effort()
+    return replace(whole, draws=round(FIRST_SHARE * whole.draws))
+
+
+def most_biases(fit: Fit | SquadData) -> int:
+    """Return how many method biases the club's readings can have at most."""
+    return sum(len(names) - 1 for names in fit.methods if names)
+
+
+@lru_cache(maxsize=KEPT_MODELS)
+def compile_physics(players: int, biases: int) -> Any:
+    """Return the calibration model compiled, its rows still to be given."""
+    return compile_model(build_calibration_model(players, biases))
+
+
 def calibrated(
-    fit: Fit, shots: pd.DataFrame, *, seed: int, progress: Progress | None = None
+    fit: Fit,
+    shots: pd.DataFrame,
+    *,
+    seed: int,
+    progress: Progress | None = None,
 ) -> Fit:
     """Return the fit with the drive's constants learned from the squad's balls.
 
@@ -306,18 +358,21 @@ def calibrated(
         return fit
     data = calibration_data(rows, tuple(p.name for p in fit.players))
     say("compiling the physics", 0, 1)
-    compiled = compile_model(build_calibration_model(data))
+    biases = most_biases(fit)
+    with_rows = compile_physics(len(fit.players), biases).with_data(
+        rows=packed_calibration(data, biases)
+    )
     tree, physics_report = well_sampled(
-        compiled,
+        with_rows,
         CALIBRATION_EFFORT,
         seed,
         SAMPLED,
         lambda done, total: say("adapting the physics to your balls", done, total),
     )
     report = fit.info.report.joined(physics_report)
-    draws = stacked(tree, ["theta", "head"], fit.samples)
+    draws = stacked(tree, ["white", "offset_sd", "offset_raw"], fit.samples)
     rng = np.random.default_rng([seed, 2])
-    physics = calibrated_physics(draws["theta"], draws["head"], rng)
+    physics = calibrated_physics(*constants_and_heads(data, draws), rng)
     seconds = fit.info.seconds + time.monotonic() - began
     return replace(
         fit,

@@ -17,6 +17,7 @@ from models.tendency import (
     TendencyPriors,
     build_tendency_model,
     effect_started,
+    packed_data,
 )
 from models.traits import TRAITS
 
@@ -130,14 +131,7 @@ def ranks():
     found = {name: [] for name in (*NAMES, "level_first", "level_last", "best_player")}
     for replicate in range(REPLICATES):
         truth, data = simulate(rng, priors)
-        refit = compiled.with_data(
-            count=data.count,
-            mean_observed=data.mean,
-            scatter_observed=data.scatter,
-            scatter_df=data.scatter_df,
-            gap=data.gap,
-            started=effect_started(data),
-        )
+        refit = compiled.with_data(summaries=packed_data(data))
         draws = dict(stacked(sample(refit, effort, replicate), NAMES, RANKS))
         level = levels(draws, data, rng)
         for name in NAMES:
