@@ -56,10 +56,6 @@ JOB_SECONDS = 0.5
 
 CALIBRATION_EFFORT = Effort(draws=2000, tune=1500, target_accept=0.95)
 
-FIRST_SHARE = 2 / 3
-"""Share of the draws that a first pass takes: it only teaches the physics, the answer comes from
-the second."""
-
 SMALL_SQUAD, SMALL_STEPS = 8, 0.99
 """Below this many players the SDs between players are loosely known: take smaller steps."""
 
@@ -188,7 +184,7 @@ def fit_shots(
             compiled,
             squad,
             seed=seed,
-            effort=_first_pass(effort) if reserve else effort,
+            effort=effort,
             form=form,
             data_digest=data_digest,
             progress=say,
@@ -320,12 +316,6 @@ def drawn_parameters(
         lambda done, total: say("drawing from the posterior", done, total),
     )
     return dict(stacked(tree, names, KEPT_DRAWS)), report
-
-
-def _first_pass(effort: Effort | None) -> Effort:
-    """Return the effort of a pass that another one follows."""
-    whole = effort or Effort()
-    return replace(whole, draws=round(FIRST_SHARE * whole.draws))
 
 
 def most_biases(fit: Fit | SquadData) -> int:
