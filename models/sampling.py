@@ -13,6 +13,7 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from models.sampler_report import SamplerReport
+from models.short_numba_error import shorten
 
 Floats = NDArray[np.float64]
 Progress = Callable[[int, int], None]
@@ -27,7 +28,7 @@ class Effort:
     """
 
     draws: int = 1500
-    tune: int = 1000
+    tune: int = 500
     chains: int = 4
     cores: int | None = None
     target_accept: float | None = None
@@ -40,6 +41,7 @@ AGAIN = 1_000_003
 
 def compile_model(model: pm.Model) -> Any:
     """Return the compiled model; tens of seconds at worst, once a process."""
+    shorten()
     return nutpie.compile_pymc_model(model)
 
 

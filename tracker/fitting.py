@@ -54,7 +54,7 @@ Progress = Callable[[str, int, int], None]
 JOB_SECONDS = 0.5
 """Least time between two notes of progress in the store."""
 
-CALIBRATION_EFFORT = Effort(draws=2000, tune=1500, target_accept=0.95)
+CALIBRATION_EFFORT = Effort(draws=2000, tune=800, target_accept=0.95)
 
 SMALL_SQUAD, SMALL_STEPS = 8, 0.99
 """Below this many players the SDs between players are loosely known: take smaller steps."""
