@@ -27,7 +27,7 @@ class Effort:
     ``target_accept`` sets how small the steps are; little data wants small ones.
     """
 
-    draws: int = 1500
+    draws: int = 1200
     tune: int = 500
     chains: int = 4
     cores: int | None = None

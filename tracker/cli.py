@@ -182,7 +182,7 @@ def undo(db: DbOption = None, as_json: JsonOption = False) -> None:
 @app.command()
 def fit(
     seed: Annotated[int, typer.Option("--seed", help="Same data and seed, same draws.")] = 1,
-    draws: Annotated[int, typer.Option("--draws", min=50, help="Draws a chain.")] = 1500,
+    draws: Annotated[int, typer.Option("--draws", min=50, help="Draws a chain.")] = 1200,
     chains: Annotated[int, typer.Option("--chains", min=2, help="Independent chains.")] = 4,
     reference: Annotated[
         list[str] | None,
@@ -246,7 +246,7 @@ def run_fit(
     store: Store,
     *,
     seed: int = 1,
-    draws: int = 1500,
+    draws: int = 1200,
     chains: int = 4,
     references: list[str] | None = None,
     days_alike: bool | None = None,

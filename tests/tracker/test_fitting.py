@@ -80,7 +80,7 @@ def test_progress_is_told_and_kept_where_a_page_reads_it(fitted):
     _, store, _, said = fitted
     phases = [phase for phase, _, _ in said]
     assert phases[0] == "compiling the model"
-    assert ("drawing from the posterior", 10000, 10000) in said
+    assert ("drawing from the posterior", 6800, 6800) in said
     job = store.job()
     assert (job.state, job.done, job.total, job.pid) == ("done", 1, 1, os.getpid())
 
