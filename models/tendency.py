@@ -159,13 +159,10 @@ def build_tendency_model(
     data: TendencyData, priors: TendencyPriors, form: Form = USUAL
 ) -> pm.Model:
     """Return the unsampled model; it reads nothing but its arguments."""
-    methods, _, sessions, traits = data.count.shape
-    none = pt.zeros(traits)
+    none = pt.zeros(len(data.traits))
     coords = {
         "player": list(data.players),
         "trait": list(data.traits),
-        "method": np.arange(methods),
-        "session": np.arange(sessions),
         "free_method": np.arange(len(data.free_method)),
         "logged_effect": np.arange(len(data.effect_change)),
         "effect_group": np.arange(len(data.group_trait)),

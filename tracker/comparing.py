@@ -20,8 +20,12 @@ from models.traits import MODELLED, TRAITS
 from tracker.dataset import SquadData, squad_data
 from tracker.errors import NotEnoughData
 from tracker.fit_assembly import completed, steps
-from tracker.fitting import REFERENCE_SETTING, compile_squad, drawn_parameters
-from tracker.method_check import DUPLICATES_SETTING, from_json, sd_table
+from tracker.fitting import (
+    compile_squad,
+    drawn_parameters,
+    reading_sds_of,
+    references_of,
+)
 from tracker.records import DEFAULT_CLUB, Change
 from tracker.store import Store
 
@@ -93,8 +97,8 @@ def compare_stored(
         store.changes(),
         seed=seed,
         effort=effort,
-        references=store.setting(REFERENCE_SETTING, default=()),
-        reading_sds=sd_table(from_json(store.setting(DUPLICATES_SETTING, default=()))),
+        references=references_of(store),
+        reading_sds=reading_sds_of(store),
         progress=progress,
     )
 

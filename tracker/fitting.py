@@ -37,6 +37,7 @@ from models.tendency import (
 from models.traits import TRAITS
 from tracker.ball_rows import ball_rows
 from tracker.calibrating import ball_table, calibrated_physics, calibration_data
+from tracker.data_digest import data_digest
 from tracker.dataset import SquadData, squad_data
 from tracker.errors import NotEnoughData
 from tracker.fit_assembly import assembled
@@ -126,11 +127,11 @@ def fit_and_keep(
             changes,
             seed=seed,
             effort=effort,
-            references=store.setting(REFERENCE_SETTING, default=()),
-            reading_sds=sd_table(from_json(store.setting(DUPLICATES_SETTING, default=()))),
+            references=references_of(store),
+            reading_sds=reading_sds_of(store),
             form=Form(alike=bool(store.setting(ALIKE_SETTING, default=False))),
             club=club,
-            data_digest=store.data_digest(club),
+            data_digest=data_digest(shots, changes),
             progress=say,
         )
         number = keep_fit(store, fit, sessions=squad.sessions, shots=squad.shots)
@@ -139,6 +140,16 @@ def fit_and_keep(
         raise
     store.update_job(job, state="done", phase="done", done=1, total=1)
     return KeptFit(number, fit, squad.sessions, squad.shots)
+
+
+def references_of(store: Store) -> Sequence[str]:
+    """Return the reading methods that were named as unbiased."""
+    return tuple(store.setting(REFERENCE_SETTING, default=()))
+
+
+def reading_sds_of(store: Store) -> Mapping[tuple[str, str], float]:
+    """Return the reading SDs that shots read twice have shown, by trait and method."""
+    return sd_table(from_json(store.setting(DUPLICATES_SETTING, default=())))
 
 
 def _clubs(store: Store) -> str:
