@@ -14,22 +14,17 @@ from typing import Any
 
 import numba
 import numpy as np
-import pytensor.tensor as pt
 from numpy.typing import ArrayLike, NDArray
-from pytensor.gradient import DisconnectedType
 from pytensor.graph.basic import Apply
-from pytensor.graph.op import Op
 from pytensor.link.numba.dispatch.basic import (
     numba_njit,
     register_funcify_default_op_cache_key,
 )
 
+from models.density_op import DensityOp
 from models.squad_likelihood import squad_loglik
 
 Floats = NDArray[np.float64]
-
-PARAMETERS = 12
-"""How many of the inputs are parameters; the last one is the packed data."""
 
 HEADER = 3
 _T5 = 8.0 / (3.0 * np.pi * np.sqrt(5.0))
@@ -186,37 +181,11 @@ def _squad_density(
 squad_density = numba.njit(cache=True, nogil=True)(_squad_density)
 
 
-class SquadDensity(Op):  # type: ignore[misc]  # PyTensor ships no types
-    """``squad_density`` as an operation of a PyMC model.
+class SquadDensity(DensityOp):
+    """``squad_density`` as an operation of a PyMC model."""
 
-    The derivatives are further outputs; only the first output may be differentiated, which is
-    all a gradient-based sampler needs.
-    """
-
-    __props__ = ()
-
-    def make_node(self, *inputs: Any) -> Apply:
-        """Return the application of the operation to twelve parameters and the packed data."""
-        variables = [pt.as_tensor_variable(i) for i in inputs]
-        return Apply(
-            self, variables, [pt.dscalar(), *(variables[i].type() for i in range(PARAMETERS))]
-        )
-
-    def perform(self, node: Apply, inputs: Any, outputs: Any) -> None:
-        """Evaluate with NumPy arrays."""
-        for slot, value in zip(outputs, squad_density(*inputs), strict=True):
-            slot[0] = np.asarray(value)
-
-    def pullback(self, inputs: Any, outputs: Any, cotangents: Any) -> list[Any]:
-        """Return the derivative of a cost by the inputs."""
-        if not all(isinstance(c.type, DisconnectedType) for c in cotangents[1:]):
-            msg = "only the log density can be differentiated, not its derivatives"
-            raise NotImplementedError(msg)
-        return [*(cotangents[0] * d for d in outputs[1:]), DisconnectedType()()]
-
-    def connection_pattern(self, node: Apply) -> list[list[bool]]:
-        """Say that data carry no gradient."""
-        return [[i < PARAMETERS] * len(node.outputs) for i in range(len(node.inputs))]
+    parameters = 12
+    core = staticmethod(squad_density)
 
 
 @register_funcify_default_op_cache_key(SquadDensity)
