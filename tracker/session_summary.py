@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from models.traits import TRAITS
 from tracker.records import INFERRED_METHOD, UNSTATED_METHOD
+from tracker.rounding import reading_step, with_rounding
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
@@ -67,8 +68,9 @@ def trait_summary(
 ) -> TraitSummary:
     """Return robust session means and pooled scatter of one trait.
 
-    ``reading_sds`` holds reading SDs by (trait, method) that are better known than the table's;
-    traits in ``reserve`` keep a place for inferred readings that are yet to come.
+    ``reading_sds`` holds reading SDs by (trait, method) that are better known than the table's,
+    the device's rounding among them; the table's are widened by the step of the readings. Traits
+    in ``reserve`` keep a place for inferred readings that are yet to come.
     """
     used = methods_of(shots, trait)
     value = shots[trait].to_numpy(dtype=np.float64)
@@ -98,7 +100,15 @@ def trait_summary(
     doubt = _kurtosis_factor(residual_known, weight, owner, squares, freedom)
     shape = (len(names), index.players, index.sessions)
     default = TRAITS[trait].default_reading_sd
-    reading_sd = np.array([reading_sds.get((trait, n), default(n)) for n in names])
+    read_by = used[known].to_numpy(dtype=object)
+    reading_sd = np.array(
+        [
+            reading_sds[trait, n]
+            if (trait, n) in reading_sds
+            else with_rounding(default(n), reading_step(trait, v[read_by == n]))
+            for n in names
+        ]
+    )
     residual, full_weight = np.zeros(len(value)), np.zeros(len(value))
     residual[known], full_weight[known] = residual_known, weight
     return TraitSummary(

@@ -64,3 +64,23 @@ def test_two_shots_in_all_can_be_summarised():
     found = one_session([4.0, 6.0])
     assert found.mean.item() == pytest.approx(5.0)
     assert found.count.item() == 2
+
+
+def test_whole_millimetres_widen_the_reading_sd_of_the_table():
+    read = np.random.default_rng(5).normal(0, 6, 40)
+    assert one_session(list(read)).reading_sd.item() == 1.0
+    assert one_session(list(np.round(read))).reading_sd.item() == pytest.approx(np.sqrt(1 + 1 / 12))
+
+
+def test_a_reading_sd_from_duplicates_holds_the_rounding_already():
+    shots = pd.DataFrame(
+        {
+            "strike_up_mm": np.round(np.random.default_rng(5).normal(0, 6, 40)),
+            "strike_method": "photo",
+            "delivery_method": "radar",
+        }
+    )
+    zeros = np.zeros(40, dtype=np.int64)
+    known = {("strike_up_mm", "photo"): 0.8}
+    found = trait_summary(shots, "strike_up_mm", ShotIndex(zeros, zeros, 1, 1), (), known)
+    assert found.reading_sd.item() == 0.8
