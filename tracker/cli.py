@@ -21,6 +21,7 @@ from tracker.cli_common import (
     cell,
     database_url,
     err,
+    name_stuck,
     open_store,
     out,
     plain_table,
@@ -40,6 +41,7 @@ from tracker.method_check import as_json as duplicates_json
 from tracker.records import DEFAULT_CLUB
 from tracker.store import Store
 from tracker.store_engine import DB_VARIABLE, shown_url, user_database
+from tracker.stuck_device import stuck_readings
 from tracker.units import trait_display
 
 if TYPE_CHECKING:
@@ -110,6 +112,7 @@ def load(
             if as_json:
                 print_json(_load_json(LoadReport(refused.rows, 0, 0, 0, refused.problems)))
             raise
+        name_stuck(report.stuck)
         if as_json:
             print_json(_load_json(report))
             return
@@ -163,6 +166,7 @@ def _load_json(report: LoadReport) -> Mapping[str, Any]:
         "already_stored": report.already_stored,
         "replaced": report.replaced,
         "rejected": [row(p) for p in report.rejected],
+        "stuck": [s.as_json() for s in report.stuck],
     }
 
 
@@ -205,6 +209,8 @@ def fit(
 ) -> None:
     """Estimate every player's tendencies from all stored shots with a club."""
     with refusals(), open_store(db) as store:
+        stuck = stuck_readings(store.shots_frame(club=club))
+        name_stuck(stuck)
         kept = run_fit(
             store,
             seed=seed,
@@ -228,6 +234,7 @@ def fit(
                     "days_alike": kept.fit.day_alike is not None,
                     "report": report.as_json(),
                     "checks": [asdict(c) for c in checks],
+                    "stuck": [s.as_json() for s in stuck],
                 }
             )
             return

@@ -2,7 +2,7 @@
 
 import json
 import sys
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -20,6 +20,7 @@ from tracker.interval import Interval
 from tracker.posterior import Fit, Window
 from tracker.store import Store, default_url
 from tracker.store_engine import as_url, is_new_file, shown_url
+from tracker.stuck_device import StuckReadings
 from tracker.units import SYSTEMS, Display, System, plain_zero, value_text
 
 out = Console(highlight=False, soft_wrap=True)
@@ -46,6 +47,10 @@ ClubOption = Annotated[
 AllOption = Annotated[bool, typer.Option("--all", help="Every player of the fit.")]
 TraitOption = Annotated[str, typer.Option("--trait", help=f"One of {', '.join(MODELLED)}.")]
 PlayerArgument = Annotated[str | None, typer.Argument(help="Player's name as in the shot log.")]
+
+
+STUCK_SHOWN = 20
+"""Findings of stuck devices said one by one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +111,14 @@ def warn_of_problems(problems: tuple[str, ...]) -> None:
     """Show what is wrong with a fit before any number."""
     for problem in problems:
         err.print(f"This fit has a problem: {problem}")
+
+
+def name_stuck(stuck: Sequence[StuckReadings]) -> None:
+    """Say on standard error what a stuck device gave."""
+    for found in stuck[:STUCK_SHOWN]:
+        err.print(found.sentence, markup=False)
+    if len(stuck) > STUCK_SHOWN:
+        err.print(f"and {len(stuck) - STUCK_SHOWN} more such; --json lists them all.")
 
 
 def warn_of_fit(store: Store, fit: Fit) -> None:

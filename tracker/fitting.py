@@ -47,6 +47,7 @@ from tracker.method_check import DUPLICATES_SETTING, from_json, sd_table
 from tracker.posterior import Fit, FitInfo
 from tracker.records import DEFAULT_CLUB, Change
 from tracker.store import Store
+from tracker.stuck_device import without_stuck
 
 Floats = NDArray[np.float64]
 Progress = Callable[[str, int, int], None]
@@ -179,6 +180,7 @@ def fit_shots(
     first step alone.
     """
     say = progress or (lambda phase, done, total: None)
+    shots, _ = without_stuck(shots)
     driver = club == DEFAULT_CLUB
     reserve = inferable(shots) if driver else frozenset()
 

@@ -9,6 +9,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 
+import pandas as pd
+
 from tracker.change_log import read_changes
 from tracker.csv_table import file_bytes
 from tracker.errors import BadRequest, FileRefused, RowProblem
@@ -16,6 +18,7 @@ from tracker.shot_columns import closest
 from tracker.shot_log import read_shots
 from tracker.store import Store
 from tracker.store_records import OnConflict
+from tracker.stuck_device import StuckReadings, could_be_stuck, stuck_readings
 
 UPLOADED = "uploaded file"
 
@@ -35,6 +38,8 @@ class LoadReport:
     rejected: tuple[RowProblem, ...] = ()
     rejected_path: Path | None = None
     rejected_csv: bytes | None = field(default=None, repr=False)
+    stuck: tuple[StuckReadings, ...] = ()
+    """What a stuck device gave in the file's sessions, judged by all that is stored."""
 
 
 def load_shots(
@@ -71,7 +76,17 @@ def load_shots(
         log.problems,
         rejected_path,
         log.rejected,
+        _stuck(store, log.frame),
     )
+
+
+def _stuck(store: Store, frame: pd.DataFrame) -> tuple[StuckReadings, ...]:
+    """Return what a stuck device gave in the sessions of a file that has been stored."""
+    if not could_be_stuck(frame):
+        return ()
+    in_file = set(zip(frame["player"], frame["session"], strict=True))
+    found = (s for c in frame["club"].unique() for s in stuck_readings(store.shots_frame(club=c)))
+    return tuple(s for s in found if (s.player, s.session) in in_file)
 
 
 def load_changes(

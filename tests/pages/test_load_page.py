@@ -132,3 +132,17 @@ def test_whole_lesson_can_be_taken_back_and_nothing_else(lesson_given):
     assert not page.exception
     assert page.table[0].value["From"].tolist() == ["feb.csv"]
     assert lesson_given.rows_by_table()["shot"] == 2
+
+
+def test_a_stuck_device_is_named_under_the_answer(store):
+    readings = [(1, v) for v in (3.5, -2.1, 8.8, 0.4)] + [(2, 6.3)] * 8
+    rows = "".join(f"Elm,2026-02-0{day},{value}\n" for day, value in readings)
+    content = f"player,session,strike_up_mm\n{rows}".encode()
+    view = load_view(store, content, "feb.csv", "shots", today=TODAY)
+    page = AppTest.from_function(draw, kwargs={"view": view}).run()
+    assert not page.exception
+    (sentence,) = (text.value for text in page.text)
+    assert sentence == (
+        "Elm, 2026-02-02: all 8 readings of strike height are 6.3 mm, which looks like a stuck "
+        "device; a fit leaves them out."
+    )

@@ -2,6 +2,7 @@
 
 import json
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from typer.testing import CliRunner
@@ -246,3 +247,52 @@ def test_every_command_is_in_the_readme_and_has_help(run):
         name = command.name or command.callback.__name__
         assert f"`{name}" in readme, name
         assert run(name, "--help").stdout.strip()
+
+
+STUCK = "player,session,attack_deg\n" + "".join(
+    f"Ann,2026-03-0{day},{value}\n"
+    for day, values in ((1, (-1.2, 0.3, -2.6, 1.1)), (2, (-0.4, 1.9, -3.1, 0.8)), (3, (2.3,) * 8))
+    for value in values
+)
+
+
+def test_load_and_fit_name_a_stuck_device(run, tmp_path, monkeypatch):
+    path = tmp_path / "stuck.csv"
+    path.write_text(STUCK)
+    result = run("load", path, "--json")
+    row = {
+        "player": "Ann",
+        "session": "2026-03-03",
+        "trait": "attack_deg",
+        "value": 2.3,
+        "shots": 8,
+    }
+    assert answer(result)["stuck"] == [row]
+    said = "Ann, 2026-03-03: all 8 readings of attack angle are 2.3 deg"
+    assert said in result.stderr
+    assert said in run("load", path).stderr
+
+    def kept(store, **_):
+        fit = make_fit({"Ann": {"attack_deg": -1.0}})
+        number = keep_fit(store, fit, sessions=2, shots=8)
+        return SimpleNamespace(fit_id=number, fit=fit, sessions=2, shots=8)
+
+    monkeypatch.setattr("tracker.cli.run_fit", kept)
+    fitted = run("fit", "--json")
+    assert answer(fitted)["stuck"] == [row]
+    assert said in fitted.stderr
+
+
+def test_an_ordinary_log_gets_no_remark(run, log):
+    result = run("load", log, "--json")
+    assert answer(result)["stuck"] == []
+    assert "device" not in result.stderr
+
+
+def test_a_load_names_only_what_is_stuck_in_its_own_sessions(run, tmp_path):
+    path = tmp_path / "stuck.csv"
+    path.write_text(STUCK)
+    run("load", path)
+    later = tmp_path / "later.csv"
+    later.write_text("player,session,attack_deg\nAnn,2026-03-04,0.5\n")
+    assert answer(run("load", later, "--json"))["stuck"] == []

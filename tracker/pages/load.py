@@ -41,6 +41,8 @@ class LoadView:
     problems: tuple[RowProblem, ...] = ()
     rejected: bytes | None = None
     file_name: str = ""
+    stuck: tuple[str, ...] = ()
+    """A sentence for each session's readings that a stuck device gave."""
 
 
 def load_view(
@@ -79,6 +81,7 @@ def load_view(
         problems=report.rejected,
         rejected=report.rejected_csv,
         file_name=file_name,
+        stuck=tuple(found.sentence for found in report.stuck),
     )
 
 
@@ -126,6 +129,10 @@ def page() -> None:
 def render(view: LoadView) -> None:
     """Draw what one load came to."""
     drawing.answer(view.headline, view.lead)
+    for sentence in view.stuck[:SHOWN]:
+        st.text(sentence)
+    if len(view.stuck) > SHOWN:
+        st.text(f"and {len(view.stuck) - SHOWN} more such.")
     if view.problems:
         rows = [(_line(p), p.column, p.found, p.wanted) for p in view.problems]
         drawing.table(PROBLEM_COLUMNS, rows, "")
