@@ -38,6 +38,7 @@ from tracker.errors import NotEnoughData
 from tracker.kept_fits import latest_fit
 from tracker.posterior import Window
 from tracker.records import DEFAULT_CLUB
+from tracker.stuck_device import without_stuck
 from tracker.units import System, trait_display, value_text
 from tracker.words import VERDICT_WORDS, chance_words
 
@@ -85,7 +86,7 @@ def verdict(
                 system=system,
             )
 
-        shots = store.shots_frame(club=club)
+        shots, _ = without_stuck(store.shots_frame(club=club))
 
         def scatter(found: Verdict) -> ConsistencyVerdict | None:
             before, after = (Window(w.start, w.end) for w in (found.before, found.after))

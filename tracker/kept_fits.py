@@ -14,6 +14,7 @@ from tracker.posterior import Fit, FitInfo, decode, encode
 from tracker.records import DEFAULT_CLUB
 from tracker.store import Store
 from tracker.store_records import StoredFitRow
+from tracker.stuck_device import without_stuck
 
 
 def keep_fit(store: Store, fit: Fit, *, sessions: int, shots: int) -> int:
@@ -24,7 +25,7 @@ def keep_fit(store: Store, fit: Fit, *, sessions: int, shots: int) -> int:
     report = fit.info.report
     checks: tuple[PredictiveCheck, ...] = ()
     if not report.problems:
-        log = store.shots_frame(club=fit.info.club)
+        log, _ = without_stuck(store.shots_frame(club=fit.info.club))
         checks = flagged_first((*predictive_checks(fit), *shot_checks(log, fit.traits)))
     return store.save_fit(
         StoredFitRow(

@@ -9,6 +9,7 @@ from typer.testing import CliRunner
 
 from tests.fits import BROKEN, day, make_fit
 from tracker.cli import app
+from tracker.errors import NotEnoughData
 from tracker.kept_fits import keep_fit
 from tracker.records import Change, Shot
 from tracker.store import Store
@@ -296,3 +297,32 @@ def test_a_load_names_only_what_is_stuck_in_its_own_sessions(run, tmp_path):
     later = tmp_path / "later.csv"
     later.write_text("player,session,attack_deg\nAnn,2026-03-04,0.5\n")
     assert answer(run("load", later, "--json"))["stuck"] == []
+
+
+def test_a_verdict_on_scatter_leaves_a_stuck_device_out(fitted, tmp_path, monkeypatch):
+    path = tmp_path / "stuck.csv"
+    path.write_text(STUCK)
+    fitted("load", path)
+    seen = []
+
+    def judged(shots, *_):
+        seen.append(shots)
+        raise NotEnoughData("not asked here")
+
+    monkeypatch.setattr("tracker.cli_verdict.judge_consistency", judged)
+    fitted("verdict", "Ann", "--trait", "attack_deg", "--json")
+    readings = seen[0].set_index("session")["attack_deg"]
+    assert readings["2026-03-03"].isna().all()
+    assert readings["2026-03-02"].notna().all()
+
+
+def test_checks_of_a_kept_fit_leave_a_stuck_device_out(run, tmp_path, monkeypatch):
+    path = tmp_path / "stuck.csv"
+    path.write_text(STUCK)
+    run("load", path)
+    seen = []
+    monkeypatch.setattr("tracker.kept_fits.shot_checks", lambda log, traits: seen.append(log) or ())
+    store_fit(tmp_path)
+    readings = seen[0].set_index("session")["attack_deg"]
+    assert readings["2026-03-03"].isna().all()
+    assert readings["2026-03-02"].notna().all()

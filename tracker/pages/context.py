@@ -25,6 +25,7 @@ from tracker.records import DEFAULT_CLUB, Shot
 from tracker.shot_frame import shots_of
 from tracker.store import Store, default_url
 from tracker.store_records import FitSummary, LoggedChange
+from tracker.stuck_device import without_stuck
 from tracker.units import SYSTEMS, System
 
 POLL_SECONDS = 1.5
@@ -194,8 +195,11 @@ def shot_numbers(here: Here, player: str, session: datetime) -> tuple[int, ...]:
 
 @once(4)
 def squad_shots(url: str, version: int) -> pd.DataFrame:
-    """Return the squad's driver shots; ``version`` counts changes of the stored data."""
-    return store_of(url).shots_frame(club=DEFAULT_CLUB)
+    """Return the squad's driver shots without what a stuck device gave.
+
+    ``version`` counts changes of the stored data.
+    """
+    return without_stuck(store_of(url).shots_frame(club=DEFAULT_CLUB))[0]
 
 
 @once(64)
