@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from models.tendency import STRIKES, TendencyData
+from models.tendency.data import STRIKES, TendencyData
 from models.traits import MODELLED
 from tracker.errors import NotEnoughData
 from tracker.records import Change, Player

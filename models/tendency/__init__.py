@@ -1,0 +1,1 @@
+"""The hierarchical model of tendencies: density, smoother, live update, closed form."""

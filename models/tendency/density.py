@@ -1,0 +1,242 @@
+"""The posterior of one trait's parameters as the sampler takes it: priors, transforms, gradient.
+
+Each parameter has a row of ``PRIORS``; the sampled vector holds the rows that the data can speak
+of, unconstrained. ``models.tendency.model`` states the same density in PyMC, and a test compares
+the two.
+"""
+
+from collections.abc import Mapping
+from typing import Any
+
+import numba
+import numpy as np
+from numpy.typing import NDArray
+
+from models.sampling import Target
+from models.tendency.data import TraitSeries
+from models.tendency.likelihood import EFFECT_SD, FIXED, JUMP_RATE, squad_loglik
+from models.traits import Prior
+
+Floats = NDArray[np.float64]
+Indices = NDArray[np.int64]
+
+NORMAL, HALF_NORMAL, BETA, LOG_NORMAL, ABSENT = range(5)
+"""Kinds of prior: Normal(a, b); HalfNormal(b); Beta(a, b); exp Normal(log a, b); not there."""
+
+HALF_YEAR_WEEKS = 26.0
+
+LOG_SHOT_SD_MEAN_SD = 0.5
+"""Prior SD of the squad's mean log shot SD around the trait table's value."""
+LOG_SPREAD_SD = 0.5
+"""Prior SD of the log of how far players differ in log shot SD. It keeps away from 0: players do
+differ, and one cannot tell how much from a few."""
+ALIKE_PRIOR = (2.0, 7.0)
+"""Beta prior of the correlation of neighbouring days: mean .33, nine in ten below .68."""
+JUMP_CHANCE_PRIOR = (2.0, 3.0)
+"""Beta prior of the chance that a player's trait changes unlogged within half a year (estimate,
+no source)."""
+JUMP_SD_OF_CHANGE, LOG_JUMP_SD = 1.4, 0.4
+"""Prior median of the jump SD in units of the trait's change scale, and the SD of its log."""
+DRILL_SCALE_OF_CHANGE, LOG_DRILL_SCALE = 0.7, 0.5
+"""The same of the SD of drills' mean effects, which a drill that nobody has tried is drawn from."""
+EFFECT_SD_OF_CHANGE = 0.5
+"""Half-normal scale of how far players differ in what a drill does to them, likewise."""
+
+NAMES = (
+    "mu", "spread", "drift", "session_sd", "day_alike", "log_shot_mean", "log_shot_spread",
+    "effect_sd", "jump_sd", "jump_chance",
+)  # fmt: skip
+"""Parameters before the biases and drills, in the order of ``models.tendency.likelihood``."""
+
+
+type Row = tuple[int, float, float]
+
+
+def _rows(prior: Prior) -> list[Row]:
+    """Return kind, a and b of the parameters ``NAMES``, then of the drill scale."""
+    change = prior.change_scale
+    return [
+        (NORMAL, prior.mean, prior.mean_sd),
+        (HALF_NORMAL, 0.0, prior.between_scale),
+        (HALF_NORMAL, 0.0, prior.drift_scale),
+        (HALF_NORMAL, 0.0, prior.session_scale),
+        (BETA, *ALIKE_PRIOR),
+        (NORMAL, float(np.log(prior.shot_sd)), LOG_SHOT_SD_MEAN_SD),
+        (LOG_NORMAL, prior.log_shot_sd_spread, LOG_SPREAD_SD),
+        (HALF_NORMAL, 0.0, EFFECT_SD_OF_CHANGE * change),
+        (LOG_NORMAL, JUMP_SD_OF_CHANGE * change, LOG_JUMP_SD),
+        (BETA, *JUMP_CHANCE_PRIOR),
+        (LOG_NORMAL, DRILL_SCALE_OF_CHANGE * change, LOG_DRILL_SCALE),
+    ]
+
+
+def prior_rows(prior: Prior, series: TraitSeries) -> tuple[Indices, Floats, Floats]:
+    """Return kind, a and b of every parameter: ``NAMES``, biases, drills' means, drill scale.
+
+    What the data cannot speak of is absent: nobody with two sessions cannot show a drift, a trait
+    without logged changes has no drills.
+    """
+    *rows, drill_scale = _rows(prior)
+    absent = (ABSENT, 0.0, 0.0)
+    if not series.moving:
+        for name in ("drift", "day_alike", "jump_sd", "jump_chance"):
+            rows[NAMES.index(name)] = absent
+    if not series.groups.size:
+        rows[EFFECT_SD] = drill_scale = absent
+    biases = [(NORMAL, 0.0, prior.bias_scale)] * (series.reading2.size - 1)
+    drills = [(NORMAL, 0.0, 1.0)] * series.groups.size
+    kinds, a, b = zip(*rows, absent, *biases, *drills, drill_scale, strict=True)
+    return np.array(kinds, dtype=np.int64), np.array(a), np.array(b)
+
+
+@numba.njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
+def natural(
+    x: Floats, place: Indices, kind: Indices, a: Floats, b: Floats, par: Floats, slope: Floats
+) -> Any:
+    """Fill parameters and their derivatives by ``x``; return log prior with its derivative.
+
+    The log prior is of the unconstrained vector, up to a constant.
+    """
+    total, d_prior = 0.0, np.empty(x.size)
+    par[:] = 0.0
+    for i in range(x.size):
+        j = place[i]
+        v = x[i]
+        if kind[j] == NORMAL:
+            par[j], slope[i] = a[j] + b[j] * v, b[j]
+            total -= 0.5 * v * v
+            d_prior[i] = -v
+        elif kind[j] == HALF_NORMAL:
+            par[j], slope[i] = b[j] * abs(v), b[j] if v >= 0.0 else -b[j]
+            total -= 0.5 * v * v
+            d_prior[i] = -v
+        elif kind[j] == LOG_NORMAL:
+            par[j] = a[j] * np.exp(b[j] * v)
+            slope[i] = b[j] * par[j]
+            total -= 0.5 * v * v
+            d_prior[i] = -v
+        else:
+            share = 1.0 / (1.0 + np.exp(-v))
+            par[j], slope[i] = share, share * (1.0 - share)
+            total -= a[j] * np.log1p(np.exp(-v)) + b[j] * np.log1p(np.exp(v))
+            d_prior[i] = a[j] * (1.0 - share) - b[j] * share
+    return total, d_prior
+
+
+@numba.njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
+def log_posterior(
+    x: Floats,
+    place: Indices,
+    kind: Indices,
+    a: Floats,
+    b: Floats,
+    drills: int,
+    first: Indices,
+    gap: Floats,
+    count: Floats,
+    mean: Floats,
+    scatter: Floats,
+    scatter_df: Floats,
+    reading2: Floats,
+    missed: Floats,
+    centre: Floats,
+    half: float,
+    other_inside: Floats,
+    best: Floats,
+    information: Floats,
+    change_first: Indices,
+    change_at: Indices,
+    change_group: Indices,
+) -> Any:
+    """Return the log posterior of the unconstrained vector and its gradient."""
+    gradient = np.zeros(x.size)
+    for i in range(x.size):
+        if not abs(x[i]) < 40.0:
+            return -np.inf, gradient
+    par, slope = np.zeros(kind.size), np.empty(x.size)
+    total, gradient = natural(x, place, kind, a, b, par, slope)
+    last = kind.size - 1
+    raw = par[last - drills : last].copy()
+    chance = par[JUMP_RATE]
+    par[JUMP_RATE] = -np.log1p(-chance) / HALF_YEAR_WEEKS
+    for g in range(drills):
+        par[last - drills + g] = par[last] * raw[g]
+    value, d_par = squad_loglik(
+        par[:last], first, gap, count, mean, scatter, scatter_df, reading2, missed, centre, half,
+        other_inside, best, information, change_first, change_at, change_group,
+    )  # fmt: skip
+    by_scale = 0.0
+    for g in range(drills):
+        by_scale += d_par[last - drills + g] * raw[g]
+        d_par[last - drills + g] *= par[last]
+    d_par[JUMP_RATE] /= (1.0 - chance) * HALF_YEAR_WEEKS
+    for i in range(x.size):
+        j = place[i]
+        gradient[i] += slope[i] * (by_scale if j == last else d_par[j])
+    if not np.isfinite(value):
+        return -np.inf, np.zeros(x.size)
+    return total + value, gradient
+
+
+def tendency_target(series: TraitSeries, prior: Prior) -> Target:
+    """Return the posterior of one trait's parameters; of those alone that the data speak of.
+
+    Named: ``NAMES``, ``bias`` (method,), ``group_effect`` (group,), the mean effect of each group
+    of changes, and ``drill_scale``; what is not there is left out.
+    """
+    kind, a, b = prior_rows(prior, series)
+    place = np.flatnonzero(kind != ABSENT)
+    drills, methods = series.groups.size, series.reading2.size
+    arrays = series.arrays()
+
+    def log_density(x: Floats) -> tuple[float, Floats]:
+        value, gradient = log_posterior(x, place, kind, a, b, drills, *arrays)
+        return value, gradient
+
+    def named(x: Floats) -> Mapping[str, Floats]:
+        flat = np.ascontiguousarray(x).reshape(-1, place.size)
+        rows = np.empty((len(flat), kind.size))
+        slope = np.empty(place.size)
+        for row, one in zip(rows, flat, strict=True):
+            natural(one, place, kind, a, b, row, slope)
+        rows = rows.reshape(*np.shape(x)[:-1], kind.size)
+        found = {n: rows[..., i] for i, n in enumerate(NAMES) if kind[i] != ABSENT}
+        if methods > 1:
+            found["bias"] = rows[..., FIXED + 1 : FIXED + methods]
+        if drills:
+            found["drill_scale"] = rows[..., -1]
+            found["group_effect"] = rows[..., -1:] * rows[..., -1 - drills : -1]
+        return found
+
+    return Target(place.size, log_density, named, _start(series, kind, place, a, b))
+
+
+def _start(
+    series: TraitSeries, kind: Indices, place: Indices, a: Floats, b: Floats
+) -> Floats:
+    """Return a plain start: the readings' mean, the scatter's SD, SDs below their prior scales."""
+    full = np.where(kind == HALF_NORMAL, 0.5, 0.0)
+    full[kind == BETA] = -1.0
+    seen = series.count.sum()
+    if seen:
+        full[0] = np.clip(((series.count * series.mean).sum() / seen - a[0]) / b[0], -5, 5)
+    df = series.scatter_df.sum()
+    if df:
+        sd = np.sqrt(max(series.scatter.sum() / df, 1e-6))
+        full[NAMES.index("log_shot_mean")] = np.clip((np.log(sd) - a[5]) / b[5], -5, 5)
+    return np.asarray(full[place], dtype=np.float64)
+
+
+def prior_draws(prior: Prior, number: int, rng: np.random.Generator) -> Mapping[str, Floats]:
+    """Return prior draws of ``NAMES`` and ``drill_scale``, each (number,)."""
+    found = {}
+    for name, (kind, a, b) in zip((*NAMES, "drill_scale"), _rows(prior), strict=True):
+        if kind == NORMAL:
+            found[name] = rng.normal(a, b, number)
+        elif kind == HALF_NORMAL:
+            found[name] = np.abs(rng.normal(0, b, number))
+        elif kind == LOG_NORMAL:
+            found[name] = a * np.exp(b * rng.standard_normal(number))
+        else:
+            found[name] = rng.beta(a, b, number)
+    return found
