@@ -5,7 +5,7 @@ Buerkner 2021, Bayesian Analysis 16:667), no divergent transition.
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 MAX_RHAT = 1.01
@@ -44,23 +44,6 @@ class SamplerReport:
             )
         return tuple(found)
 
-    def joined(self, other: "SamplerReport") -> "SamplerReport":
-        """Return the worse of two reports in every respect; NaN is worst of all."""
-        fewest = min(self, other, key=lambda r: -math.inf if math.isnan(r.min_ess) else r.min_ess)
-        tail = min(
-            self.min_tail_ess, other.min_tail_ess, key=lambda v: -math.inf if math.isnan(v) else v
-        )
-        rhat = max(self.max_rhat, other.max_rhat, key=lambda v: math.inf if math.isnan(v) else v)
-        divergences = self.divergences + other.divergences
-        return SamplerReport(
-            divergences,
-            rhat,
-            fewest.min_ess,
-            fewest.worst,
-            tail,
-            max(self.attempts, other.attempts),
-        )
-
     def as_json(self) -> Mapping[str, object]:
         """Return the report's keys as the command line prints them."""
         return {
@@ -71,3 +54,23 @@ class SamplerReport:
             "attempts": self.attempts,
             "problems": list(self.problems),
         }
+
+
+def joined(reports: Iterable[SamplerReport]) -> SamplerReport:
+    """Return the worst of some reports in every respect; NaN is worst of all."""
+    each = tuple(reports)
+    if not each:
+        return SamplerReport(0, 1.0, math.inf)
+    fewest = min(each, key=lambda r: _least(r.min_ess))
+    return SamplerReport(
+        divergences=sum(r.divergences for r in each),
+        max_rhat=max((r.max_rhat for r in each), key=lambda v: math.inf if math.isnan(v) else v),
+        min_ess=fewest.min_ess,
+        worst=fewest.worst,
+        min_tail_ess=min((r.min_tail_ess for r in each), key=_least),
+        attempts=max(r.attempts for r in each),
+    )
+
+
+def _least(value: float) -> float:
+    return -math.inf if math.isnan(value) else value

@@ -45,16 +45,13 @@ def squad_data(
     traits: Sequence[str] = MODELLED,
     references: Sequence[str] = (),
     reading_sds: Mapping[tuple[str, str], float] = MappingProxyType({}),
-    reserve: frozenset[str] = frozenset(),
 ) -> SquadData:
     """Return the summaries of a squad's shots.
 
     ``shots`` has one row a shot with ``player``, ``session`` (datetime), ``handed``,
     ``strike_method``, ``delivery_method`` and a column for each trait, NaN where not read.
     ``references`` names methods to take as unbiased, before the usual choice; ``reading_sds``
-    holds reading SDs by (trait, method) in place of the table's; ``reserve`` names traits that
-    keep a place for inferred readings, so that a compiled model can take them later.
-    Raises ``NotEnoughData`` when no trait has any reading.
+    holds reading SDs by (trait, method) in place of the table's. Raises ``NotEnoughData`` when no trait has any reading.
     """
     traits = tuple(traits)
     used = shots[shots[list(traits)].notna().any(axis=1)]
@@ -64,9 +61,7 @@ def squad_data(
             "load a shot log first: drive-progress load FILE"
         )
     players, index, starts = _sessions(used)
-    columns = [
-        trait_summary(used, trait, index, references, reading_sds, reserve) for trait in traits
-    ]
+    columns = [trait_summary(used, trait, index, references, reading_sds) for trait in traits]
     methods = max(len(c.methods) for c in columns)
     shape = (methods, index.players, index.sessions, len(traits))
     count, mean, readings = np.zeros(shape), np.zeros(shape), np.zeros(shape, dtype=np.int64)

@@ -1,77 +1,72 @@
-"""How parameter draws become a fit: hidden levels, correlations and change effects by name."""
+"""How draws of each trait's parameters become a fit: levels, correlations, effects by name."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
-from models.smoother import draw_correlations, smooth_levels
-from models.tendency import effect_started
+from models.tendency.correlation import draw_correlations, pair_draws
+from models.tendency.data import TendencyData, TraitSeries
+from models.tendency.likelihood import EFFECT_VARIANCES
+from models.tendency.smoother import smoothed
 from tracker.dataset import SquadData
 from tracker.posterior import Fit, FitInfo
 
 Floats = NDArray[np.float64]
 
-
-def completed(squad: SquadData, draws: Mapping[str, Floats]) -> dict[str, Floats]:
-    """Return draws with what the model does not sample: known biases, and 0 for what is left out.
-
-    Adds ``bias`` (sample, method, trait) and, where they are absent, ``drift``, ``session_sd``
-    (sample, trait) and ``effect`` (sample, 0).
-    """
-    model = squad.model
-    samples, traits = draws["mu"].shape
-    none = np.zeros((samples, traits))
-    bias = np.zeros((samples, *model.reading_sd.shape))
-    if len(model.free_method):
-        bias[:, model.free_method, model.free_trait] = draws["free_bias"]
-    absent = {"drift": none, "session_sd": none, "effect": np.zeros((samples, 0))}
-    return {**absent, **draws, "bias": bias}
+SCALES = (
+    "mu", "spread", "drift", "session_sd", "day_alike", "jump_sd", "jump_chance", "effect_sd",
+    "drill_scale",
+)  # fmt: skip
+"""What a fit keeps of a trait's parameters, (sample, trait)."""
 
 
-def steps(squad: SquadData, draws: Mapping[str, Floats]) -> Floats:
-    """Return the summed effects of logged changes, (sample, player, session, trait)."""
-    model = squad.model
-    step = np.zeros((len(draws["mu"]), *model.count.shape[1:]))
-    started = effect_started(model)
-    for e, (c, k) in enumerate(zip(model.effect_change, model.effect_trait, strict=True)):
-        step[:, model.change_player[c], :, k] += draws["effect"][:, e][:, None] * started[e]
-    return step
+def assembled(
+    squad: SquadData,
+    series: Sequence[TraitSeries],
+    draws: Sequence[Mapping[str, Floats]],
+    info: FitInfo,
+    seed: int,
+) -> Fit:
+    """Return the stored form of the draws of every trait, in the order of the squad's traits.
 
-
-def assembled(squad: SquadData, draws: dict[str, Floats], info: FitInfo, seed: int) -> Fit:
-    """Return the stored form: levels, correlations and change effects by name.
-
-    ``draws`` holds the sampled parameters of ``models.tendency`` by name, draws first; what the
-    model's form leaves out is absent.
+    ``draws`` hold ``models.tendency.density.NAMES`` and ``drill_scale``, and where there are any
+    ``bias`` and ``group_effect``.
     """
     model = squad.model
     rng = np.random.default_rng([seed, 1])
-    draws = completed(squad, draws)
-    samples, traits = draws["mu"].shape
+    samples = len(draws[0]["mu"])
+    players, sessions, traits = (len(model.players), model.week.shape[1], len(model.traits))
+    arrays = {name: np.stack([d[name] for d in draws], axis=1) for name in SCALES}
+    level = np.zeros((samples, players, sessions, traits), dtype=np.float32)
+    shot_sd = np.zeros((samples, players, traits))
+    bias = np.zeros((samples, *model.reading_sd.shape))
+    jump_at = np.full((samples, players, traits), -1, dtype=np.int16)
+    jump = np.zeros((samples, players, traits), dtype=np.float32)
     change_effect = np.zeros((samples, len(squad.changes), traits))
-    affects = np.zeros((len(squad.changes), traits), dtype=np.bool_)
-    for e, (c, k) in enumerate(zip(model.effect_change, model.effect_trait, strict=True)):
-        change_effect[:, c, k] = draws["effect"][:, e]
-        affects[c, k] = True
     drill_effect = np.zeros((samples, len(squad.change_names), traits))
-    drill_spread = np.zeros_like(drill_effect)
-    for g, (name, k) in enumerate(zip(squad.group_name, model.group_trait, strict=True)):
-        drill_effect[:, name, k] = draws["group_effect"][:, g]
-        drill_spread[:, name, k] = draws["group_spread"][:, g]
-    level = smooth_levels(
-        draws,
-        count=model.count,
-        mean=model.mean,
-        gap=model.gap,
-        reading_sd=model.reading_sd,
-        step=steps(squad, draws),
-        rng=rng,
-    )
-    no_pairs = np.zeros((samples, 0))
-    corr = draw_correlations(
-        draws.get("pair_mean", no_pairs),
-        draws.get("pair_spread", no_pairs),
+    affects = np.zeros((len(squad.changes), traits), dtype=np.bool_)
+    owner, place = np.nonzero(np.isfinite(model.week))
+    for k, (one, own) in enumerate(zip(series, draws, strict=True)):
+        hidden = smoothed(own, one, rng)
+        level[:, owner, place, k] = hidden.level
+        shot_sd[:, :, k] = hidden.shot_sd
+        jump_at[:, :, k], jump[:, :, k] = hidden.jump_at, hidden.jump
+        if "bias" in own:
+            bias[:, 1 : 1 + own["bias"].shape[1], k] = own["bias"]
+        mean = _group_means(squad, k, one, own, rng)
+        for g, values in mean.items():
+            drill_effect[:, squad.group_name[g], k] = values
+        for e in np.flatnonzero(model.effect_trait == k):
+            c, g = int(model.effect_change[e]), int(model.effect_group[e])
+            affects[c, k] = True
+            known = np.flatnonzero(one.effect == e)
+            if known.size:
+                change_effect[:, c, k] = hidden.effect[:, known[0]]
+            else:
+                change_effect[:, c, k] = mean[g] + _answers(own["effect_sd"], rng)
+    correlations = draw_correlations(
+        *pair_draws(model.pair_z, model.pair_variance, samples, rng),
         model.pair_z,
         model.pair_variance,
         traits,
@@ -89,17 +84,39 @@ def assembled(squad: SquadData, draws: dict[str, Floats], info: FitInfo, seed: i
         raw_mean=squad.raw_mean,
         raw_se=squad.raw_se,
         level=level,
-        mu=draws["mu"],
-        spread=draws["spread"],
-        drift=draws["drift"],
-        session_sd=draws["session_sd"],
-        shot_sd=np.exp(draws["log_shot_sd"]),
-        corr=corr,
-        bias=draws["bias"],
+        shot_sd=shot_sd,
+        corr=correlations,
+        bias=bias,
         reading_sd=model.reading_sd,
         change_effect=change_effect,
         drill_effect=drill_effect,
-        drill_spread=drill_spread,
         affects=affects,
-        day_alike=draws.get("day_alike"),
+        jump_at=jump_at,
+        jump=jump,
+        **arrays,
     )
+
+
+def _answers(effect_sd: Floats, rng: np.random.Generator) -> Floats:
+    """Return what a change that no reading speaks of does to a player about its drill's mean."""
+    part = rng.choice(np.array(EFFECT_VARIANCES), effect_sd.size)
+    return np.asarray(effect_sd * np.sqrt(part) * rng.standard_normal(effect_sd.size))
+
+
+def _group_means(
+    squad: SquadData,
+    k: int,
+    series: TraitSeries,
+    draws: Mapping[str, Floats],
+    rng: np.random.Generator,
+) -> dict[int, Floats]:
+    """Return the mean effect of each of a trait's groups; of one without readings, as if new."""
+    model: TendencyData = squad.model
+    known = {int(g): i for i, g in enumerate(series.groups)}
+    found = {}
+    for g in np.flatnonzero(model.group_trait == k):
+        if int(g) in known:
+            found[int(g)] = draws["group_effect"][:, known[int(g)]]
+        else:
+            found[int(g)] = draws["drill_scale"] * rng.standard_normal(len(draws["mu"]))
+    return found

@@ -1,18 +1,15 @@
-"""How a fit is made and kept: build, sample, report, smooth, store.
+"""How a fit is made and kept: summarise, sample, report, smooth, store.
 
-The only module of the tracker that loads PyMC, which takes seconds; import it where a fit is run.
+Loads the sampler, which takes seconds; import it where a fit is run.
 """
 
 import os
 import time
 from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
-from functools import lru_cache
 from importlib.metadata import version
 from types import MappingProxyType
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -20,21 +17,14 @@ from numpy.typing import NDArray
 
 from models.calibration import (
     SAMPLED,
-    build_calibration_model,
     constants_and_heads,
     packed_calibration,
 )
-from models.calibration_data import IMPACT_TRAITS
-from models.sampler_report import SamplerReport
-from models.sampling import Effort, compile_model, stacked, well_sampled
-from models.tendency import (
-    USUAL,
-    Form,
-    TendencyPriors,
-    build_tendency_model,
-    packed_data,
-)
-from models.traits import TRAITS
+from models.sampler_report import SamplerReport, joined
+from models.sampling import Effort, Target, peak, stacked, well_sampled
+from models.tendency.data import TraitSeries, trait_series
+from models.tendency.density import prior_draws, tendency_target
+from models.traits import TRAITS, Prior
 from tracker.ball_rows import ball_rows
 from tracker.calibrating import ball_table, calibrated_physics, calibration_data
 from tracker.data_digest import data_digest
@@ -44,7 +34,7 @@ from tracker.fit_assembly import assembled
 from tracker.inferring import infer_readings, inferable
 from tracker.kept_fits import keep_fit
 from tracker.method_check import DUPLICATES_SETTING, from_json, sd_table
-from tracker.posterior import Fit, FitInfo
+from tracker.posterior import PHYSICS, Fit, FitInfo
 from tracker.records import DEFAULT_CLUB, Change
 from tracker.store import Store
 from tracker.stuck_device import without_stuck
@@ -58,11 +48,10 @@ JOB_SECONDS = 0.5
 
 CALIBRATION_EFFORT = Effort(draws=2000, tune=800, target_accept=0.95)
 
-SMALL_SQUAD, SMALL_STEPS = 8, 0.99
-"""Below this many players the SDs between players are loosely known: take smaller steps."""
-
-KEPT_MODELS = 4
-"""Compiled models kept in a process; the oldest goes first."""
+ROUGH_DRAWS = 200
+"""Draws about the mode that a first look at the balls starts from."""
+APART = 7919
+"""Added to the seed for each further trait."""
 
 KEPT_DRAWS = 1000
 """Draws kept of a fit; evenly thinned from all chains."""
@@ -82,8 +71,6 @@ class KeptFit:
 
 REFERENCE_SETTING = "reference_methods"
 """Setting that names the reading methods taken as unbiased."""
-ALIKE_SETTING = "days_alike"
-"""Setting that says whether fits let a day resemble the days next to it."""
 
 
 def fit_and_keep(
@@ -92,20 +79,16 @@ def fit_and_keep(
     seed: int,
     effort: Effort | None = None,
     references: Sequence[str] | None = None,
-    days_alike: bool | None = None,
     club: str = DEFAULT_CLUB,
     progress: Progress | None = None,
 ) -> KeptFit:
     """Fit what is stored of a club, keep the fit, and keep its progress where pages see it.
 
-    ``references`` names reading methods to take as unbiased, ``days_alike`` lets a day resemble
-    the days next to it; both are remembered for later fits. Raises NotEnoughData when nothing
-    that the model reads is stored.
+    ``references`` names reading methods to take as unbiased, remembered for later fits. Raises
+    NotEnoughData when nothing that the model reads is stored.
     """
     if references is not None:
         store.set_setting(REFERENCE_SETTING, list(references))
-    if days_alike is not None:
-        store.set_setting(ALIKE_SETTING, days_alike)
     waiting = store.job()
     mine = waiting is not None and waiting.state == "queued" and waiting.pid == os.getpid()
     job = waiting.id if waiting is not None and mine else store.start_job(pid=os.getpid())
@@ -130,7 +113,6 @@ def fit_and_keep(
             effort=effort,
             references=references_of(store),
             reading_sds=reading_sds_of(store),
-            form=Form(alike=bool(store.setting(ALIKE_SETTING, default=False))),
             club=club,
             data_digest=data_digest(shots, changes),
             progress=say,
@@ -167,99 +149,34 @@ def fit_shots(
     effort: Effort | None = None,
     references: Sequence[str] = (),
     reading_sds: Mapping[tuple[str, str], float] = MappingProxyType({}),
-    form: Form = USUAL,
     club: str = DEFAULT_CLUB,
     data_digest: str = "",
     progress: Progress | None = None,
 ) -> tuple[Fit, SquadData]:
     """Return the fit of a squad's shots with one club, and what it was fitted to.
 
-    Three steps: the tendencies from what was read; the drive's constants from the balls; and,
-    where balls tell of readings that were missed, the tendencies once more with those, on the
-    model compiled for the first step. The drive's physics is a driver's: other clubs have the
-    first step alone.
+    Where balls can tell of readings that were missed, the drive's constants are first learned
+    from the modes of the traits; the readings inferred with them join the others. Then every
+    trait is sampled, and the constants are learned from what was sampled. The drive's physics is
+    a driver's: other clubs have their traits alone.
     """
+    began = time.monotonic()
     say = progress or (lambda phase, done, total: None)
-    shots, _ = without_stuck(shots)
     driver = club == DEFAULT_CLUB
-    reserve = inferable(shots) if driver else frozenset()
-
-    def summarised(table: pd.DataFrame, sds: Mapping[tuple[str, str], float]) -> SquadData:
-        return squad_data(table, changes, references=references, reading_sds=sds, reserve=reserve)
-
-    squad = summarised(shots, reading_sds)
-    say("compiling the model", 0, 1)
-    compiled = compile_squad(squad, form)
-    with ThreadPoolExecutor(1) as meanwhile:  # the sampler leaves the interpreter free to compile
-        if driver and shots[list(IMPACT_TRAITS)].notna().any(axis=None):
-            meanwhile.submit(compile_physics, len(squad.players), most_biases(squad))
-        fit = sample_squad(
-            compiled,
-            squad,
-            seed=seed,
-            effort=effort,
-            form=form,
-            data_digest=data_digest,
-            progress=say,
-        )
+    shots, _ = without_stuck(shots)
+    table, sds = shots, reading_sds
+    if driver and inferable(shots):
+        say("a first look at the balls", 0, 1)
+        rough = rough_fit(squad_data(shots, changes, references=references, reading_sds=sds), seed)
+        inferred = infer_readings(calibrated(rough, shots, seed=seed), shots)
+        if inferred is not None:
+            table, sds = inferred.shots, {**reading_sds, **inferred.reading_sds}
+    squad = squad_data(table, changes, references=references, reading_sds=sds)
+    fit = fit_squad(squad, seed=seed, effort=effort, data_digest=data_digest, progress=say)
     fit = replace(fit, info=replace(fit.info, club=club))
-    if not driver:
-        return fit, squad
-    fit = calibrated(fit, shots, seed=seed, progress=say)
-    inferred = infer_readings(fit, shots) if reserve else None
-    if inferred is None:
-        return fit, squad
-    squad = summarised(inferred.shots, {**reading_sds, **inferred.reading_sds})
-    again = sample_squad(
-        with_readings(compiled, squad),
-        squad,
-        seed=seed,
-        effort=effort,
-        form=form,
-        data_digest=data_digest,
-        progress=say,
-    )
-    info = replace(
-        again.info,
-        seconds=fit.info.seconds + again.info.seconds,
-        report=fit.info.report.joined(again.info.report),
-    )
-    return replace(again, info=info, physics=fit.physics, ball_check=fit.ball_check), squad
-
-
-_compiled: dict[tuple[Any, ...], Any] = {}
-"""Models compiled by this process, by everything about a squad that is not in its data vector."""
-
-
-def compile_squad(squad: SquadData, form: Form = USUAL) -> Any:
-    """Return the tendency model compiled for a squad's shapes, with its readings.
-
-    A squad of as many players, traits, methods and changes takes the model that is there already,
-    however many sessions it has.
-    """
-    model = squad.model
-    key = (
-        form,
-        model.players,
-        model.traits,
-        model.count.shape[0],
-        *(
-            tuple(a.tolist())
-            for a in (model.free_method, model.free_trait, model.effect_group, model.group_trait)
-        ),
-    )
-    if key not in _compiled:
-        if len(_compiled) >= KEPT_MODELS:
-            _compiled.pop(next(iter(_compiled)))
-        traits = tuple(p for t in model.traits if (p := TRAITS[t].prior) is not None)
-        priors = TendencyPriors.from_table(traits)
-        _compiled[key] = compile_model(build_tendency_model(model, priors, form))
-    return with_readings(_compiled[key], squad)
-
-
-def with_readings(compiled: Any, squad: SquadData) -> Any:
-    """Return a compiled model with other readings of the same squad, methods and changes."""
-    return compiled.with_data(summaries=packed_data(squad.model))
+    if driver:
+        fit = calibrated(fit, shots, seed=seed, progress=say)
+    return replace(fit, info=replace(fit.info, seconds=time.monotonic() - began)), squad
 
 
 def fit_squad(
@@ -267,79 +184,95 @@ def fit_squad(
     *,
     seed: int,
     effort: Effort | None = None,
-    form: Form = USUAL,
-    progress: Progress | None = None,
-) -> Fit:
-    """Return the tendencies of a squad; the same data, seed and effort give the same draws."""
-    if progress is not None:
-        progress("compiling the model", 0, 1)
-    compiled = compile_squad(squad, form)
-    return sample_squad(compiled, squad, seed=seed, effort=effort, form=form, progress=progress)
-
-
-def sample_squad(
-    compiled: Any,
-    squad: SquadData,
-    *,
-    seed: int,
-    effort: Effort | None = None,
-    form: Form = USUAL,
     data_digest: str = "",
     progress: Progress | None = None,
 ) -> Fit:
-    """Return the fit of a squad by a model compiled for its shapes and form."""
+    """Return the tendencies of a squad; the same data, seed and effort give the same draws.
+
+    Given their parameters traits are separate posteriors: each is sampled and reported by itself.
+    A trait without a reading is not sampled: its parameters are drawn from their priors.
+    """
+    effort = effort or Effort()
     say = progress or (lambda phase, done, total: None)
-    began = time.monotonic()
-    draws, report = drawn_parameters(
-        compiled, squad, seed=seed, effort=effort, form=form, progress=say
-    )
+    read = np.flatnonzero(squad.model.read())
+    series = all_series(squad)
+    draws, reports = [], {}
+    for k, (trait, one) in enumerate(zip(squad.model.traits, series, strict=True)):
+        if k not in read:
+            draws.append(
+                prior_draws(_prior(trait), _kept(effort), np.random.default_rng([seed, k]))
+            )
+            continue
+        before = int(np.searchsorted(read, k))
+
+        def told(done: int, total: int, before: int = before) -> None:
+            say("drawing from the posterior", before * total + done, read.size * total)
+
+        target = tendency_target(one, _prior(trait))
+        tree, reports[trait] = well_sampled(target, effort, seed + APART * k, progress=told)
+        found = stacked(tree, list(target.named(target.start)), KEPT_DRAWS)
+        draws.append(_completed(found, trait, seed, k))
     say("smoothing the levels", 0, 1)
-    info = FitInfo(
+    return assembled(squad, series, draws, _info(reports, data_digest, seed), seed)
+
+
+def rough_fit(squad: SquadData, seed: int) -> Fit:
+    """Return a fit from each trait's mode and curvature: for a first look, never to be quoted."""
+    series, draws = all_series(squad), []
+    for k, (trait, one) in enumerate(zip(squad.model.traits, series, strict=True)):
+        rng = np.random.default_rng([seed, k, 3])
+        found: Mapping[str, Floats] = {"mu": np.zeros(ROUGH_DRAWS)}
+        if squad.model.read()[k]:
+            target = tendency_target(one, _prior(trait))
+            found = target.named(peak(target).draws(ROUGH_DRAWS, rng))
+            draws.append(_completed(found, trait, seed, k))
+        else:
+            draws.append(prior_draws(_prior(trait), ROUGH_DRAWS, rng))
+    return assembled(squad, series, draws, _info({}, "", seed), seed)
+
+
+def all_series(squad: SquadData) -> tuple[TraitSeries, ...]:
+    """Return each trait's part of a squad's summaries."""
+    return tuple(
+        trait_series(squad.model, k, _prior(trait)) for k, trait in enumerate(squad.model.traits)
+    )
+
+
+def trait_target(squad: SquadData, trait: str) -> Target:
+    """Return the posterior of one trait's parameters, as the sampler takes it."""
+    k = squad.model.traits.index(trait)
+    return tendency_target(trait_series(squad.model, k, _prior(trait)), _prior(trait))
+
+
+def _prior(trait: str) -> Prior:
+    prior = TRAITS[trait].prior
+    if prior is None:
+        msg = f"trait {trait!r} has no prior: it is not modelled"
+        raise ValueError(msg)
+    return prior
+
+
+def _kept(effort: Effort) -> int:
+    return min(KEPT_DRAWS, effort.draws * effort.chains)
+
+
+def _completed(found: Mapping[str, Floats], trait: str, seed: int, k: int) -> Mapping[str, Floats]:
+    """Return draws with those of the parameters that the data could not speak of, by the prior."""
+    rng = np.random.default_rng([seed, k, 2])
+    return {**prior_draws(_prior(trait), len(found["mu"]), rng), **found}
+
+
+def _info(reports: Mapping[str, SamplerReport], data_digest: str, seed: int) -> FitInfo:
+    return FitInfo(
         fit_id=0,
         created_at=datetime.now(UTC).replace(tzinfo=None, microsecond=0),
         data_digest=data_digest,
         seed=seed,
-        seconds=time.monotonic() - began,
-        report=report,
+        seconds=0.0,
+        report=joined(reports.values()),
         versions={name: version(name) for name in PACKAGES},
+        reports=dict(reports),
     )
-    return assembled(squad, draws, info, seed)
-
-
-def drawn_parameters(
-    compiled: Any,
-    squad: SquadData,
-    *,
-    seed: int,
-    effort: Effort | None = None,
-    form: Form = USUAL,
-    progress: Progress | None = None,
-) -> tuple[dict[str, Floats], SamplerReport]:
-    """Return draws of everything that a form samples, by name, with the sampler's report."""
-    effort = effort or Effort()
-    if effort.target_accept is None and len(squad.players) < SMALL_SQUAD:
-        effort = replace(effort, target_accept=SMALL_STEPS)
-    say = progress or (lambda phase, done, total: None)
-    names = _parameters(squad, form)
-    tree, report = well_sampled(
-        compiled,
-        effort,
-        seed,
-        names,
-        lambda done, total: say("drawing from the posterior", done, total),
-    )
-    return dict(stacked(tree, names, KEPT_DRAWS)), report
-
-
-def most_biases(fit: Fit | SquadData) -> int:
-    """Return how many method biases the club's readings can have at most."""
-    return sum(len(names) - 1 for names in fit.methods if names)
-
-
-@lru_cache(maxsize=KEPT_MODELS)
-def compile_physics(players: int, biases: int) -> Any:
-    """Return the calibration model compiled, its rows still to be given."""
-    return compile_model(build_calibration_model(players, biases))
 
 
 def calibrated(
@@ -354,7 +287,6 @@ def calibrated(
     Without enough ball data the fit comes back as it is, and the published physics serves.
     """
     say = progress or (lambda phase, done, total: None)
-    began = time.monotonic()
     say("reading the ball data", 0, 1)
     rows = ball_rows(fit, shots)
     if rows is None:
@@ -372,28 +304,13 @@ def calibrated(
         SAMPLED,
         lambda done, total: say("adapting the physics to your balls", done, total),
     )
-    report = fit.info.report.joined(physics_report)
+    reports = {**fit.info.reports, PHYSICS: physics_report}
     draws = stacked(tree, ["white", "offset_sd", "offset_raw"], fit.samples)
     rng = np.random.default_rng([seed, 2])
     physics = calibrated_physics(*constants_and_heads(data, draws), rng)
-    seconds = fit.info.seconds + time.monotonic() - began
     return replace(
         fit,
-        info=replace(fit.info, report=report, seconds=seconds),
+        info=replace(fit.info, report=joined(reports.values()), reports=reports),
         physics=physics,
         ball_check=ball_table(rows, physics, len(fit.players)),
     )
-
-
-def _parameters(squad: SquadData, form: Form) -> list[str]:
-    """Return the names of everything sampled, which is what the report must cover."""
-    names = ["mu", "spread", "log_shot_mean", "log_shot_spread", "log_shot_sd"]
-    asked = {"drift": form.drift, "session_sd": form.days, "day_alike": form.alike}
-    names += [name for name, there in asked.items() if there]
-    if len(squad.model.free_method):
-        names.append("free_bias")
-    if len(squad.model.effect_change):
-        names += ["group_effect", "group_spread", "effect"]
-    if squad.model.pair_z.shape[1]:
-        names += ["pair_mean", "pair_spread"]
-    return names

@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 
 from models.sampler_report import SamplerReport
 from models.traits import TRAITS
-from tracker.errors import NotEnoughData, UnknownPlayer
+from tracker.errors import NoFit, NotEnoughData, UnknownPlayer
+from tracker.interval import INTERVAL_PROB
 from tracker.records import DEFAULT_CLUB, Change, Player
 
 Floats = NDArray[np.float64]
@@ -33,16 +34,23 @@ _ARRAYS = (
     "spread",
     "drift",
     "session_sd",
+    "day_alike",
+    "jump_sd",
+    "jump_chance",
+    "effect_sd",
+    "drill_scale",
+    "jump_at",
+    "jump",
     "shot_sd",
     "corr",
     "bias",
     "reading_sd",
     "change_effect",
     "drill_effect",
-    "drill_spread",
     "affects",
 )
-_ALIKE = "day_alike"
+PHYSICS = "physics"
+"""Name of the calibration among the parts of a fit's report."""
 _PHYSICS, _BALL = "physics.", "ball."
 """Prefixes of the optional arrays in the archive."""
 
@@ -57,8 +65,11 @@ class FitInfo:
     seed: int
     seconds: float
     report: SamplerReport
+    """The worst of all parts."""
     versions: Mapping[str, str]
     club: str = DEFAULT_CLUB
+    reports: Mapping[str, SamplerReport] = field(default_factory=dict)
+    """By part: each trait that was sampled, and ``PHYSICS``."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,12 +121,15 @@ class Fit:
     session_start (P, S) datetime64[s], NaT where padded
     counts (M, P, S, K) readings; raw_mean, raw_se (P, S, K) NaN where nothing was read
     level (N, P, S, K); mu, spread, drift (per sqrt week), session_sd (N, K)
+    day_alike (N, K) correlation of neighbouring sessions' effects
+    jump_sd, jump_chance (N, K) size of changes that nobody logged, and their chance in half a year
+    jump_at (N, P, K) session before which one came, 0 for a steady one, -1 for none; jump its size,
+        a week where it is steady
     shot_sd (N, P, K); corr (N, P, K, K) of one shot's traits
     bias (N, M, K), 0 for the reference method; reading_sd (M, K)
-    change_effect (N, C, K); drill_effect (mean over players), drill_spread (N, G, K)
+    change_effect (N, C, K); drill_effect (N, G, K) mean over players; effect_sd (N, K) how far
+        players differ about it; drill_scale (N, K) how far drills' means differ about 0
     affects (C, K) whether a logged change acts on a trait
-    day_alike: correlation of neighbouring sessions' effects (N, K); None where the fit takes days
-        as having nothing to do with one another
     physics: constants of the drive calibrated to the squad's own balls, by the field name of
         ``models.drive_parameters.DriveParameters``, (N,) or by player (N, P); empty without balls
     ball_check: table of session means read and predicted, see ``ball_checks``; empty likewise
@@ -143,9 +157,14 @@ class Fit:
     reading_sd: Floats
     change_effect: Floats
     drill_effect: Floats
-    drill_spread: Floats
     affects: NDArray[np.bool_]
-    day_alike: Floats | None = None
+    day_alike: Floats
+    jump_sd: Floats
+    jump_chance: Floats
+    effect_sd: Floats
+    drill_scale: Floats
+    jump_at: NDArray[np.int16]
+    jump: NDArray[np.float32]
     physics: Mapping[str, NDArray[np.floating]] = field(default_factory=dict)
     ball_check: Mapping[str, NDArray[np.generic]] = field(default_factory=dict)
 
@@ -156,8 +175,25 @@ class Fit:
 
     @property
     def problems(self) -> tuple[str, ...]:
-        """Return what is wrong with the fit, to be shown before any number."""
-        return self.info.report.problems
+        """Return what is wrong with any part of the fit, to be shown before any number."""
+        if not self.info.reports:
+            return self.info.report.problems
+        return self.problems_of(*self.info.reports)
+
+    def problems_of(self, *parts: str) -> tuple[str, ...]:
+        """Return what is wrong with some traits, or with ``PHYSICS``.
+
+        Traits are separate posteriors: a doubt about one says nothing of another. A part that was
+        not sampled has no problems.
+        """
+        if not self.info.reports:
+            return self.info.report.problems
+        return tuple(
+            f"{TRAITS[part].label.capitalize() if part in TRAITS else 'Physics'}: {problem}"
+            for part, report in self.info.reports.items()
+            if part in parts
+            for problem in report.problems
+        )
 
     def player_index(self, name: str) -> int:
         """Return a player's place in the arrays; an unknown name is refused."""
@@ -259,12 +295,59 @@ def level_draws(fit: Fit, player: str, trait: str, at: datetime | None = None) -
 
 def _steps(fit: Fit, p: int, k: int, now: np.datetime64) -> Floats:
     """Return the summed effects of the player's logged changes that had started by ``now``."""
-    total = np.zeros(fit.samples)
+    total = _unlogged(fit, p, k, now)
     for c, change in enumerate(fit.changes):
         mine = change.player == fit.players[p].name and fit.affects[c, k]
         if mine and np.datetime64(change.start) <= now:
             total += fit.change_effect[:, c, k]
     return total
+
+
+def _unlogged(fit: Fit, p: int, k: int, now: np.datetime64) -> Floats:
+    """Return what an unlogged change had added by ``now``; outside the season it stands still."""
+    starts = fit.session_start[p][~np.isnat(fit.session_start[p])]
+    at = fit.jump_at[:, p, k].astype(np.int64)
+    size = fit.jump[:, p, k].astype(np.float64)
+    steady = float((np.clip(now, starts[0], starts[-1]) - starts[0]) / WEEK)
+    begun = starts[np.clip(at, 0, len(starts) - 1)] <= now
+    return np.where(at == 0, size * steady, np.where((at > 0) & begun, size, 0.0))
+
+
+@dataclass(frozen=True, slots=True)
+class UnloggedChange:
+    """What the model itself holds of a sudden change that nobody logged."""
+
+    chance: float
+    """Chance that there was one, 0 to 1."""
+    between: tuple[date, date]
+    """Days of the last session before it and the first after it: the shortest run of sessions
+    that holds it with 90 % (given that there was one)."""
+    size: Floats
+    """Draws of its size where there was one, in the trait's unit."""
+
+
+def unlogged_change(fit: Fit, player: str, trait: str) -> UnloggedChange | None:
+    """Return when and how large an unlogged jump was; None where no draw holds one."""
+    p, k = fit.player_index(player), fit.trait_index(trait)
+    at = fit.jump_at[:, p, k].astype(np.int64)
+    some = at > 0
+    if not some.any():
+        return None
+    starts = session_starts(fit, player)
+    share = np.bincount(at[some], minlength=len(starts)) / some.sum()
+    ladder = np.concatenate([[0.0], np.cumsum(share)])
+    runs = [
+        (last - first, -(ladder[last + 1] - ladder[first]), first, last)
+        for first in range(1, len(starts))
+        for last in range(first, len(starts))
+        if ladder[last + 1] - ladder[first] >= INTERVAL_PROB - 1e-9
+    ]
+    _, _, first, last = min(runs)
+    return UnloggedChange(
+        chance=float(some.mean()),
+        between=(starts[first - 1].date(), starts[last].date()),
+        size=fit.jump[some, p, k].astype(np.float64),
+    )
 
 
 def window_draws(fit: Fit, player: str, trait: str, window: Window) -> Floats:
@@ -301,9 +384,7 @@ def session_sd_draws(fit: Fit, trait: str) -> Floats:
 
 
 def day_alike_draws(fit: Fit, trait: str) -> Floats:
-    """Return draws of the correlation of neighbouring sessions' effects, 0 where days are apart."""
-    if fit.day_alike is None:
-        return np.zeros(fit.samples)
+    """Return draws of the correlation of neighbouring sessions' effects."""
     return fit.day_alike[:, fit.trait_index(trait)]
 
 
@@ -384,8 +465,6 @@ def encode(fit: Fit) -> bytes:
     }
     arrays = {name: getattr(fit, name) for name in _ARRAYS}
     arrays["session_start"] = fit.session_start.astype("datetime64[s]").astype(np.int64)
-    if fit.day_alike is not None:
-        arrays[_ALIKE] = fit.day_alike
     arrays |= {_PHYSICS + name: values for name, values in fit.physics.items()}
     arrays |= {_BALL + name: values for name, values in fit.ball_check.items()}
     buffer = io.BytesIO()
@@ -397,8 +476,13 @@ def decode(content: bytes, info: FitInfo) -> Fit:
     """Return the fit that ``encode`` wrote."""
     with np.load(io.BytesIO(content), allow_pickle=False) as archive:
         head = json.loads(str(archive["head"]))
+        missing = [name for name in _ARRAYS if name not in archive]
+        if missing:
+            raise NoFit(
+                f"fit {info.fit_id} was made by an earlier version (it has no {missing[0]}): "
+                "run drive-progress fit"
+            )
         arrays = {name: archive[name] for name in _ARRAYS}
-        alike = archive.get(_ALIKE)
         physics, ball = (
             {name.removeprefix(mark): archive[name] for name in archive if name.startswith(mark)}
             for mark in (_PHYSICS, _BALL)
@@ -413,7 +497,6 @@ def decode(content: bytes, info: FitInfo) -> Fit:
             Change(**{**c, "start": date.fromisoformat(c["start"])}) for c in head["changes"]
         ),
         drills=tuple(head["drills"]),
-        day_alike=alike,
         physics=physics,
         ball_check=ball,
         **arrays,

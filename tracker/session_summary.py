@@ -64,7 +64,6 @@ def trait_summary(
     index: ShotIndex,
     references: Sequence[str] = (),
     reading_sds: Mapping[tuple[str, str], float] = MappingProxyType({}),
-    reserve: frozenset[str] = frozenset(),
 ) -> TraitSummary:
     """Return robust session means and pooled scatter of one trait.
 
@@ -77,8 +76,6 @@ def trait_summary(
     known = np.isfinite(value)
     tally = used[known].value_counts()
     names = _reference_first(trait, {str(name): int(n) for name, n in tally.items()}, references)
-    if trait in reserve and INFERRED_METHOD not in names:
-        names = (*names, INFERRED_METHOD)
     method = used.map({n: m for m, n in enumerate(names)}).fillna(0).to_numpy(np.int64)
     owner = (method * index.players + index.player)[known]
     cell = owner * index.sessions + index.session[known]

@@ -211,9 +211,7 @@ def tendency_target(series: TraitSeries, prior: Prior) -> Target:
     return Target(place.size, log_density, named, _start(series, kind, place, a, b))
 
 
-def _start(
-    series: TraitSeries, kind: Indices, place: Indices, a: Floats, b: Floats
-) -> Floats:
+def _start(series: TraitSeries, kind: Indices, place: Indices, a: Floats, b: Floats) -> Floats:
     """Return a plain start: the readings' mean, the scatter's SD, SDs below their prior scales."""
     full = np.where(kind == HALF_NORMAL, 0.5, 0.0)
     full[kind == BETA] = -1.0

@@ -42,7 +42,27 @@ STEADY_WEEKS = 8.0
 ROWS = 21
 """Rows of the work space, one a quantity."""
 (
-    E, F, K, M, G, H, TRANS, B_DAY, B_COV, B_VAR, Q, P, QAA, QAB, QBB, D_E, D_F, D_K, D_M, X, X_DAY,
+    E,
+    F,
+    K,
+    M,
+    G,
+    H,
+    TRANS,
+    B_DAY,
+    B_COV,
+    B_VAR,
+    Q,
+    P,
+    QAA,
+    QAB,
+    QBB,
+    D_E,
+    D_F,
+    D_K,
+    D_M,
+    X,
+    X_DAY,
 ) = range(ROWS)
 OUT = 7
 """Derivatives of one series by drift2, m0, v0, day2, phi, jump2 and rate."""
@@ -249,9 +269,7 @@ def adjoint(
                     grown = 1.0 + v * n
                     dq += w * q * v / grown
                     daa -= w * 0.5 * v * (1.0 / grown + q * q * v / (grown * grown))
-                    out[5] += (
-                        w * _SIZES[j] * 0.5 * (q * q / (grown * grown) - n / grown)
-                    )
+                    out[5] += w * _SIZES[j] * 0.5 * (q * q / (grown * grown) - n / grown)
         nq = npp = naa = nab = nbb = nt = 0.0
         if s + 1 < size:
             nt = work[TRANS, s + 1]

@@ -278,8 +278,22 @@ def player_loglik(
         for combination in range(combinations(change_at.size)):
             log_part = parts_of(combination, change_at.size, parts)
             fill_steps(par, biases, change_at, change_drill, parts, step_mean, step_var)
-            value = base + log_part + filter_forward(
-                pooled, var, gap, step_mean, step_var, drift2, par[MU], v0, day2, par[ALIKE], work
+            value = (
+                base
+                + log_part
+                + filter_forward(
+                    pooled,
+                    var,
+                    gap,
+                    step_mean,
+                    step_var,
+                    drift2,
+                    par[MU],
+                    v0,
+                    day2,
+                    par[ALIKE],
+                    work,
+                )
             )
             sweep_back(work, size)
             r, n = slope_terms(gap, work)

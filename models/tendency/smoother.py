@@ -303,9 +303,10 @@ def _smooth(
                     value += slope * weeks[s]
                 for c in range(at.size):
                     if at[c] == s:
-                        drawn_effect = par[FIXED + biases + group[c]] + par[EFFECT_SD] * np.sqrt(
-                            parts[c]
-                        ) * effect_noise[d, own + c]
+                        drawn_effect = (
+                            par[FIXED + biases + group[c]]
+                            + par[EFFECT_SD] * np.sqrt(parts[c]) * effect_noise[d, own + c]
+                        )
                         effect[d, own + c] = drawn_effect
                         value += drawn_effect
                 if s == when and s > 0:
