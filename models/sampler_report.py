@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 MAX_RHAT = 1.01
 MIN_ESS = 400.0
+MIN_TAIL_ESS = 400.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +22,10 @@ class SamplerReport:
     min_ess: float
     worst: str = ""
     """Name of the quantity with the smallest effective sample size."""
+    min_tail_ess: float = math.inf
+    """The smallest effective number of draws behind a 5 % or 95 % quantile."""
+    attempts: int = 1
+    """How often it was sampled; each further attempt took smaller steps."""
 
     @property
     def problems(self) -> tuple[str, ...]:
@@ -32,14 +37,29 @@ class SamplerReport:
             found.append(f"chains disagree (R-hat {self.max_rhat:.3f}, limit {MAX_RHAT}).")
         if not self.min_ess >= MIN_ESS:
             found.append(f"too few effective draws ({self.min_ess:.0f}, need {MIN_ESS:.0f}).")
+        if not self.min_tail_ess >= MIN_TAIL_ESS:
+            found.append(
+                f"too few effective draws in the tails ({self.min_tail_ess:.0f}, need "
+                f"{MIN_TAIL_ESS:.0f})."
+            )
         return tuple(found)
 
     def joined(self, other: "SamplerReport") -> "SamplerReport":
         """Return the worse of two reports in every respect; NaN is worst of all."""
         fewest = min(self, other, key=lambda r: -math.inf if math.isnan(r.min_ess) else r.min_ess)
+        tail = min(
+            self.min_tail_ess, other.min_tail_ess, key=lambda v: -math.inf if math.isnan(v) else v
+        )
         rhat = max(self.max_rhat, other.max_rhat, key=lambda v: math.inf if math.isnan(v) else v)
         divergences = self.divergences + other.divergences
-        return SamplerReport(divergences, rhat, fewest.min_ess, fewest.worst)
+        return SamplerReport(
+            divergences,
+            rhat,
+            fewest.min_ess,
+            fewest.worst,
+            tail,
+            max(self.attempts, other.attempts),
+        )
 
     def as_json(self) -> Mapping[str, object]:
         """Return the report's keys as the command line prints them."""
@@ -47,5 +67,7 @@ class SamplerReport:
             "divergences": self.divergences,
             "max_rhat": self.max_rhat,
             "min_ess": self.min_ess,
+            "min_tail_ess": self.min_tail_ess,
+            "attempts": self.attempts,
             "problems": list(self.problems),
         }
