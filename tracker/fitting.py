@@ -6,10 +6,8 @@ The only module of the tracker that loads PyMC, which takes seconds; import it w
 import os
 import time
 from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
-from functools import lru_cache
 from importlib.metadata import version
 from types import MappingProxyType
 from typing import Any
@@ -18,13 +16,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from models.calibration import (
-    SAMPLED,
-    build_calibration_model,
-    constants_and_heads,
-    packed_calibration,
-)
-from models.calibration_data import IMPACT_TRAITS
+from models import sampling_new
+from models.calibration import SAMPLED, calibration_target, constants_and_heads
 from models.sampler_report import SamplerReport
 from models.sampling import Effort, compile_model, stacked, well_sampled
 from models.tendency import (
@@ -55,7 +48,7 @@ Progress = Callable[[str, int, int], None]
 JOB_SECONDS = 0.5
 """Least time between two notes of progress in the store."""
 
-CALIBRATION_EFFORT = Effort(draws=2000, tune=800, target_accept=0.95)
+CALIBRATION_EFFORT = sampling_new.Effort(draws=900, tune=300, target_accept=0.85)
 
 SMALL_SQUAD, SMALL_STEPS = 8, 0.99
 """Below this many players the SDs between players are loosely known: take smaller steps."""
@@ -188,18 +181,15 @@ def fit_shots(
     squad = summarised(shots, reading_sds)
     say("compiling the model", 0, 1)
     compiled = compile_squad(squad, form)
-    with ThreadPoolExecutor(1) as meanwhile:  # the sampler leaves the interpreter free to compile
-        if driver and shots[list(IMPACT_TRAITS)].notna().any(axis=None):
-            meanwhile.submit(compile_physics, len(squad.players), most_biases(squad))
-        fit = sample_squad(
-            compiled,
-            squad,
-            seed=seed,
-            effort=effort,
-            form=form,
-            data_digest=data_digest,
-            progress=say,
-        )
+    fit = sample_squad(
+        compiled,
+        squad,
+        seed=seed,
+        effort=effort,
+        form=form,
+        data_digest=data_digest,
+        progress=say,
+    )
     fit = replace(fit, info=replace(fit.info, club=club))
     if not driver:
         return fit, squad
@@ -329,17 +319,6 @@ def drawn_parameters(
     return dict(stacked(tree, names, KEPT_DRAWS)), report
 
 
-def most_biases(fit: Fit | SquadData) -> int:
-    """Return how many method biases the club's readings can have at most."""
-    return sum(len(names) - 1 for names in fit.methods if names)
-
-
-@lru_cache(maxsize=KEPT_MODELS)
-def compile_physics(players: int, biases: int) -> Any:
-    """Return the calibration model compiled, its rows still to be given."""
-    return compile_model(build_calibration_model(players, biases))
-
-
 def calibrated(
     fit: Fit,
     shots: pd.DataFrame,
@@ -358,20 +337,15 @@ def calibrated(
     if rows is None:
         return fit
     data = calibration_data(rows, tuple(p.name for p in fit.players))
-    say("compiling the physics", 0, 1)
-    biases = most_biases(fit)
-    with_rows = compile_physics(len(fit.players), biases).with_data(
-        rows=packed_calibration(data, biases)
-    )
-    tree, physics_report = well_sampled(
-        with_rows,
+    tree, physics_report = sampling_new.well_sampled(
+        calibration_target(data),
         CALIBRATION_EFFORT,
         seed,
         SAMPLED,
         lambda done, total: say("adapting the physics to your balls", done, total),
     )
     report = fit.info.report.joined(physics_report)
-    draws = stacked(tree, ["white", "offset_sd", "offset_raw"], fit.samples)
+    draws = sampling_new.stacked(tree, ["white", "offset_sd", "offset_raw"], fit.samples)
     rng = np.random.default_rng([seed, 2])
     physics = calibrated_physics(*constants_and_heads(data, draws), rng)
     seconds = fit.info.seconds + time.monotonic() - began
