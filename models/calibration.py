@@ -49,33 +49,75 @@ from models.sampling_new import Target
 
 Floats = NDArray[np.float64]
 
-SAMPLED = ("white", "offset_sd", "offset_raw", "residual", "carry_residual")
+SAMPLED = ("white", "offset_sd", "head", "residual", "carry_residual")
 """What the sampler's report must cover; constants and heads follow from it."""
+
+USUAL_SDS = (0.6, 0.15)
+"""Heads' and residual SDs, in units of their scales, at which coordinates are chosen."""
 
 
 def calibration_target(data: CalibrationData) -> Target:
-    """Return what is sampled; SDs are named in units of their half-normal scales."""
+    """Return what is sampled; heads and SDs are named in units of their half-normal scales.
+
+    Heads of players with balls are sampled as they are, being well told; those of the others over
+    their SD, which they would otherwise hold up. Given the SDs all else is normal: it is sampled
+    in the coordinates in which that normal is the standard one at ``USUAL_SDS``.
+    """
     size, offsets = len(CONSTANTS) + data.bias_sd.size, len(OFFSETS)
     players, traits = len(data.players), len(IMPACT_TRAITS)
-    sizes, rows = (size, offsets, players, traits), packed_calibration(data)
+    sizes, rows = (size, offsets, traits), packed_calibration(data)
+    heard = heard_players(data)
     ends = np.cumsum([size, offsets, players * offsets, traits, 1])
 
+    usual = np.zeros(int(ends[-1]))
+    for place, sd in zip((slice(size, ends[1]), slice(ends[2], None)), USUAL_SDS, strict=True):
+        usual[place] = np.log(sd)
+    linear = np.r_[0:size, ends[1] : ends[2]]
+    slopes = np.stack(
+        [log_density(p, sizes, heard, rows)[1][linear] for p in _steps(usual, linear)]
+    )
+    precision = slopes[0] - slopes[1:]
+    factor = np.linalg.inv(np.linalg.cholesky((precision + precision.T) / 2)).T
+    usual[linear] = np.linalg.solve(precision, slopes[0])
+
+    def plain(x: Floats) -> Floats:
+        out = x.copy()
+        out[..., linear] = usual[linear] + x[..., linear] @ factor.T
+        return out
+
     def value_and_slope(x: Floats) -> tuple[float, Floats]:
-        return log_density(x, sizes, rows)  # type: ignore[no-any-return]  # numba ships no types
+        value, slope = log_density(plain(x), sizes, heard, rows)
+        slope[linear] = slope[linear] @ factor
+        return value, slope
 
     def named(x: Floats) -> Mapping[str, Floats]:
-        white, offset_sd, raw, residual, carry_residual = np.split(x, ends[:-1], axis=-1)
+        parts = np.split(plain(x), ends[:-1], axis=-1)
+        white, log_sd, heads, residual, carry_residual = parts
+        offset_sd = np.exp(log_sd)
+        head = heads.reshape(*x.shape[:-1], players, offsets)
         return {
             "white": white,
-            "offset_sd": np.exp(offset_sd),
-            "offset_raw": raw.reshape(*x.shape[:-1], players, offsets),
+            "offset_sd": offset_sd,
+            "head": np.where(heard[:, None], head, head * offset_sd[..., None, :]),
             "residual": np.exp(residual),
             "carry_residual": np.exp(carry_residual),
         }
 
-    start = np.zeros(int(ends[-1]))
-    start[size : size + offsets] = start[ends[2] :] = np.log(0.5)
-    return Target(int(ends[-1]), value_and_slope, named, start)
+    start = usual.copy()
+    start[linear] = 0.0
+    return Target(usual.size, value_and_slope, named, start)
+
+
+def _steps(start: Floats, places: NDArray[np.int64]) -> Floats:
+    """Return a point and the points one unit from it along some of its axes."""
+    points = np.tile(start, (len(places) + 1, 1))
+    points[np.arange(1, len(points)), places] += 1.0
+    return points
+
+
+def heard_players(data: CalibrationData) -> NDArray[np.bool_]:
+    """Return which players have balls."""
+    return np.bincount(data.player, minlength=len(data.players)) > 0
 
 
 def packed_calibration(data: CalibrationData) -> Floats:
@@ -134,12 +176,12 @@ def constants_and_heads(
 ) -> tuple[Floats, Floats]:
     """Return draws of the constants (sample, 15) and of what heads differ by, (sample, player, 2).
 
-    ``draws`` holds ``white``, ``offset_sd`` and ``offset_raw``, draws first. The constants are the
+    ``draws`` holds ``white`` and ``head``, draws first. The constants are the
     players' average head; the differences sum to 0.
     """
     top, factor = whitening(data)
     found = top + draws["white"] @ factor.T
-    head = draws["offset_sd"][:, None, :] * draws["offset_raw"] * OFFSET_SCALE
+    head = draws["head"] * OFFSET_SCALE
     return found[:, : len(CONSTANTS)], head - head.mean(axis=1, keepdims=True)
 
 

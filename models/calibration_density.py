@@ -145,33 +145,47 @@ def calibration_density(
 
 
 @numba.njit(cache=True, nogil=True)
-def log_density(x: Floats, sizes: tuple[int, int, int, int], data: Floats) -> tuple[float, Floats]:
+def log_density(
+    x: Floats, sizes: tuple[int, int, int], heard: NDArray[np.bool_], data: Floats
+) -> tuple[float, Floats]:
     """Return the log density and its gradient at an unconstrained vector.
 
-    ``sizes`` counts whitened directions, offsets, players and ball traits. ``x`` holds ``white``,
-    log ``offset_sd``, ``offset_raw``, log ``residual`` and log ``carry_residual`` in turn. The
+    ``sizes`` counts whitened directions, offsets and ball traits. ``x`` holds ``white``, log
+    ``offset_sd``, the heads by player, log ``residual`` and log ``carry_residual`` in turn; a head
+    stands there as it is where the player's balls were ``heard``, else over ``offset_sd``. The
     priors of the SDs are half-normals of scale 1, whose density per logarithm of the SD has the SD
     itself for a factor.
     """
-    size, offsets, players, traits = sizes
+    size, offsets, traits = sizes
+    players = heard.size
     a = size + offsets
     b = a + players * offsets
-    white, raw = x[:size], x[a:b].copy().reshape((players, offsets))
     offset_sd, residual = np.exp(x[size:a]), np.exp(x[b : b + traits])
     carry_residual = np.exp(x[b + traits :])
+    raw = x[a:b].copy().reshape((players, offsets))
+    for p in range(players):
+        if heard[p]:
+            raw[p] /= offset_sd
     total, d_white, d_sd, d_raw, d_residual, d_carry = calibration_density(
-        white, offset_sd, raw, residual, carry_residual, data
+        x[:size], offset_sd, raw, residual, carry_residual, data
     )
     slope = np.empty(x.size)
     slope[:size] = d_white
-    slope[a:b] = (d_raw - raw).ravel()
-    total -= 0.5 * np.sum(raw * raw)
     slope[size:a] = d_sd * offset_sd - offset_sd * offset_sd + 1.0
     slope[b : b + traits] = d_residual * residual - residual * residual + 1.0
     slope[b + traits :] = d_carry * carry_residual - carry_residual * carry_residual + 1.0
     for i in range(size, x.size):
         if i < a or i >= b:
             total += x[i] - 0.5 * np.exp(2.0 * x[i])
+    for p in range(players):
+        for o in range(offsets):
+            total -= 0.5 * raw[p, o] * raw[p, o]
+            down = d_raw[p, o] - raw[p, o]
+            if heard[p]:
+                total -= x[size + o]
+                slope[size + o] -= down * raw[p, o] + 1.0
+                down /= offset_sd[o]
+            slope[a + p * offsets + o] = down
     if not np.isfinite(total):
         return -np.inf, slope
     return total, slope

@@ -55,9 +55,9 @@ class BallRows:
     ``row`` (T,) says which session a shot is of; ``delivery`` (T, 7) its posterior mean delivery,
     ``left_open`` (T, 7, 7) the covariance of what is left open of it; ``ball`` (T, 3) its
     ``IMPACT_TRAITS``, with ``kept`` False for misreads; ``club_variance`` (R, 7) what is left open
-    of the session's mean delivery; ``carry`` (R,), NaN where it was not read, with its variance; ``launches`` the shots
-    behind the carry. ``bias_trait``, ``bias_sd`` (B,) are method biases known to that SD, and
-    ``bias_share`` (R, B) the share of a session's shots that each acts on.
+    of the session's mean delivery; ``carry`` (R,), NaN where it was not read, with its variance;
+    ``launches`` the shots behind the carry. ``bias_trait``, ``bias_sd`` (B,) are method biases
+    known to that SD, and ``bias_share`` (R, B) the share of a session's shots that each acts on.
     """
 
     player: Indices

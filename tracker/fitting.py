@@ -48,7 +48,7 @@ Progress = Callable[[str, int, int], None]
 JOB_SECONDS = 0.5
 """Least time between two notes of progress in the store."""
 
-CALIBRATION_EFFORT = sampling_new.Effort(draws=900, tune=300, target_accept=0.85)
+CALIBRATION_EFFORT = sampling_new.Effort(draws=800, tune=300, target_accept=0.85)
 
 SMALL_SQUAD, SMALL_STEPS = 8, 0.99
 """Below this many players the SDs between players are loosely known: take smaller steps."""
@@ -345,7 +345,7 @@ def calibrated(
         lambda done, total: say("adapting the physics to your balls", done, total),
     )
     report = fit.info.report.joined(physics_report)
-    draws = sampling_new.stacked(tree, ["white", "offset_sd", "offset_raw"], fit.samples)
+    draws = sampling_new.stacked(tree, ["white", "head"], fit.samples)
     rng = np.random.default_rng([seed, 2])
     physics = calibrated_physics(*constants_and_heads(data, draws), rng)
     seconds = fit.info.seconds + time.monotonic() - began
