@@ -3,6 +3,11 @@
 A shot whose attack angle, delivered loft or strike height was not read, but whose ball was, gets
 that reading from the calibrated impact, marked as method ``inferred`` with its own SD. A strike
 that was not read at all counts across the face as the player's own tendency with its scatter.
+
+The SD allows for what the constants leave open, and for how far the shots without a reading are
+from those that taught the constants: d of the read shots' SDs apart in ball speed, launch and
+spin, the impact's own miss counts sqrt(1 + d^2) times, as a fitted line's error grows away from
+its points.
 """
 
 from collections.abc import Mapping
@@ -16,11 +21,16 @@ from models.calibration_data import IMPACT_TRAITS
 from models.delivery import INFERABLE, infer_missing
 from models.drive_parameters import DriveParameters
 from models.traits import MODELLED, TRAITS
+from tracker.ball_rows import MAD_TO_SD
+from tracker.decisions.cloud import spaced
 from tracker.posterior import Fit, ball_checks, is_calibrated, physics_draws
 from tracker.records import INFERRED_METHOD
 from tracker.session_summary import inferred_column, methods_of
 
 Floats = NDArray[np.float64]
+
+DOUBT_DRAWS = 40
+"""Draws of the constants from which their doubt is worked out."""
 
 FEWEST = 5
 """Inferred readings of a trait below which a second pass of the fit is not worth its time."""
@@ -63,14 +73,16 @@ def infer_readings(fit: Fit, shots: pd.DataFrame) -> InferredReadings | None:
         mine = position[(shots["player"] == player.name).to_numpy()]
         group = shots.iloc[mine]
         known, reading_sd = _club(fit, player.name, group)
+        unlike = _squared_distance(group)
         names = (*IMPACT_TRAITS, "axis_deg")
         ball = {name: group[name].to_numpy(dtype=np.float64) for name in names}
         found = infer_missing(
             known,
             ball,
             parameters=_mean_physics(fit, player.name),
+            doubt=_physics_doubt(fit, player.name),
             reading_sd={**reading_sd, **{name: TRAITS[name].reading_sd for name in names}},
-            model_sd=model_sd,
+            model_sd={name: sd * (1 + unlike) ** 0.5 for name, sd in model_sd.items()},
         )
         for trait in INFERABLE:
             value, sd = found.value[trait], found.sd[trait]
@@ -119,6 +131,24 @@ def _club(
 def _mean_physics(fit: Fit, player: str) -> DriveParameters:
     draws = physics_draws(fit, player)
     return DriveParameters(**{name: float(values.mean()) for name, values in draws.items()})
+
+
+def _physics_doubt(fit: Fit, player: str) -> DriveParameters:
+    kept = spaced(fit.samples, DOUBT_DRAWS)
+    return DriveParameters(**{n: v[kept] for n, v in physics_draws(fit, player).items()})
+
+
+def _squared_distance(group: pd.DataFrame) -> float:
+    """Return d^2 of a player's shots that lack a reading from those that lack none."""
+    ball = group[list(IMPACT_TRAITS)].to_numpy(dtype=np.float64)
+    seen = np.isfinite(ball).all(axis=1)
+    lacking = group[list(INFERABLE)].isna().any(axis=1).to_numpy()
+    whole, part = ball[seen & ~lacking], ball[seen & lacking]
+    if min(len(whole), len(part)) < FEWEST:
+        return 0.0
+    middle = np.median(whole, axis=0)
+    sd = MAD_TO_SD * np.median(np.abs(whole - middle), axis=0)
+    return float(np.mean(((np.median(part, axis=0) - middle) / np.maximum(sd, 1e-9)) ** 2))
 
 
 def _model_sd(fit: Fit) -> dict[str, float]:

@@ -52,8 +52,8 @@ def fit_near(academy, seed=1, samples=400):
         level[:, p, :own] = middle + sd * rng.standard_normal((samples, 1, len(MODELLED)))
         counts[0, p, :own] = 15
     groups = [STRIKE_METHODS if TRAITS[t].group == "strike" else DELIVERY_METHODS for t in MODELLED]
-    usual = [[TRAITS[t].default_reading_sd(g[i].name) for t, g in zip(MODELLED, groups, strict=True)]
-             for i in (0, 1)]  # fmt: skip
+    pairs = list(zip(MODELLED, groups, strict=True))
+    usual = [[TRAITS[t].default_reading_sd(g[i].name) for t, g in pairs] for i in (0, 1)]
     bias = np.zeros((samples, 2, len(MODELLED)))
     for k, (trait, methods) in enumerate(zip(MODELLED, groups, strict=True)):
         unsure = BIAS_SD.get(trait, ANGLE_BIAS_SD)
