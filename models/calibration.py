@@ -52,33 +52,40 @@ Floats = NDArray[np.float64]
 SAMPLED = ("white", "offset_sd", "head", "residual", "carry_residual")
 """What the sampler's report must cover; constants and heads follow from it."""
 
-USUAL_SDS = (0.6, 0.15)
+USUAL_SDS = (0.25, 0.12)
 """Heads' and residual SDs, in units of their scales, at which coordinates are chosen."""
 
 
 def calibration_target(data: CalibrationData) -> Target:
     """Return what is sampled; heads and SDs are named in units of their half-normal scales.
 
-    Heads of players with balls are sampled as they are, being well told; those of the others over
-    their SD, which they would otherwise hold up. Given the SDs all else is normal: it is sampled
-    in the coordinates in which that normal is the standard one at ``USUAL_SDS``.
+    A head that the balls tell is sampled as it is, one that they leave open over its SD, and what
+    lies between as far between (Papaspiliopoulos, Roberts & Skold 2007, Stat. Sci. 22:59): else one
+    of the two would hold up the SD. Given the SDs all else is normal: it is sampled in the
+    coordinates in which that normal is the standard one at ``USUAL_SDS``.
     """
     size, offsets = len(CONSTANTS) + data.bias_sd.size, len(OFFSETS)
     players, traits = len(data.players), len(IMPACT_TRAITS)
     sizes, rows = (size, offsets, traits), packed_calibration(data)
-    heard = heard_players(data)
+    told = np.ones((players, offsets))
     ends = np.cumsum([size, offsets, players * offsets, traits, 1])
 
     usual = np.zeros(int(ends[-1]))
     for place, sd in zip((slice(size, ends[1]), slice(ends[2], None)), USUAL_SDS, strict=True):
         usual[place] = np.log(sd)
     linear = np.r_[0:size, ends[1] : ends[2]]
-    slopes = np.stack(
-        [log_density(p, sizes, heard, rows)[1][linear] for p in _steps(usual, linear)]
-    )
-    precision = slopes[0] - slopes[1:]
-    factor = np.linalg.inv(np.linalg.cholesky((precision + precision.T) / 2)).T
-    usual[linear] = np.linalg.solve(precision, slopes[0])
+    points = _steps(usual, linear)
+
+    def normal() -> tuple[Floats, Floats]:
+        slopes = np.stack([log_density(p, sizes, told, rows)[1][linear] for p in points])
+        precision = slopes[0] - slopes[1:]
+        return slopes[0], (precision + precision.T) / 2
+
+    left = np.diag(np.linalg.inv(normal()[1]))[size:].reshape(told.shape)
+    told = np.clip(1.0 - left / USUAL_SDS[0] ** 2, 0.0, 1.0)
+    pull, precision = normal()
+    factor = np.linalg.inv(np.linalg.cholesky(precision)).T
+    usual[linear] = np.linalg.solve(precision, pull)
 
     def plain(x: Floats) -> Floats:
         out = x.copy()
@@ -86,7 +93,7 @@ def calibration_target(data: CalibrationData) -> Target:
         return out
 
     def value_and_slope(x: Floats) -> tuple[float, Floats]:
-        value, slope = log_density(plain(x), sizes, heard, rows)
+        value, slope = log_density(plain(x), sizes, told, rows)
         slope[linear] = slope[linear] @ factor
         return value, slope
 
@@ -94,11 +101,11 @@ def calibration_target(data: CalibrationData) -> Target:
         parts = np.split(plain(x), ends[:-1], axis=-1)
         white, log_sd, heads, residual, carry_residual = parts
         offset_sd = np.exp(log_sd)
-        head = heads.reshape(*x.shape[:-1], players, offsets)
+        raw = heads.reshape(*x.shape[:-1], players, offsets)
         return {
             "white": white,
             "offset_sd": offset_sd,
-            "head": np.where(heard[:, None], head, head * offset_sd[..., None, :]),
+            "head": raw * np.exp((1.0 - told) * log_sd[..., None, :]),
             "residual": np.exp(residual),
             "carry_residual": np.exp(carry_residual),
         }
@@ -113,11 +120,6 @@ def _steps(start: Floats, places: NDArray[np.int64]) -> Floats:
     points = np.tile(start, (len(places) + 1, 1))
     points[np.arange(1, len(points)), places] += 1.0
     return points
-
-
-def heard_players(data: CalibrationData) -> NDArray[np.bool_]:
-    """Return which players have balls."""
-    return np.bincount(data.player, minlength=len(data.players)) > 0
 
 
 def packed_calibration(data: CalibrationData) -> Floats:

@@ -146,26 +146,26 @@ def calibration_density(
 
 @numba.njit(cache=True, nogil=True)
 def log_density(
-    x: Floats, sizes: tuple[int, int, int], heard: NDArray[np.bool_], data: Floats
+    x: Floats, sizes: tuple[int, int, int], told: Floats, data: Floats
 ) -> tuple[float, Floats]:
     """Return the log density and its gradient at an unconstrained vector.
 
     ``sizes`` counts whitened directions, offsets and ball traits. ``x`` holds ``white``, log
-    ``offset_sd``, the heads by player, log ``residual`` and log ``carry_residual`` in turn; a head
-    stands there as it is where the player's balls were ``heard``, else over ``offset_sd``. The
-    priors of the SDs are half-normals of scale 1, whose density per logarithm of the SD has the SD
-    itself for a factor.
+    ``offset_sd``, the heads by player, log ``residual`` and log ``carry_residual`` in turn. Heads
+    stand there as offset_raw offset_sd^``told``, told (P, O) between 0 and 1. The priors of the SDs
+    are half-normals of scale 1, whose density per logarithm of the SD has the SD itself for a
+    factor.
     """
     size, offsets, traits = sizes
-    players = heard.size
+    players = told.shape[0]
     a = size + offsets
     b = a + players * offsets
     offset_sd, residual = np.exp(x[size:a]), np.exp(x[b : b + traits])
     carry_residual = np.exp(x[b + traits :])
     raw = x[a:b].copy().reshape((players, offsets))
     for p in range(players):
-        if heard[p]:
-            raw[p] /= offset_sd
+        for o in range(offsets):
+            raw[p, o] *= np.exp(-told[p, o] * x[size + o])
     total, d_white, d_sd, d_raw, d_residual, d_carry = calibration_density(
         x[:size], offset_sd, raw, residual, carry_residual, data
     )
@@ -181,11 +181,9 @@ def log_density(
         for o in range(offsets):
             total -= 0.5 * raw[p, o] * raw[p, o]
             down = d_raw[p, o] - raw[p, o]
-            if heard[p]:
-                total -= x[size + o]
-                slope[size + o] -= down * raw[p, o] + 1.0
-                down /= offset_sd[o]
-            slope[a + p * offsets + o] = down
+            total -= told[p, o] * x[size + o]
+            slope[size + o] -= told[p, o] * (down * raw[p, o] + 1.0)
+            slope[a + p * offsets + o] = down * np.exp(-told[p, o] * x[size + o])
     if not np.isfinite(total):
         return -np.inf, slope
     return total, slope

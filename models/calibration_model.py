@@ -7,7 +7,7 @@ import numpy as np
 import pymc as pm
 import pytensor.tensor as pt
 
-from models.calibration import heard_players, whitening
+from models.calibration import whitening
 from models.calibration_data import (
     CARRY_RESIDUAL_SCALE,
     CONSTANTS,
@@ -24,7 +24,6 @@ from models.calibration_data import (
 
 def build_calibration_model(data: CalibrationData) -> pm.Model:
     """Return the unsampled model; heads and SDs are in units of their half-normal scales."""
-    heard = heard_players(data)
     top, factor = whitening(data)
     middle, covariance = calibration_prior()
     flights, constants = len(FLIGHT_CONSTANTS), len(CONSTANTS)
@@ -33,17 +32,14 @@ def build_calibration_model(data: CalibrationData) -> pm.Model:
     with pm.Model(coords=coords) as model:
         white = pm.Flat("white", shape=len(top))
         offset_sd = pm.HalfNormal("offset_sd", 1.0, dims="offset")
-        told = pm.Normal("told", 0.0, offset_sd, shape=(int(heard.sum()), len(OFFSETS)))
-        untold = pm.Normal("untold", shape=(int((~heard).sum()), len(OFFSETS)))
+        offset_raw = pm.Normal("offset_raw", dims=("player", "offset"))
         residual = pm.HalfNormal("residual", 1.0, dims="impact_trait")
         carry_residual = pm.HalfNormal("carry_residual", 1.0, shape=1)
 
         found = top + factor @ white
         average, bias = found[:constants], found[constants:]
         own = [CONSTANTS.index(name) for name in OFFSETS]
-        head = pt.zeros((len(data.players), len(OFFSETS)))
-        head = pt.set_subtensor(head[np.flatnonzero(heard)], told)
-        head = pt.set_subtensor(head[np.flatnonzero(~heard)], untold * offset_sd) * OFFSET_SCALE
+        head = offset_sd * offset_raw * OFFSET_SCALE
         theta = pt.inc_subtensor(average[own], -head.mean(axis=0))
         prior = pm.MvNormal.dist(middle, covariance)
         pm.Potential("constants", pm.logp(prior, theta))

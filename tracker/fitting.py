@@ -29,7 +29,7 @@ from models.tendency import (
 )
 from models.traits import TRAITS
 from tracker.ball_rows import ball_rows
-from tracker.calibrating import ball_table, calibrated_physics, calibration_data
+from tracker.calibrating import ball_table, calibrated_physics, calibration_data, facts_of
 from tracker.data_digest import data_digest
 from tracker.dataset import SquadData, squad_data
 from tracker.errors import NotEnoughData
@@ -48,7 +48,7 @@ Progress = Callable[[str, int, int], None]
 JOB_SECONDS = 0.5
 """Least time between two notes of progress in the store."""
 
-CALIBRATION_EFFORT = sampling_new.Effort(draws=800, tune=300, target_accept=0.85)
+CALIBRATION_EFFORT = sampling_new.Effort(draws=800, tune=400, target_accept=0.95)
 
 SMALL_SQUAD, SMALL_STEPS = 8, 0.99
 """Below this many players the SDs between players are loosely known: take smaller steps."""
@@ -352,7 +352,7 @@ def calibrated(
     return replace(
         fit,
         info=replace(fit.info, report=report, seconds=seconds),
-        physics=physics,
+        physics={**physics, **facts_of(fit, physics)},
         ball_check=ball_table(rows, physics, len(fit.players)),
     )
 
