@@ -52,7 +52,7 @@ Floats = NDArray[np.float64]
 SAMPLED = ("white", "offset_sd", "head", "residual", "carry_residual")
 """What the sampler's report must cover; constants and heads follow from it."""
 
-USUAL_SDS = (0.25, 0.12)
+USUAL_SDS = (0.25, 0.3)
 """Heads' and residual SDs, in units of their scales, at which coordinates are chosen."""
 
 

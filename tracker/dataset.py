@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from models.tendency import STRIKES, TendencyData
 from models.traits import MODELLED
 from tracker.errors import NotEnoughData
-from tracker.records import INFERRED_METHOD, Change, Player
+from tracker.records import Change, Player
 from tracker.session_summary import FEW, ShotIndex, TraitSummary, trait_summary
 
 Floats = NDArray[np.float64]
@@ -86,14 +86,7 @@ def squad_data(
     raw_mean, raw_se = _raw_means(count, mean, scatter, scatter_df)
     effects = _effects(changes, players, traits, starts)
     pair_z, pair_variance = _pairs(columns, index)
-    # What was inferred has no bias of its own to be found beside readings of the same session: a
-    # device that loses steep swings would make one of their steepness.
-    free = [
-        (m, k)
-        for k, c in enumerate(columns)
-        for m, name in enumerate(c.methods)
-        if m > 0 and name != INFERRED_METHOD
-    ]
+    free = [(m, k) for k, c in enumerate(columns) for m in range(1, len(c.methods))]
     model = TendencyData(
         players=tuple(p.name for p in players),
         traits=traits,

@@ -48,7 +48,7 @@ Progress = Callable[[str, int, int], None]
 JOB_SECONDS = 0.5
 """Least time between two notes of progress in the store."""
 
-CALIBRATION_EFFORT = sampling_new.Effort(draws=800, tune=400, target_accept=0.95)
+CALIBRATION_EFFORT = sampling_new.Effort(draws=1000, tune=400, target_accept=0.95)
 
 SMALL_SQUAD, SMALL_STEPS = 8, 0.99
 """Below this many players the SDs between players are loosely known: take smaller steps."""
