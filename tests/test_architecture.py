@@ -22,8 +22,9 @@ HEAVY = {*SAMPLING, "pytensor"}
 
 MAY_SAMPLE = {
     "models/tendency.py",
-    "models/calibration.py",
+    "models/calibration_model.py",
     "models/sampling.py",
+    "models/sampling_new.py",
     "tracker/fitting.py",
 }
 DATABASE = {"sqlalchemy", "alembic"}

@@ -1,6 +1,7 @@
 """How a squad's balls answer to the drive's constants: predictions, slopes, what was learned."""
 
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -240,7 +241,9 @@ def facts_of(fit: Fit, physics: Mapping[str, Floats]) -> dict[str, Floats]:
 
     Players' own heads are averaged.
     """
-    mean = {name: v if v.ndim == 1 else v.mean(axis=1) for name, v in physics.items()}
+    mean: dict[str, Any] = {
+        name: v if v.ndim == 1 else v.mean(axis=1) for name, v in physics.items()
+    }
     delivery = Delivery(**dict(zip(DELIVERY, squad_delivery(fit).tolist(), strict=True)))
     found = impact_facts(delivery, DriveParameters(**mean))
     return {FACT + name: values for name, values in found.items()}

@@ -16,6 +16,7 @@ its points.
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -163,7 +164,8 @@ def _mean_physics(fit: Fit, player: str) -> DriveParameters:
 
 def _physics_doubt(fit: Fit, player: str) -> DriveParameters:
     kept = spaced(fit.samples, DOUBT_DRAWS)
-    return DriveParameters(**{n: v[kept] for n, v in physics_draws(fit, player).items()})
+    drawn: dict[str, Any] = {n: v[kept] for n, v in physics_draws(fit, player).items()}
+    return DriveParameters(**drawn)
 
 
 def _squared_distance(group: pd.DataFrame) -> float:

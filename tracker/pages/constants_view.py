@@ -81,10 +81,10 @@ def _facts(fit: Fit) -> tuple[Row, ...]:
     before = impact_facts(delivery, drawn)
     rows = []
     for name, (words, unit, decimals) in FACT_WORDS.items():
-        cells = [
-            _constant(*(float(v) for v in np.quantile(draws, [0.5, 0.05, 0.95])), unit, decimals)
-            for draws in (learned[name], before[name])
-        ]
+        cells = []
+        for draws in (learned[name], before[name]):
+            low, median, high = np.quantile(draws, [0.05, 0.5, 0.95])
+            cells.append(_constant(float(median), float(low), float(high), unit, decimals))
         told = _told(float(learned[name].std() / before[name].std()))
         rows.append((words, *cells, told))
     return tuple(rows)
