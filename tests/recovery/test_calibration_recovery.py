@@ -14,14 +14,16 @@ from tracker.posterior import FACT, ball_checks
 
 pytestmark = [pytest.mark.slow, pytest.mark.filterwarnings("default")]
 
-SEEDS = (31, 32, 33, 34)
+USUAL, DRAWN = (31, 32), (33, 34)
+"""Academies with the scenario's own head, which the published physics misses by far, and with
+heads drawn around the published one."""
 
 
 @pytest.fixture(scope="module")
 def calibrations():
     found = []
-    for seed in SEEDS:
-        academy = make_academy(seed, AcademySpec(), drawn_drive(seed))
+    for seed in (*USUAL, *DRAWN):
+        academy = make_academy(seed, AcademySpec(), drawn_drive(seed) if seed in DRAWN else None)
         shots, _ = log_of(academy)
         found.append((academy, calibrated(fit_squad(squad_of(academy), seed=1), shots, seed=1)))
     return found
@@ -99,7 +101,9 @@ def _offset(player, name):
 
 
 def test_the_calibrated_carry_residual_is_at_most_six_tenths(calibrations):
-    for _, fit in calibrations:
+    for academy, fit in calibrations:
+        if academy.seed not in USUAL:
+            continue
         checks = [c for c in ball_checks(fit) if c.trait == "carry_m"]
         calibrated_rms = np.sqrt(np.mean([(c.observed - c.predicted) ** 2 for c in checks]))
         plain_rms = np.sqrt(np.mean([(c.observed - c.uncalibrated) ** 2 for c in checks]))
