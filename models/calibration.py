@@ -44,7 +44,7 @@ from models.calibration_data import (
     calibration_prior,
     mode,
 )
-from models.calibration_density import log_density, packed_rows
+from models.calibration_density import log_density, packed_rows, whitened_log_density
 from models.sampling_new import Target
 
 Floats = NDArray[np.float64]
@@ -84,7 +84,7 @@ def calibration_target(data: CalibrationData) -> Target:
     left = np.diag(np.linalg.inv(normal()[1]))[size:].reshape(told.shape)
     told = np.clip(1.0 - left / USUAL_SDS[0] ** 2, 0.0, 1.0)
     pull, precision = normal()
-    factor = np.linalg.inv(np.linalg.cholesky(precision)).T
+    factor = np.ascontiguousarray(np.linalg.inv(np.linalg.cholesky(precision)).T)
     usual[linear] = np.linalg.solve(precision, pull)
 
     def plain(x: Floats) -> Floats:
@@ -93,9 +93,10 @@ def calibration_target(data: CalibrationData) -> Target:
         return out
 
     def value_and_slope(x: Floats) -> tuple[float, Floats]:
-        value, slope = log_density(plain(x), sizes, told, rows)
-        slope[linear] = slope[linear] @ factor
-        return value, slope
+        found: tuple[float, Floats] = whitened_log_density(
+            x, usual, linear, factor, sizes, told, rows
+        )
+        return found
 
     def named(x: Floats) -> Mapping[str, Floats]:
         parts = np.split(plain(x), ends[:-1], axis=-1)

@@ -187,3 +187,21 @@ def log_density(
     if not np.isfinite(total):
         return -np.inf, slope
     return total, slope
+
+
+@numba.njit(cache=True, nogil=True)
+def whitened_log_density(
+    x: Floats,
+    usual: Floats,
+    linear: NDArray[np.int64],
+    factor: Floats,
+    sizes: tuple[int, int, int],
+    told: Floats,
+    data: Floats,
+) -> tuple[float, Floats]:
+    """Return ``log_density`` and its gradient where ``linear`` entries are usual + factor x."""
+    plain = x.copy()
+    plain[linear] = usual[linear] + factor @ x[linear]
+    value, slope = log_density(plain, sizes, told, data)
+    slope[linear] = factor.T @ slope[linear]
+    return value, slope
