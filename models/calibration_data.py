@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from models.drive_parameters import CG_HEIGHT_SD_M, SHAPE_NAMES, prior_moments
+from models.drive_parameters import CG_HEIGHT_SD_M, SHAPE_NAMES, STRIKE_MOMENTS, prior_moments
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
@@ -18,6 +18,7 @@ IMPACT_CONSTANTS: tuple[str, ...] = (
     "tangential_restitution",
     "gear_gain",
     "cg_height_m",
+    *STRIKE_MOMENTS,
 )
 FLIGHT_CONSTANTS: tuple[str, ...] = (*SHAPE_NAMES, "drag_factor", "lift_factor")
 CONSTANTS: tuple[str, ...] = (*FLIGHT_CONSTANTS, *IMPACT_CONSTANTS)
@@ -43,10 +44,12 @@ class CalibrationData:
     """Session means read and predicted at the centre, with slopes by the constants.
 
     R impact rows, S flight rows. ``observed``, ``predicted``, ``known_variance`` (R, 3) in the
-    order of ``IMPACT_TRAITS``; ``slope`` (R, 3, 4) by ``IMPACT_CONSTANTS``; ``player`` (R,);
-    ``carry_*`` (S,) in m and ``carry_slope`` (S, 8) by ``FLIGHT_CONSTANTS``; ``centre`` (12,) in
+    order of ``IMPACT_TRAITS``; ``slope`` (R, 3, 7) by ``IMPACT_CONSTANTS``; ``player`` (R,);
+    ``carry_*`` (S,) in m and ``carry_slope`` (S, 8) by ``FLIGHT_CONSTANTS``; ``centre`` (15,) in
     the order of ``CONSTANTS``. ``bias_slope`` (R, 3, B) is what one unit of each method bias does
-    to the predicted ball, ``bias_sd`` (B,) how well each is known.
+    to the predicted ball, ``bias_sd`` (B,) how well each is known. ``shots_precision``,
+    ``shots_vector`` say how shots differ within their sessions, over impact constants and biases:
+    log density -1/2 d' precision d + vector' d, d the distance from the centre and from no bias.
     """
 
     players: tuple[str, ...]
@@ -62,13 +65,16 @@ class CalibrationData:
     carry_slope: Floats
     bias_slope: Floats
     bias_sd: Floats
+    shots_precision: Floats
+    shots_vector: Floats
 
 
 def calibration_prior() -> tuple[Floats, Floats]:
-    """Return prior mean (12,) and covariance (12, 12) in the order of ``CONSTANTS``."""
+    """Return prior mean (15,) and covariance (15, 15) in the order of ``CONSTANTS``."""
     names, mean, covariance = prior_moments()
     own = {"drag_factor": (1.0, DRAG_SD), "lift_factor": (1.0, LIFT_SD)}
     own["cg_height_m"] = (0.0, CG_HEIGHT_SD_M)
+    own |= STRIKE_MOMENTS
     middle = np.array([own[n][0] if n in own else mean[names.index(n)] for n in CONSTANTS])
     full = np.diag([own[n][1] ** 2 if n in own else 0.0 for n in CONSTANTS])
     joint = [i for i, n in enumerate(CONSTANTS) if n not in own]
@@ -83,13 +89,15 @@ def mode(data: CalibrationData) -> tuple[Floats, Floats]:
     Residual SDs are taken at half their prior scales; offsets stay at 0. One weighted
     least-squares step: where the slopes should be taken next, and how to scale a sampler.
     """
-    middle, covariance = calibration_prior()
     flights, constants = len(FLIGHT_CONSTANTS), len(CONSTANTS)
     size = constants + data.bias_sd.size
+    middle, covariance = calibration_prior()
     precision, vector = np.zeros((size, size)), np.zeros(size)
     precision[:constants, :constants] = np.linalg.inv(covariance)
     precision[constants:, constants:] = np.diag(1 / data.bias_sd**2)
     vector[:constants] = precision[:constants, :constants] @ (middle - data.centre)
+    precision[flights:, flights:] += data.shots_precision
+    vector[flights:] += data.shots_vector
     spread = data.known_variance + (RESIDUAL_SCALE / 2) ** 2
     for b in range(len(IMPACT_TRAITS)):
         rows = np.zeros((len(data.observed), size))

@@ -5,7 +5,8 @@ With x the missing trait and k the readings of the others, the ball's speed, lau
     y = f(x, k) + reading error + model error,     k_true = k + reading error,
 
 f the calibrated impact. To first order in k's errors y - f(x, k) ~ Normal(0, V) with
-V = diag(reading^2 + model^2) + F_k diag(reading_k^2) F_k', and x is where its generalised least
+V = diag(reading^2 + model^2) + F_k diag(reading_k^2) F_k' + what the uncertain constants do to
+the ball (their draws' covariance at the shot), and x is where its generalised least
 squares are least (Gauss-Newton), with variance 1 / (F_x' V^-1 F_x). The prior of x is flat: the
 result is one more reading, for a model that has a prior of its own.
 """
@@ -68,6 +69,7 @@ def infer_missing(
     parameters: DriveParameters,
     reading_sd: Spread,
     model_sd: Mapping[str, float],
+    doubt: DriveParameters | None = None,
     which: Sequence[str] = INFERABLE,
     head: Head = STANDARD,
 ) -> Inferred:
@@ -78,7 +80,8 @@ def infer_missing(
     ``axis_deg`` too, backspin takes the place of spin: then an unread path or face costs little.
     ``reading_sd`` gives the
     SD of a reading by trait, for the delivery and the ball, one number or one a shot; ``model_sd``
-    how far the calibrated impact misses a ball of known delivery. Parameters are plain numbers.
+    how far the calibrated impact misses a ball of known delivery. Parameters are plain numbers;
+    ``doubt`` holds draws of them, where they are uncertain.
 
     A shot is left alone unless exactly one of the three is missing and club speed and strike were
     read; also where the ball's readings contradict each other or leave the trait vaguer than
@@ -125,7 +128,7 @@ def infer_missing(
             part = {trait: column[rows] for trait, column in club.items()}
             shots_of = (club_sd[rows], guessed[rows], seen[rows], noise[rows], tilted[rows])
             value[name][rows], sd[name][rows] = _Shots(
-                name, part, *shots_of, parameters, head
+                name, part, *shots_of, parameters, doubt, head
             ).answer()
     return Inferred(value, sd)
 
@@ -152,6 +155,7 @@ class _Shots:
     noise: Floats
     tilted: NDArray[np.bool_]
     parameters: DriveParameters
+    doubt: DriveParameters | None
     head: Head
 
     def answer(self) -> tuple[Floats, Floats]:
@@ -166,10 +170,15 @@ class _Shots:
         good = (sd <= USEFUL_SD[name]) & (left_over <= CONTRADICTION) & (low < x) & (x < high)
         return np.where(good, x, np.nan), np.where(good, sd, np.nan)
 
-    def _ball(self, x: Floats, change: Mapping[str, Any] | None = None) -> Floats:
+    def _ball(
+        self,
+        x: Floats,
+        change: Mapping[str, Any] | None = None,
+        parameters: DriveParameters | None = None,
+    ) -> Floats:
         """Return (..., shot, 3) of the impact with the missing trait at ``x`` (..., shot)."""
         delivery = replace(Delivery(**{**self.club, self.missing: x}), **(change or {}))
-        ball = impact(delivery, self.parameters, self.head)
+        ball = impact(delivery, parameters or self.parameters, self.head)
         backspin = ball.spin_rpm * np.where(self.tilted, np.cos(np.radians(ball.axis_deg)), 1.0)
         return np.stack([ball.ball_speed_mps, ball.launch_deg, backspin], axis=-1)
 
@@ -187,6 +196,10 @@ class _Shots:
         below, middle, above = self._ball(places)
         shift = np.zeros_like(middle)
         covariance = self.noise[:, :, None] * np.eye(len(BALL))
+        if self.doubt is not None:
+            apart = self._ball(x, parameters=self.doubt.as_column())
+            apart = apart - apart.mean(axis=0)
+            covariance += np.einsum("dni,dnj->nij", apart, apart) / (len(apart) - 1)
         slopes, plays = [], []
         for j, trait in enumerate(DELIVERY_RANGES):
             if trait == self.missing:

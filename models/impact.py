@@ -145,10 +145,13 @@ def strike(delivery: Delivery, parameters: DriveParameters, head: Head, xp: Any 
         loft + up / head.roll_radius_m, face + toe / head.bulge_radius_m, xp
     )
 
-    # The head turns shut through impact, so a point nearer the toe closes faster on the ball.
+    # The head turns shut through impact, so a point nearer the toe closes faster on the ball; and
+    # it turns upward, so a higher point closes more slowly.
     level = speed * xp.cos(attack)
-    closing = Vector(level * xp.cos(path), -level * xp.sin(path), speed * xp.sin(attack)).plus(
-        Vector(-toe0.y, toe0.x, 0.0).times(parameters.closure_per_s * toe)
+    closing = (
+        Vector(level * xp.cos(path), -level * xp.sin(path), speed * xp.sin(attack))
+        .plus(Vector(-toe0.y, toe0.x, 0.0).times(parameters.closure_per_s * toe))
+        .plus(normal0.times(parameters.pitch_per_s * up))
     )
     arm = (
         normal0.times(head.cg_depth_m)
@@ -266,12 +269,7 @@ def left_face_rows(
             head.roll_radius_m,
             head.cor - COR_LIMIT,
         ),
-        (
-            parameters.restitution_slope_s_per_m,
-            parameters.restitution_falloff,
-            parameters.face_friction,
-            parameters.closure_per_s,
-        ),
+        (parameters.restitution_slope_s_per_m, parameters.face_friction),
         out,
     )
     return out

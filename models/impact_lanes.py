@@ -32,7 +32,15 @@ STRIKE: Final = (
     "strike_toe_mm",
     "strike_up_mm",
 )
-CONSTANTS: Final = ("restitution", "tangential_restitution", "gear_gain", "cg_height_m")
+CONSTANTS: Final = (
+    "restitution",
+    "tangential_restitution",
+    "gear_gain",
+    "cg_height_m",
+    "restitution_falloff",
+    "closure_per_s",
+    "pitch_per_s",
+)
 """What a strike takes: a delivery, and the constants that differ from draw to draw."""
 
 LEFT_FACE: Final = (*START, "cos_tilt", "sin_tilt")
@@ -101,14 +109,14 @@ def _dot(a: Triple, b: Triple) -> float:
 def strike_rows(
     inputs: Floats, head: tuple[float, ...], held: tuple[float, ...], out: Floats
 ) -> None:
-    """Fill ``out`` (n, 9), as ``LEFT_FACE``, from ``inputs`` (11, n), ``STRIKE`` + ``CONSTANTS``.
+    """Fill ``out`` (n, 9), as ``LEFT_FACE``, from ``inputs`` (14, n), ``STRIKE`` + ``CONSTANTS``.
 
     ``head`` is mass with shaft, 1 / moment of inertia about face normal, heel-toe and vertical
     axis, depth and height of the centre of gravity, bulge, roll, rating less the limit; ``held``
-    the restitution's slope and fall-off, face friction and rate of closure.
+    the restitution's slope and face friction.
     """
     mass, over_normal, over_heel_toe, over_vertical, depth, height, bulge, roll, rating = head
-    slope, falloff, friction, closure = held
+    slope, friction = held
     inverse_moi = (over_normal, over_heel_toe, over_vertical)
     rigid = 1.0 / mass
     rolling = (1.0 + 1.0 / SPHERE) / BALL_MASS_KG
@@ -134,11 +142,11 @@ def strike_rows(
             )  # fmt: skip
 
             level = speed * cos_attack
-            turning = closure * toe
+            turning, pitching = w[12 * _LANES + k] * toe, w[13 * _LANES + k] * up
             closing = (
-                level * cos_path - turning * toe0[1],
-                turning * toe0[0] - level * sin_path,
-                speed * sin_attack,
+                level * cos_path - turning * toe0[1] + pitching * normal0[0],
+                turning * toe0[0] - level * sin_path + pitching * normal0[1],
+                speed * sin_attack + pitching * normal0[2],
             )
             low = up - height - w[10 * _LANES + k]
             arm = (
@@ -163,7 +171,7 @@ def strike_rows(
                 w[7 * _LANES + k]
                 + rating
                 + slope * (v_n - RULES_TEST_SPEED_MPS)
-                - falloff * (toe_part * toe_part + up_part * up_part),
+                - w[11 * _LANES + k] * (toe_part * toe_part + up_part * up_part),
                 LEAST_RESTITUTION,
             )
             push = (1.0 + restitution) * v_n

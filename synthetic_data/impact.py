@@ -42,6 +42,7 @@ class HeadParameters:
     gear_gain: float = 1.1
     friction: float = 0.40
     toe_speed_per_s: float = 55.0
+    up_speed_per_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +69,7 @@ def strike_ball(delivery: Floats, head: HeadParameters, e0: Floats, cg_height_mm
     upward = _stack(-np.sin(tilt) * np.cos(turn), np.cos(tilt), -np.sin(tilt) * np.sin(turn))
     toeward = _stack(-np.sin(turn), np.zeros_like(turn), np.cos(turn))
 
-    at_strike = speed + head.toe_speed_per_s * toe
+    at_strike = speed + head.toe_speed_per_s * toe + head.up_speed_per_s * up
     heading = _stack(np.cos(attack) * np.cos(path), np.sin(attack), np.cos(attack) * np.sin(path))
     closing = at_strike[:, None] * heading
     u_n, u_p, u_q = ((closing * axis).sum(axis=1) for axis in (normal, upward, toeward))

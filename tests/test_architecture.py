@@ -22,7 +22,7 @@ HEAVY = {*SAMPLING, "pytensor"}
 
 MAY_SAMPLE = {
     "models/tendency.py",
-    "models/calibration.py",
+    "models/calibration_model.py",
     "models/sampling.py",
     "tracker/fitting.py",
 }

@@ -1,9 +1,15 @@
 """Which of a squad's shots tell about the drive's constants, session by session.
 
-Each shot's delivery is its posterior mean given its reading, its session and the player's
-scatter, so that method biases are out and a misread strike does not flatten a slope; what is left
-open of it is a small cloud. Ball readings that disagree grossly with their own shot are misreads
-and left out.
+Only shots whose club was read tell: attack, loft, club speed and the strike both ways. A shot that
+lacks one may lack it for what it was (a device loses the steep ones), and its session's average
+would stand in for a value that it is not. Path and face may be missing; so may, for everybody, a
+trait that the squad has never read: there is nothing else to go by, and it stands at what the fit
+knows of it, with its spread.
+
+Each shot's delivery is its posterior mean given its readings, its session and the player's
+scatter, all traits together, so that method biases are out and a misread strike does not flatten a
+slope; what is left open of it is a small cloud. Ball readings that disagree grossly with their own
+shot are misreads and left out.
 """
 
 from collections.abc import Sequence
@@ -36,18 +42,22 @@ LEAST_SESSIONS = 4
 GROSS = 5.0
 """Robust SDs beyond which a reading counts as a misread."""
 MAD_TO_SD = 1.4826022185056018
+NEEDED = ("strike_toe_mm", "strike_up_mm", "attack_deg", "club_speed_mps", "loft_deg")
+"""What must have been read of a shot, unless the squad has never read it."""
+NOT_READ = 1e8
+"""Variance of a reading that is not there, in any trait's unit squared."""
 
 
 @dataclass(frozen=True, eq=False)
 class BallRows:
     """Sessions with ball data (R) and their shots with a launch (T).
 
-    ``row`` (T,) says which session a shot is of; ``delivery``, ``open_sd`` (T, 7) its posterior
-    mean delivery and what is left open of it; ``ball`` (T, 3) its ``IMPACT_TRAITS``, with
-    ``kept`` False for misreads; ``club_variance`` (R, 7) what is left open of the session's mean
-    delivery; ``carry`` (R,), NaN where it was not read, with its variance; ``launches`` the shots
-    behind the carry. ``bias_trait``, ``bias_sd`` (B,) are method biases known to that SD, and
-    ``bias_share`` (R, B) the share of a session's shots that each acts on.
+    ``row`` (T,) says which session a shot is of; ``delivery`` (T, 7) its posterior mean delivery,
+    ``left_open`` (T, 7, 7) the covariance of what is left open of it; ``ball`` (T, 3) its
+    ``IMPACT_TRAITS``, with ``kept`` False for misreads; ``club_variance`` (R, 7) what is left open
+    of the session's mean delivery; ``carry`` (R,), NaN where it was not read, with its variance;
+    ``launches`` the shots behind the carry. ``bias_trait``, ``bias_sd`` (B,) are method biases
+    known to that SD, and ``bias_share`` (R, B) the share of a session's shots that each acts on.
     """
 
     player: Indices
@@ -60,7 +70,7 @@ class BallRows:
     launches: tuple["Launches", ...]
     row: Indices
     delivery: Floats
-    open_sd: Floats
+    left_open: Floats
     ball: Floats
     kept: NDArray[np.bool_]
     bias_trait: Indices
@@ -70,7 +80,8 @@ class BallRows:
     @property
     def cloud(self) -> Floats:
         """Return places where each shot's true delivery may lie, (T, point, 7)."""
-        spread = shot_normals(POINTS, 1)[None] * self.open_sd[:, None, :]
+        factor = np.linalg.cholesky(self.left_open)
+        spread = np.einsum("tij,pj->tpi", factor, shot_normals(POINTS, 1))
         return np.asarray(self.delivery[:, None, :] + spread)
 
     def means(self, values: Floats) -> Floats:
@@ -93,7 +104,8 @@ class Launches:
 
 def ball_rows(fit: Fit, shots: pd.DataFrame) -> BallRows | None:
     """Return the sessions with ball data, or None where there are too few to learn from."""
-    used = shots[shots[list(IMPACT_TRAITS)].notna().all(axis=1)]
+    needed = [trait for trait in NEEDED if shots[trait].notna().any()]
+    used = shots[shots[[*IMPACT_TRAITS, *needed]].notna().all(axis=1)]
     places = {
         (player.name, start.item()): (p, s)
         for p, player in enumerate(fit.players)
@@ -111,7 +123,6 @@ def ball_rows(fit: Fit, shots: pd.DataFrame) -> BallRows | None:
     carries = [_launches(group) for _, _, group in groups]
     carry_sd = TRAITS["carry_m"].reading_sd
     counts = np.array([len(found.carry_m) for found in carries])
-    delivery = np.concatenate([mean for mean, _, _ in clubs])
     ball = np.concatenate([g[list(IMPACT_TRAITS)].to_numpy(np.float64) for _, _, g in groups])
     bias_trait, bias_sd, bias_share = _method_biases(fit, [group for _, _, group in groups])
     rows = BallRows(
@@ -119,20 +130,22 @@ def ball_rows(fit: Fit, shots: pd.DataFrame) -> BallRows | None:
         session=np.array([s for _, s, _ in groups]),
         temperature_c=np.array([_mean_or(g["air_temperature_c"], 20.0) for _, _, g in groups]),
         altitude_m=np.array([_mean_or(g["altitude_m"], 0.0) for _, _, g in groups]),
-        club_variance=np.array([variance for _, _, variance in clubs]),
+        club_variance=np.array([club.mean_variance for club in clubs]),
         carry=np.array([f.carry_m.mean() if f.carry_m.size else np.nan for f in carries]),
         carry_variance=carry_sd**2 / np.maximum(counts, 1),
         launches=tuple(carries),
         row=np.repeat(np.arange(len(groups)), [len(g) for _, _, g in groups]),
-        delivery=delivery,
-        open_sd=np.concatenate([sd for _, sd, _ in clubs]),
+        delivery=np.concatenate([club.delivery for club in clubs]),
+        left_open=np.concatenate([club.left_open for club in clubs]),
         ball=ball,
         kept=np.ones_like(ball, dtype=np.bool_),
         bias_trait=bias_trait,
         bias_sd=bias_sd,
         bias_share=bias_share,
     )
-    return replace(rows, kept=_not_misread(rows))
+    read = np.concatenate([club.read for club in clubs])
+    whole = read[:, [DELIVERY.index(trait) for trait in needed]].all(axis=1)
+    return replace(rows, kept=_not_misread(rows, whole))
 
 
 def _method_biases(fit: Fit, groups: Sequence[pd.DataFrame]) -> tuple[Indices, Floats, Floats]:
@@ -156,57 +169,79 @@ def _method_biases(fit: Fit, groups: Sequence[pd.DataFrame]) -> tuple[Indices, F
     return np.array(traits, dtype=np.int64), np.array(sds, dtype=np.float64), share
 
 
-def _not_misread(rows: BallRows) -> NDArray[np.bool_]:
-    """Return which ball readings the published impact can explain, (T, 3)."""
+def _not_misread(rows: BallRows, whole: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return which ball readings of shots with a whole club the published impact explains."""
     predicted = impact_traits(ball_of(rows.cloud, default_parameters()))
     apart = rows.ball - predicted
     apart -= np.median(apart, axis=0)
     kept = np.abs(apart) <= GROSS * MAD_TO_SD * np.median(np.abs(apart), axis=0)
+    kept &= whole[:, None]
     for row in range(len(rows.player)):  # never leave a session without a shot
         mine = rows.row == row
         kept[mine] |= ~kept[mine].any(axis=0)
     return np.asarray(kept)
 
 
-def _club(fit: Fit, p: int, s: int, group: pd.DataFrame) -> tuple[Floats, Floats, Floats]:
-    """Return a session's deliveries: posterior means, open SDs (T, 7), and the mean's variance."""
-    size = len(group)
-    mean, sd = np.empty((size, len(DELIVERY))), np.empty((size, len(DELIVERY)))
-    variance = np.empty(len(DELIVERY))
-    for i, trait in enumerate(DELIVERY):
-        mean[:, i], sd[:, i], variance[i] = _shots_of(fit, p, s, trait, group)
-    return mean, sd, variance
+@dataclass(frozen=True, eq=False)
+class _Club:
+    """A session's deliveries (T, 7), their open covariance, what was read, and the mean's variance.
 
-
-def _shots_of(
-    fit: Fit, p: int, s: int, trait: str, group: pd.DataFrame
-) -> tuple[Floats, Floats, float]:
-    """Return posterior mean and SD of each shot's true value, and the session mean's variance.
-
-    A shot's value lies around the session's, its reading around that: both are weighed. A gross
-    misread counts as not read.
+    A gross misread counts as not read.
     """
+
+    delivery: Floats
+    left_open: Floats
+    read: NDArray[np.bool_]
+    mean_variance: Floats
+
+
+def _club(fit: Fit, p: int, s: int, group: pd.DataFrame) -> _Club:
+    """Return what is known of a session's deliveries.
+
+    A shot's values lie around the session's with the player's scatter, their readings around them:
+    both are weighed, and a reading tells of the traits that move with its own.
+    """
+    k = np.array([fit.trait_index(trait) for trait in DELIVERY])
+    sd = fit.shot_sd[:, p][:, k]
+    corr = fit.corr[:, p][:, k][:, :, k]
+    scatter = np.asarray(np.einsum("nij,ni,nj->ij", corr, sd, sd) / len(sd), dtype=np.float64)
+    size = len(group)
+    value, reading2 = np.empty((size, len(DELIVERY))), np.empty((size, len(DELIVERY)))
+    read = np.empty((size, len(DELIVERY)), dtype=np.bool_)
+    centre, precision = np.empty(len(DELIVERY)), np.empty(len(DELIVERY))
+    for i, trait in enumerate(DELIVERY):
+        value[:, i], reading2[:, i] = _readings(fit, trait, group)
+        spread2 = scatter[i, i] + reading2[:, i]
+        level = fit.level[:, p, s, k[i]].astype(np.float64)
+        some = np.isfinite(value[:, i])
+        middle = float(np.median(value[some, i])) if some.any() else float(level.mean())
+        value[:, i] = np.where(some, value[:, i], middle)
+        read[:, i] = some & (np.abs(value[:, i] - middle) <= GROSS * np.sqrt(spread2))
+        prior = float(level.var() + (fit.session_sd[:, k[i]] ** 2).mean())
+        weight = np.where(read[:, i], 1 / spread2, 0.0)
+        precision[i] = 1 / prior + weight.sum()
+        centre[i] = (float(level.mean()) / prior + weight @ value[:, i]) / precision[i]
+    noise = np.where(read, reading2, NOT_READ)
+    pull = scatter @ np.linalg.inv(scatter + noise[:, :, None] * np.eye(len(DELIVERY)))
+    away = np.where(read, value - centre, 0.0)
+    left = scatter - pull @ scatter
+    left = (left + left.transpose(0, 2, 1)) / 2
+    unread = (1 - np.einsum("tii->ti", pull)).mean(axis=0)
+    return _Club(
+        delivery=centre + np.einsum("tij,tj->ti", pull, away),
+        left_open=left + 1e-9 * np.eye(len(DELIVERY)),
+        read=read,
+        mean_variance=np.einsum("tii->ti", left).mean(axis=0) / size + unread**2 / precision,
+    )
+
+
+def _readings(fit: Fit, trait: str, group: pd.DataFrame) -> tuple[Floats, Floats]:
+    """Return a session's readings of a trait with method biases out, and their variances."""
     k = fit.trait_index(trait)
-    shot2 = float((fit.shot_sd[:, p, k] ** 2).mean())
-    day2 = float((fit.session_sd[:, k] ** 2).mean())
-    level = fit.level[:, p, s, k]
     place = {name: m for m, name in enumerate(fit.methods[k])}
     method = methods_of(group, trait).map(place).fillna(0).to_numpy(int)
-    reading2 = fit.reading_sd[method, k] ** 2
     value = group[trait].to_numpy(dtype=np.float64) - fit.bias[:, method, k].mean(axis=0)
-    middle = float(np.nanmedian(value)) if np.isfinite(value).any() else float(level.mean())
-    with np.errstate(invalid="ignore"):
-        read = np.abs(value - middle) <= GROSS * np.sqrt(shot2 + reading2)
-    prior = float(level.var()) + day2
-    weight = np.where(read, 1 / (shot2 + reading2), 0.0)
-    precision = 1 / prior + weight.sum()
-    centre = (float(level.mean()) / prior + (weight * np.where(read, value, 0)).sum()) / precision
-    pull = np.where(read, shot2 / (shot2 + reading2), 0.0)
-    mean = centre + pull * np.where(read, value - centre, 0.0)
-    left = np.where(read, shot2 * reading2 / (shot2 + reading2), shot2)
-    unread = float((1 - pull).mean())
-    variance = left.mean() / len(group) + unread**2 / precision
-    return mean, np.sqrt(left), variance
+    return value, fit.reading_sd[method, k] ** 2
 
 
 def _mean_or(values: pd.Series, default: float) -> float:

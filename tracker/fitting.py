@@ -15,18 +15,14 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from models.calibration import (
-    SAMPLED,
-    constants_and_heads,
-    packed_calibration,
-)
+from models.calibration import SAMPLED, calibration_target, constants_and_heads
 from models.sampler_report import SamplerReport, joined
 from models.sampling import Effort, Target, peak, stacked, well_sampled
 from models.tendency.data import TraitSeries, trait_series
 from models.tendency.density import prior_draws, tendency_target
 from models.traits import TRAITS, Prior
 from tracker.ball_rows import ball_rows
-from tracker.calibrating import ball_table, calibrated_physics, calibration_data
+from tracker.calibrating import ball_table, calibrated_physics, calibration_data, facts_of
 from tracker.data_digest import data_digest
 from tracker.dataset import SquadData, squad_data
 from tracker.errors import NotEnoughData
@@ -46,7 +42,7 @@ Progress = Callable[[str, int, int], None]
 JOB_SECONDS = 0.5
 """Least time between two notes of progress in the store."""
 
-CALIBRATION_EFFORT = Effort(draws=2000, tune=800, target_accept=0.95)
+CALIBRATION_EFFORT = Effort(draws=1000, tune=400, target_accept=0.95)
 
 ROUGH_DRAWS = 200
 """Draws about the mode that a first look at the balls starts from."""
@@ -292,25 +288,20 @@ def calibrated(
     if rows is None:
         return fit
     data = calibration_data(rows, tuple(p.name for p in fit.players))
-    say("compiling the physics", 0, 1)
-    biases = most_biases(fit)
-    with_rows = compile_physics(len(fit.players), biases).with_data(
-        rows=packed_calibration(data, biases)
-    )
     tree, physics_report = well_sampled(
-        with_rows,
+        calibration_target(data),
         CALIBRATION_EFFORT,
         seed,
         SAMPLED,
         lambda done, total: say("adapting the physics to your balls", done, total),
     )
     reports = {**fit.info.reports, PHYSICS: physics_report}
-    draws = stacked(tree, ["white", "offset_sd", "offset_raw"], fit.samples)
+    draws = stacked(tree, ["white", "head"], fit.samples)
     rng = np.random.default_rng([seed, 2])
     physics = calibrated_physics(*constants_and_heads(data, draws), rng)
     return replace(
         fit,
         info=replace(fit.info, report=joined(reports.values()), reports=reports),
-        physics=physics,
+        physics={**physics, **facts_of(fit, physics)},
         ball_check=ball_table(rows, physics, len(fit.players)),
     )

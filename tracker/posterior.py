@@ -53,6 +53,8 @@ PHYSICS = "physics"
 """Name of the calibration among the parts of a fit's report."""
 _PHYSICS, _BALL = "physics.", "ball."
 """Prefixes of the optional arrays in the archive."""
+FACT = "fact."
+"""Prefix of what a calibration knows of the impact as a whole, beside the constants."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +133,9 @@ class Fit:
         players differ about it; drill_scale (N, K) how far drills' means differ about 0
     affects (C, K) whether a logged change acts on a trait
     physics: constants of the drive calibrated to the squad's own balls, by the field name of
-        ``models.drive_parameters.DriveParameters``, (N,) or by player (N, P); empty without balls
+        ``models.drive_parameters.DriveParameters``, (N,) or by player (N, P); and behind the prefix
+        ``FACT`` the numbers of ``models.impact_facts`` at the squad's mean delivery, (N,), which
+        the balls tell far better than the constants one by one; empty without balls
     ball_check: table of session means read and predicted, see ``ball_checks``; empty likewise
     """
 
@@ -434,6 +438,16 @@ def physics_draws(fit: Fit, player: str) -> Mapping[str, Floats]:
     return {
         name: np.asarray(values if values.ndim == 1 else values[:, p], dtype=np.float64)
         for name, values in fit.physics.items()
+        if not name.startswith(FACT)
+    }
+
+
+def impact_fact_draws(fit: Fit) -> Mapping[str, Floats]:
+    """Return draws of what the balls tell of the impact, by the names of ``impact_facts.FACTS``."""
+    return {
+        name.removeprefix(FACT): np.asarray(values, dtype=np.float64)
+        for name, values in fit.physics.items()
+        if name.startswith(FACT)
     }
 
 

@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -40,6 +42,8 @@ def rows(truth, noise=0.05, seed=0, bias=0.0, bias_sd=()):
         carry_slope=carry_slope,
         bias_slope=biases,
         bias_sd=np.array(bias_sd, dtype=np.float64),
+        shots_precision=np.zeros((len(IMPACT_CONSTANTS) + len(bias_sd),) * 2),
+        shots_vector=np.zeros(len(IMPACT_CONSTANTS) + len(bias_sd)),
     )
 
 
@@ -66,6 +70,7 @@ def test_without_rows_the_mode_is_the_prior():
         carry_predicted=data.carry_predicted[:0],
         carry_known_variance=data.carry_known_variance[:0], carry_slope=data.carry_slope[:0],
         bias_slope=data.bias_slope[:0], bias_sd=data.bias_sd,
+        shots_precision=data.shots_precision, shots_vector=data.shots_vector,
     )  # fmt: skip
     found, spread = mode(empty)
     np.testing.assert_allclose(found, middle, rtol=1e-9)
@@ -91,3 +96,26 @@ def test_the_prior_is_the_drive_prior_with_drag_lift_and_cg_beside_it():
     assert sd["drag_factor"] == pytest.approx(0.025)
     assert sd["lift_factor"] == pytest.approx(0.05)
     assert sd["cg_height_m"] == pytest.approx(CG_HEIGHT_SD_M) == pytest.approx(0.003)
+    # the strike's own: closure 55 +- 15 1/s, pitch -10 +- 10 1/s, fall-off .03 +- 30 %
+    assert sd["closure_per_s"] == pytest.approx(15.0)
+    assert sd["pitch_per_s"] == pytest.approx(10.0)
+    assert sd["restitution_falloff"] == pytest.approx(0.3 * 0.03)
+
+
+def test_what_shots_tell_within_sessions_counts_like_rows_would():
+    """A thousand shots that tell of the impact alone, as sums, give least squares' answer."""
+    rng = np.random.default_rng(4)
+    middle, covariance = calibration_prior()
+    flights = len(FLIGHT_CONSTANTS)
+    scale = np.sqrt(np.diag(covariance))[flights:]
+    steep = rng.normal(size=(1000, scale.size)) / scale
+    told = steep @ (0.7 * scale) + rng.normal(0, 1, 1000)
+    data = replace(
+        rows(planted()), observed=np.zeros((0, 3)), predicted=np.zeros((0, 3)),
+        known_variance=np.zeros((0, 3)), slope=np.zeros((0, 3, scale.size)),
+        bias_slope=np.zeros((0, 3, 0)), shots_precision=steep.T @ steep,
+        shots_vector=steep.T @ told,
+    )  # fmt: skip
+    found, _ = mode(data)
+    least = np.linalg.lstsq(steep, told, rcond=None)[0]
+    np.testing.assert_allclose((found - middle)[flights:] / scale, least / scale, atol=0.01)

@@ -250,6 +250,9 @@ def test_on_an_invented_academy_bias_is_small_and_intervals_cover(missing):
             tangential_restitution=head.e_t,
             gear_gain=head.gear_gain,
             cg_height_m=(head.cg_height_mm + player.cg_height_offset_mm) * 1e-3,
+            restitution_falloff=head.e_loss,
+            closure_per_s=head.toe_speed_per_s,
+            pitch_per_s=head.up_speed_per_s,
         )
         known = {name: shots[name].to_numpy()[mine] for name in TRAITS}
         ball = {name: shots[name].to_numpy()[mine] for name in BALL}

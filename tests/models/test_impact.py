@@ -321,3 +321,14 @@ def test_forgiving_head_loses_less_speed_off_centre():
 def test_unknown_head_lists_the_heads_there_are():
     with pytest.raises(DriveInputError, match="standard, forgiving, low-spin, light"):
         head_named("magic")
+
+
+def test_higher_and_toeward_strikes_close_at_their_own_speed():
+    # 10 mm toward the toe at 55 1/s: .55 m/s faster; 10 mm up at -10 1/s: .10 m/s slower.
+    def closing(**strike_at):
+        contact = strike(Delivery(45.0, 0.0, 0.0, **strike_at), PARAMETERS, STANDARD)
+        return float(contact.closing.x)  # the face is square and upright at its centre
+
+    assert closing() == pytest.approx(45.0)
+    assert closing(strike_toe_mm=10.0) == pytest.approx(45.55)
+    assert closing(strike_up_mm=10.0) == pytest.approx(44.90)

@@ -7,7 +7,7 @@ from streamlit.testing.v1 import AppTest
 from tests.fits import BROKEN, make_fit, noise
 from tracker.pages.constants_view import published_moments
 from tracker.pages.physics_view import miss, physics_view
-from tracker.posterior import ball_checks
+from tracker.posterior import FACT, ball_checks
 from tracker.units import display
 
 YARD_M = 0.9144
@@ -120,6 +120,31 @@ def test_constants_stand_beside_their_prior_with_what_the_balls_told():
 def test_constant_by_player_gives_the_average_and_the_range():
     rows = {row[0]: row[1] for row in physics_view(fit_with(), "yards").constants}
     assert "; by player 0.840 to 0.840" in rows["How lively the face is (restitution)"]
+
+
+def test_what_the_balls_identify_stands_first_with_unit_and_prior():
+    facts = {
+        "spin_rpm": (3000.0, 20.0), "spin_by_height_rpm_per_mm": (-80.0, 2.0),
+        "spin_by_loft_rpm_per_deg": (200.0, 5.0), "ball_over_club_speed": (1.45, 0.002),
+        "lost_toe_mps": (0.9, 0.05), "lost_heel_mps": (1.6, 0.05), "lost_low_mps": (1.2, 0.05),
+    }  # fmt: skip
+    drawn = {
+        FACT + name: mean + sd * noise(400, seed=20 + i)
+        for i, (name, (mean, sd)) in enumerate(facts.items())
+    }
+    view = physics_view(
+        make_fit(PLAYERS, physics={**LEARNED, **drawn}, ball_check=carries([1.0] * 5)), "yards"
+    )
+    assert len(view.constants) == len(facts) + 3
+    rows = {row[0]: row[1:] for row in view.constants}
+    learned, before, told = rows["Ball speed lost 10 mm toward the toe"]
+    # 1.645 x .05 = .08 either way
+    assert learned.startswith("0.90 m/s (0.8")
+    assert before.endswith(")")
+    assert "m/s" in before
+    assert told in ("nearly everything", "much")
+    assert rows["Spin with each mm struck higher"][0].startswith("-80 rpm per mm (-8")
+    assert not any("balance point" in name for name in rows)
 
 
 def test_flight_numbers_stand_apart():

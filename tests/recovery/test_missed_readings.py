@@ -81,3 +81,62 @@ def test_the_ball_gives_back_part_of_the_confidence_and_nothing_without_it(seaso
         inferred = blind.counts[blind.methods[k].index("inferred"), :, :, k]
         read = blind.counts[..., k].sum(axis=0) - inferred
         assert inferred[read == 0].sum() == 0
+
+
+MISSED_STEEP, MISSED_SHALLOW = 0.7, 0.1
+"""Shares of attack angles lost among a player's steeper and shallower half: 40 % in all."""
+
+
+@pytest.fixture(scope="module")
+def steep():
+    """An academy whose device loses mostly the steep swings, and the same with everything read."""
+    academy = make_academy(41, AcademySpec(players=PLAYERS, ball_missing_share=0.0))
+    shots, changes = log_of(academy)
+    truth = academy.true_shots["attack_deg"]
+    steeper = truth < truth.groupby(shots["player"]).transform("median")
+    lost = np.random.default_rng(1).random(len(shots)) < np.where(
+        steeper, MISSED_STEEP, MISSED_SHALLOW
+    )
+    unread = shots.copy()
+    unread.loc[lost, "attack_deg"] = np.nan
+    references = ("photo", "radar")
+    fits = {
+        name: fit_shots(table, changes, seed=1, references=references)[0]
+        for name, table in (("read", shots), ("steep", unread))
+    }
+    return academy, unread, fits
+
+
+def test_steep_swings_that_a_device_loses_are_inferred_without_bias(steep):
+    academy, unread, fits = steep
+    found = infer_readings(fits["steep"], unread)
+    filled = (unread["attack_deg"].isna() & found.shots["attack_deg"].notna()).to_numpy()
+    value = found.shots["attack_deg"].to_numpy()[filled]
+    fit = fits["steep"]
+    k = fit.trait_index("attack_deg")
+    bias = dict(zip(fit.methods[k], fit.bias[:, :, k].mean(axis=0), strict=False))
+    mark = found.shots["attack_deg.inferred"].to_numpy()[filled]
+    method = unread["delivery_method"].to_numpy()[filled]
+    value = value - np.where(mark, 0.0, [bias[m] for m in method])
+    error = value - academy.true_shots["attack_deg"].to_numpy()[filled]
+    print(f"{filled.sum()} inferred, mean error {error.mean():+.3f} deg")
+    assert filled.sum() > 300
+    assert abs(error.mean()) <= 0.15
+
+
+def test_losing_the_steep_swings_neither_shifts_nor_sharpens_the_levels(steep):
+    academy, _, fits = steep
+    last = academy.tendencies.groupby("player").last()["attack_deg"]
+    bias, sd = {}, {}
+    for name, fit in fits.items():
+        draws = np.stack([level_draws(fit, p.name, "attack_deg") for p in fit.players])
+        truth = np.array([last[p.name] for p in fit.players])
+        bias[name], sd[name] = float((draws.mean(axis=1) - truth).mean()), draws.std(axis=1).mean()
+        low, high = np.quantile(draws, [0.05, 0.95], axis=1)
+        inside = np.mean((low <= truth) & (truth <= high))
+        print(f"{name}: bias {bias[name]:+.3f}, SD {sd[name]:.3f} deg, cover {inside:.2f}")
+    assert abs(bias["steep"]) <= 0.2
+    assert abs(bias["steep"] - bias["read"]) <= 0.2
+    assert inside >= 0.8
+    # the same to sampling error: what was lost must not look better known than what was read
+    assert sd["steep"] >= 0.95 * sd["read"]

@@ -6,9 +6,13 @@ from types import MappingProxyType
 import numpy as np
 
 from models.calibration_data import CONSTANTS, calibration_prior
-from models.drive_parameters import KAPPA_MEAN, KAPPA_SD, SHAPE_NAMES
+from models.drive_parameters import KAPPA_MEAN, KAPPA_SD, SHAPE_NAMES, draw_parameters
+from models.impact import Delivery
+from models.impact_facts import impact_facts
+from tracker.calibrating import squad_delivery
 from tracker.charts.ink import Z90
-from tracker.posterior import Fit, is_calibrated, physics_draws
+from tracker.decisions.cloud import DELIVERY
+from tracker.posterior import Fit, impact_fact_draws, is_calibrated, physics_draws
 from tracker.units import plain_zero
 
 Row = tuple[str, ...]
@@ -18,9 +22,6 @@ CONSTANT_COLUMNS = ("What", "Learned here", "Published", "How much the balls tol
 CONSTANT_WORDS: Mapping[str, tuple[str, str, float, int]] = MappingProxyType(
     {
         "restitution": ("How lively the face is (restitution)", "", 1.0, 3),
-        "cg_height_m": ("Height of the head's balance point on the face", "mm", 1000.0, 1),
-        "gear_gain": ("How strongly an off-centre strike turns into spin", "times", 1.0, 2),
-        "tangential_restitution": ("How much the ball springs back along the face", "", 1.0, 2),
         "loft_follows_attack": ("Loft that comes with one degree of attack", "°", 1.0, 2),
         "drag_factor": ("Drag of the balls against the published ball", "times", 1.0, 3),
         "lift_factor": ("Lift of the balls against the published ball", "times", 1.0, 3),
@@ -32,14 +33,32 @@ CONSTANT_WORDS: Mapping[str, tuple[str, str, float, int]] = MappingProxyType(
         "lift_exponent": ("How lift grows with spin (power)", "", 1.0, 3),
     }
 )
-"""A constant in plain words, its shown unit, factor and decimals."""
+"""A constant in plain words, its shown unit, factor and decimals. Those of the impact that only
+tell together are shown as ``FACT_WORDS``."""
+
+FACT_WORDS: Mapping[str, tuple[str, str, int]] = MappingProxyType(
+    {
+        "spin_rpm": ("Spin at the squad's mean delivery", "rpm", 0),
+        "spin_by_height_rpm_per_mm": ("Spin with each mm struck higher", "rpm per mm", 0),
+        "spin_by_loft_rpm_per_deg": (
+            "Spin with each degree of loft over attack", "rpm per degree", 0
+        ),
+        "ball_over_club_speed": ("Ball speed over club speed", "times", 3),
+        "lost_toe_mps": ("Ball speed lost 10 mm toward the toe", "m/s", 2),
+        "lost_heel_mps": ("Ball speed lost 10 mm toward the heel", "m/s", 2),
+        "lost_low_mps": ("Ball speed lost 10 mm low", "m/s", 2),
+    }
+)  # fmt: skip
+"""What is known of the impact as a whole, in plain words, its unit and decimals."""
+
+PUBLISHED_DRAWS = 2000
 
 
 def constant_rows(fit: Fit) -> tuple[tuple[Row, ...], tuple[Row, ...]]:
     """Return the rows of what was learned, and apart those of the flight's own six numbers."""
     rows = _constants(fit)
     return (
-        tuple(row for name, row in rows.items() if name not in SHAPE_NAMES),
+        (*_facts(fit), *(row for name, row in rows.items() if name not in SHAPE_NAMES)),
         tuple(row for name, row in rows.items() if name in SHAPE_NAMES),
     )
 
@@ -50,6 +69,25 @@ def published_moments() -> Mapping[str, tuple[float, float]]:
     sd = np.sqrt(np.diag(covariance))
     moments = {name: (float(mean[i]), float(sd[i])) for i, name in enumerate(CONSTANTS)}
     return {**moments, "loft_follows_attack": (KAPPA_MEAN, KAPPA_SD)}
+
+
+def _facts(fit: Fit) -> tuple[Row, ...]:
+    """Return a row for what the balls tell of the impact, beside the prior at that delivery."""
+    learned = impact_fact_draws(fit)
+    if not learned:
+        return ()
+    drawn = draw_parameters(PUBLISHED_DRAWS, np.random.default_rng(1))
+    delivery = Delivery(**dict(zip(DELIVERY, squad_delivery(fit).tolist(), strict=True)))
+    before = impact_facts(delivery, drawn)
+    rows = []
+    for name, (words, unit, decimals) in FACT_WORDS.items():
+        cells = []
+        for draws in (learned[name], before[name]):
+            low, median, high = np.quantile(draws, [0.05, 0.5, 0.95])
+            cells.append(_constant(float(median), float(low), float(high), unit, decimals))
+        told = _told(float(learned[name].std() / before[name].std()))
+        rows.append((words, *cells, told))
+    return tuple(rows)
 
 
 def _constants(fit: Fit) -> dict[str, Row]:
