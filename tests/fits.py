@@ -50,6 +50,12 @@ def make_fit(
     change_effect: Mapping[int, Mapping[str, ArrayLike]] | None = None,
     drill_effect: Mapping[str, Mapping[str, ArrayLike]] | None = None,
     report: SamplerReport = CLEAN,
+    reports: Mapping[str, SamplerReport] | None = None,
+    day_alike: Mapping[str, float] | None = None,
+    jump_chance: float = 0.0,
+    jump_sd: Mapping[str, float] | None = None,
+    effect_sd: Mapping[str, float] | None = None,
+    jumps: Mapping[tuple[str, str], tuple[ArrayLike, ArrayLike]] | None = None,
     seed: int = 11,
     physics: Mapping[str, ArrayLike] | None = None,
     ball_check: Sequence[tuple[str, str, int, float, float, float, float]] = (),
@@ -62,7 +68,8 @@ def make_fit(
     by player. ``shots`` is readings a session, or by (player, trait) one number a session or an
     array (method, session); pairs left out have 15 by the first method. Scales are by trait,
     the prior's where left out. ``corr`` is by pair of traits. ``ball_check`` rows are trait,
-    player, session number, observed, predicted, uncalibrated, standard error.
+    player, session number, observed, predicted, uncalibrated, standard error. ``jumps`` gives,
+    by player and trait, the session before which an unlogged change came and its size, by draw.
     """
     names = tuple(levels)
     by_player = {n: tuple(days[n] if isinstance(days, Mapping) else days) for n in names}
@@ -119,8 +126,15 @@ def make_fit(
     total = counts.sum(axis=0)
     error = np.full((p, s, k), np.nan)
     np.divide(sd_of_shots, np.sqrt(total), out=error, where=total > 0)
+    jump_at, jump = np.full((n, p, k), -1, dtype=np.int16), np.zeros((n, p, k), dtype=np.float32)
+    for (name, trait), (at, size) in (jumps or {}).items():
+        jump_at[:, names.index(name), traits.index(trait)] = at
+        jump[:, names.index(name), traits.index(trait)] = size
+    info = FitInfo(
+        1, datetime(2026, 6, 1, 12), "hand-made", seed, 0.0, report, {}, reports=dict(reports or {})
+    )
     return Fit(
-        info=FitInfo(1, datetime(2026, 6, 1, 12), "hand-made", seed, 0.0, report, {}),
+        info=info,
         players=tuple(Player(name) for name in names),
         traits=traits,
         methods=tuple(methods for _ in traits),
@@ -141,8 +155,14 @@ def make_fit(
         reading_sd=np.tile(read_sd, (m, 1)),
         change_effect=effects,
         drill_effect=drill_effects,
-        drill_spread=np.ones((n, len(drills), k)),
         affects=affects,
+        day_alike=np.tile([(day_alike or {}).get(t, 0.0) for t in traits], (n, 1)),
+        jump_sd=np.tile(scale(jump_sd, "change_scale"), (n, 1)),
+        jump_chance=np.full((n, k), jump_chance),
+        effect_sd=np.tile([(effect_sd or {}).get(t, 1.0) for t in traits], (n, 1)),
+        drill_scale=np.tile(scale(None, "change_scale"), (n, 1)),
+        jump_at=jump_at,
+        jump=jump,
         physics={name: np.asarray(draws, dtype=float) for name, draws in (physics or {}).items()},
         ball_check=_ball_table(ball_check, names),
     )

@@ -32,9 +32,10 @@ from tracker.decisions.consistency_words import (
     consistency_words,
     what_matters,
 )
-from tracker.decisions.likeness import neighbour_likeness
 from tracker.decisions.threshold import stored_threshold
+from tracker.decisions.unlogged_words import unlogged_sentence
 from tracker.errors import NotEnoughData
+from tracker.interval import Interval
 from tracker.kept_fits import latest_fit
 from tracker.posterior import Window
 from tracker.records import DEFAULT_CLUB
@@ -72,7 +73,6 @@ def verdict(
         fit = latest_fit(store, club)
         fit.trait_index(trait)
         windows = parse_window(before, "--before"), parse_window(after, "--after")
-        alike = neighbour_likeness(fit, trait)
 
         def judged(name: str) -> Verdict:
             return judge_change(
@@ -82,7 +82,6 @@ def verdict(
                 *windows,
                 worthwhile=worthwhile,
                 threshold=stored_threshold(store, fit, name, trait).value,
-                likeness=alike,
                 system=system,
             )
 
@@ -133,7 +132,19 @@ def verdict_json(found: Verdict) -> Mapping[str, Any]:
         "settle": found.settle,
         "guards": list(found.guards),
         "threshold": found.threshold,
+        "unlogged": unlogged_json(found),
         "problems": list(found.problems),
+    }
+
+
+def unlogged_json(found: Verdict) -> Mapping[str, Any] | None:
+    """Return what the model holds of a sudden change that nobody logged; null without one."""
+    if found.unlogged is None:
+        return None
+    return {
+        "p": found.unlogged.chance,
+        "between": [day.isoformat() for day in found.unlogged.between],
+        "size": Interval.from_draws(found.unlogged.size, found.change.unit).as_json(),
     }
 
 
@@ -182,7 +193,7 @@ def _print_verdict(found: Verdict, scatter: ConsistencyVerdict | None, system: S
             f"  {label}: {window.start} to {window.end}, {window.sessions} sessions, "
             f"{window.shots} readings"
         )
-    for line in (*found.guards, found.settle):
+    for line in (unlogged_sentence(found, system), *found.guards, found.settle):
         if line:
             out.print(f"  {line}")
     if scatter is not None and not found.problems:

@@ -164,7 +164,7 @@ def fit_shots(
     if driver and inferable(shots):
         say("a first look at the balls", 0, 1)
         rough = rough_fit(squad_data(shots, changes, references=references, reading_sds=sds), seed)
-        inferred = infer_readings(calibrated(rough, shots, seed=seed), shots)
+        inferred = infer_readings(calibrated(rough, shots, seed=seed, rough=True), shots)
         if inferred is not None:
             table, sds = inferred.shots, {**reading_sds, **inferred.reading_sds}
     squad = squad_data(table, changes, references=references, reading_sds=sds)
@@ -217,11 +217,10 @@ def rough_fit(squad: SquadData, seed: int) -> Fit:
     series, draws = all_series(squad), []
     for k, (trait, one) in enumerate(zip(squad.model.traits, series, strict=True)):
         rng = np.random.default_rng([seed, k, 3])
-        found: Mapping[str, Floats] = {"mu": np.zeros(ROUGH_DRAWS)}
         if squad.model.read()[k]:
             target = tendency_target(one, _prior(trait))
-            found = target.named(peak(target).draws(ROUGH_DRAWS, rng))
-            draws.append(_completed(found, trait, seed, k))
+            near = target.named(peak(target).draws(ROUGH_DRAWS, rng))
+            draws.append(_completed(near, trait, seed, k))
         else:
             draws.append(prior_draws(_prior(trait), ROUGH_DRAWS, rng))
     return assembled(squad, series, draws, _info({}, "", seed), seed)
@@ -276,11 +275,13 @@ def calibrated(
     shots: pd.DataFrame,
     *,
     seed: int,
+    rough: bool = False,
     progress: Progress | None = None,
 ) -> Fit:
     """Return the fit with the drive's constants learned from the squad's balls.
 
     Without enough ball data the fit comes back as it is, and the published physics serves.
+    ``rough`` takes mode and curvature in place of sampling.
     """
     say = progress or (lambda phase, done, total: None)
     say("reading the ball data", 0, 1)
@@ -288,15 +289,19 @@ def calibrated(
     if rows is None:
         return fit
     data = calibration_data(rows, tuple(p.name for p in fit.players))
-    tree, physics_report = well_sampled(
-        calibration_target(data),
-        CALIBRATION_EFFORT,
-        seed,
-        SAMPLED,
-        lambda done, total: say("adapting the physics to your balls", done, total),
-    )
-    reports = {**fit.info.reports, PHYSICS: physics_report}
-    draws = stacked(tree, ["white", "head"], fit.samples)
+    target, reports = calibration_target(data), dict(fit.info.reports)
+    draws: Mapping[str, Floats]
+    if rough:
+        draws = target.named(peak(target).draws(fit.samples, np.random.default_rng([seed, 4])))
+    else:
+        tree, reports[PHYSICS] = well_sampled(
+            target,
+            CALIBRATION_EFFORT,
+            seed,
+            SAMPLED,
+            lambda done, total: say("adapting the physics to your balls", done, total),
+        )
+        draws = stacked(tree, ["white", "head"], fit.samples)
     rng = np.random.default_rng([seed, 2])
     physics = calibrated_physics(*constants_and_heads(data, draws), rng)
     return replace(

@@ -19,23 +19,32 @@ import numpy as np
 from models.traits import TRAITS
 from tracker.decisions.guards import (
     MIN_SESSIONS,
-    correlation_guard,
     method_guard,
     too_few_sessions,
     unlinked_method_guard,
 )
-from tracker.decisions.likeness import Likeness, window_levels
 from tracker.decisions.settle import Question, reading_of, sessions_to_settle
 from tracker.decisions.target import FLAT_M
+from tracker.decisions.windows import default_split
 from tracker.decisions.worthwhile import Worthwhile, worthwhile_change
 from tracker.errors import BadRequest, NotEnoughData
 from tracker.interval import Interval
-from tracker.posterior import Fit, Floats, Window, sessions_in, window_draws
+from tracker.posterior import (
+    Fit,
+    Floats,
+    UnloggedChange,
+    Window,
+    sessions_in,
+    unlogged_change,
+    window_draws,
+)
 from tracker.units import System, display, trait_display, value_text
 from tracker.words import VerdictName, chance_words
 
 DEFAULT_THRESHOLD = 0.99
 """P(direction) from which a change is called real; calibrated per squad by simulation."""
+OFFERED = 0.5
+"""Chance of an unlogged change from which its dates are offered as windows."""
 SURE = 0.9
 """Share of draws that every other statement of a verdict needs."""
 
@@ -79,6 +88,8 @@ class Verdict:
     raw_change: float | None
     threshold: float
     problems: tuple[str, ...]
+    unlogged: UnloggedChange | None = None
+    """What the model holds of a sudden change that nobody logged, whatever the windows."""
 
 
 def change_draws(fit: Fit, player: str, trait: str, before: Window, after: Window) -> Floats:
@@ -89,29 +100,25 @@ def change_draws(fit: Fit, player: str, trait: str, before: Window, after: Windo
 def default_windows(fit: Fit, player: str, trait: str) -> tuple[Window, Window]:
     """Return the windows to compare when nobody has picked any.
 
-    They meet at the last logged change that touches the trait and has sessions on both sides (the
-    earlier window reaching back to the change before it); without one they are the first and the
-    latest third of the days on which the trait was read, two days each where there are four.
+    They are those of ``windows.default_split``.
     """
     days = _days_read(fit, player, trait)
-    if len(days) < 2:
+    k = fit.trait_index(trait)
+    starts = [
+        c.start.toordinal()
+        for i, c in enumerate(fit.changes)
+        if c.player == player and fit.affects[i, k]
+    ]
+    split = default_split([d.toordinal() for d in days], starts)
+    if split is None:
         raise NotEnoughData(
             f"{player} has {TRAITS[trait].label} readings on {len(days)} day(s); a change needs "
             "sessions on at least two days"
         )
-    k = fit.trait_index(trait)
-    starts = sorted(
-        {c.start for i, c in enumerate(fit.changes) if c.player == player and fit.affects[i, k]}
-    )
-    for place in reversed(range(len(starts))):
-        start = starts[place]
-        later = [d for d in days if d >= start]
-        earlier = [d for d in days if d < start]
-        since = [d for d in earlier if d >= starts[place - 1]] if place else []
-        if later and earlier:
-            return Window((since or earlier)[0], start - timedelta(days=1)), Window(start, days[-1])
-    third = min(len(days) // 2, max(2, round(len(days) / 3)))
-    return Window(days[0], days[third - 1]), Window(days[-third], days[-1])
+    if split.change is None:
+        return Window(days[0], days[split.before[-1]]), Window(days[split.after[0]], days[-1])
+    start = date.fromordinal(split.change)
+    return Window(days[split.before[0]], start - timedelta(days=1)), Window(start, days[-1])
 
 
 def classify(
@@ -140,22 +147,16 @@ def judge_change(
     *,
     worthwhile: float | None = None,
     threshold: float = DEFAULT_THRESHOLD,
-    likeness: Likeness | None = None,
     system: System = "yards",
 ) -> Verdict:
     """Return the verdict on a player's trait between two windows.
 
-    ``worthwhile`` (trait's unit) replaces the change worth 2 m of carry. With ``likeness`` the
-    levels allow for days that resemble their neighbours, which the fit's own do not; a
-    ``threshold`` calibrated for the squad belongs with it. Words are said in the reader's
-    ``system`` of units.
+    ``worthwhile`` (trait's unit) replaces the change worth 2 m of carry; ``threshold`` should be
+    the squad's own. Words are said in the reader's ``system`` of units.
     """
     before, after = _windows(fit, player, trait, before, after)
-    if likeness is None:
-        first = window_draws(fit, player, trait, before)
-        second = window_draws(fit, player, trait, after)
-    else:
-        first, second = window_levels(fit, player, trait, (before, after), likeness)
+    first = window_draws(fit, player, trait, before)
+    second = window_draws(fit, player, trait, after)
     change = second - first
     size = _size(worthwhile_change(fit, player, trait, system=system), worthwhile)
     sign = 1.0 if np.mean(change > 0) >= np.mean(change < 0) else -1.0
@@ -170,7 +171,7 @@ def judge_change(
     )
     direction: Direction | None = None
     notes = [method_guard(fit, player, trait, before, after)] if not blocked else []
-    notes.append(correlation_guard(fit, player, trait))
+    notes.append(_near_the_limit(p_direction, threshold, fit.samples))
     if verdict in REAL or verdict == "leaning":
         direction, overshoot = _direction(first, second, p_better, trait, size.target, system)
         notes += [overshoot, _flat(first, second, trait, size.window, system)]
@@ -198,7 +199,8 @@ def judge_change(
         guards=(*(why for why, _ in blocked if why), *(n for n in notes if n)),
         raw_change=_raw_mean(fit, player, trait, after) - _raw_mean(fit, player, trait, before),
         threshold=threshold,
-        problems=fit.problems,
+        problems=fit.problems_of(trait),
+        unlogged=unlogged_change(fit, player, trait),
     )
 
 
@@ -213,6 +215,33 @@ def flag_error_share(verdicts: Sequence[Verdict]) -> float | None:
         if v.verdict in REAL and v.direction and v.p_better is not None
     ]
     return float(np.mean(doubts)) if doubts else None
+
+
+def offered_windows(fit: Fit, player: str, trait: str) -> tuple[Window, Window] | None:
+    """Return the windows about an unlogged change that is likelier than not; None without one.
+
+    They leave out the sessions among which it lies, where two sessions remain on either side.
+    """
+    found = unlogged_change(fit, player, trait)
+    if found is None or found.chance < OFFERED:
+        return None
+    days = _days_read(fit, player, trait)
+    first = [d for d in days if d <= found.between[0]]
+    later = [d for d in days if d >= found.between[1]]
+    if len(first) < MIN_SESSIONS or len(later) < MIN_SESSIONS:
+        return None
+    return Window(first[0], first[-1]), Window(later[0], later[-1])
+
+
+def _near_the_limit(p_direction: float, threshold: float, samples: int) -> str | None:
+    """Return a note when the chance is nearer to the threshold than its draws can tell."""
+    error = 2 * np.sqrt(max(p_direction * (1 - p_direction), 1 / samples) / samples)
+    if abs(p_direction - threshold) > error:
+        return None
+    return (
+        "The chance lies at the limit for calling a change real, nearer than its own sampling "
+        "error: another session will tell more than another fit."
+    )
 
 
 def _days_read(fit: Fit, player: str, trait: str) -> list[date]:
@@ -306,7 +335,7 @@ def _blocked(
 ) -> list[tuple[str, str]]:
     """Return what forbids a verdict, each with what would settle it."""
     found = []
-    if fit.problems:
+    if fit.problems_of(trait):
         found.append(("", "Fit again with more draws: the numbers here cannot be trusted yet."))
     if too_few_sessions(fit, player, trait, (after,)):
         more = MIN_SESSIONS - sessions_in(fit, player, trait, after).size

@@ -10,8 +10,6 @@ from models.traits import TRAITS
 from tracker.posterior import (
     Fit,
     Window,
-    level_path_draws,
-    method_bias_draws,
     methods_used,
     session_means,
     session_starts,
@@ -20,8 +18,6 @@ from tracker.posterior import (
 
 MIN_SESSIONS = 2
 """Fewest sessions a window needs: with one, the day cannot be told from the player."""
-MIN_FOR_CORRELATION = 8
-"""Fewest sessions for which a correlation between neighbours says anything."""
 
 
 def too_few_sessions(fit: Fit, player: str, trait: str, windows: Iterable[Window]) -> bool:
@@ -67,47 +63,6 @@ def methods_linked(fit: Fit, player: str, trait: str, methods: frozenset[str]) -
         else:
             link(used[:, p].any(axis=1))
     return len({group[name] for name in methods}) <= 1
-
-
-def neighbour_correlation(fit: Fit, player: str, trait: str) -> tuple[float, int]:
-    """Return the lag-1 correlation of the residuals of a player's sessions, and their number.
-
-    A residual is a session's raw mean less the posterior mean level and the bias of its methods.
-    The correlation is NaN when the residuals do not vary.
-    """
-    p, k = fit.player_index(player), fit.trait_index(trait)
-    starts, path = level_path_draws(fit, player, trait)
-    means = {m.start: m.mean for m in session_means(fit, player, trait)}
-    bias = np.array([d.mean() for d in method_bias_draws(fit, trait).values()])
-    counts = fit.counts[: len(bias), p, :, k]
-    residuals = np.array(
-        [
-            means[start] - path[:, s].mean() - bias @ counts[:, s] / counts[:, s].sum()
-            for s, start in enumerate(starts)
-            if start in means
-        ]
-    )
-    if residuals.size < 2 or not residuals.std() > 0:
-        return float("nan"), int(residuals.size)
-    centred = residuals - residuals.mean()
-    return float(centred[1:] @ centred[:-1] / (centred @ centred)), int(residuals.size)
-
-
-def correlation_guard(fit: Fit, player: str, trait: str) -> str | None:
-    """Return a warning when neighbouring sessions err the same way more than chance allows.
-
-    The limit is 1.96 / sqrt(n), the large-sample 95 % limit of an uncorrelated series (Box &
-    Jenkins 1970, ch. 2; from memory). A fit that lets days be alike has it in its levels.
-    """
-    if fit.day_alike is not None:
-        return None
-    correlation, sessions = neighbour_correlation(fit, player, trait)
-    if sessions < MIN_FOR_CORRELATION or not correlation > 1.96 / np.sqrt(sessions):
-        return None
-    return (
-        f"Neighbouring sessions err the same way (correlation {correlation:.2f} over {sessions} "
-        "sessions): they count as fewer sessions than they are, so be slower to believe this."
-    )
 
 
 def method_guard(fit: Fit, player: str, trait: str, before: Window, after: Window) -> str | None:

@@ -4,59 +4,60 @@ A player who looks after every session looks often, so a fixed limit is crossed 
 later. The threshold is the smallest at which an unchanged player of this squad, looked at after
 each of twelve sessions, is ever called real in at most 5 % of seasons, with 95 % confidence over
 the seasons simulated (one-sided Clopper-Pearson limit; Clopper & Pearson 1934, Biometrika 26:404).
-Seasons are drawn from the posterior on the players' own calendars, neighbouring days as alike as
-``likeness`` finds them, and judged by the surrogate with the same posterior, weighed by the season
-itself.
+Seasons are drawn from the posterior on the players' own calendars, days alike as the fit says, and
+judged by the surrogate with the same posterior, weighed by the season itself.
 
-A simulated player's level stands still, while the model that judges allows for drift. A logged
-change is judged as one that nobody had used before: what a squad knows of a drill, it has in part
-learned from the very seasons that are judged. Players with and without a logged change have
-thresholds of their own, because a change of open size leaves more to luck. The rules about size
-are left out, which only makes the threshold stricter.
+A simulated player's level stands still, while the model that judges allows for drift and for
+changes that nobody logged. A logged change is judged as one that nobody had used before: what a
+squad knows of a drill, it has in part learned from the very seasons that are judged. Players with
+and without a logged change have thresholds of their own, because a change of open size leaves more
+to luck. The rules about size are left out, which only makes the threshold stricter.
+
+Where the model itself proposes the date of a change (``windows.offered_split``), the player is
+looked at a second way. Windows picked after the fact are crossed by luck more easily, so this look
+has a threshold of its own, such that a player is ever called real by either look in at most 5 % of
+seasons: first the look that is always there takes what it needs, at a budget that leaves
+``OFFERED_EVER`` to seasons that the second look alone calls real.
 """
 
 import hashlib
-from collections.abc import Sequence
 from dataclasses import asdict, dataclass
-from typing import Any, Final
+from typing import Any, Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import betaincinv
 
-from tracker.decisions.change import DEFAULT_THRESHOLD
-from tracker.decisions.guards import MIN_SESSIONS
-from tracker.decisions.history import (
-    changes_of,
-    fit_scales,
-    mean_bias,
-    mean_variance,
-    new_drill_variance,
-)
-from tracker.decisions.likeness import Likeness, neighbour_likeness, neighbouring_days
-from tracker.decisions.surrogate import (
+from models.tendency.surrogate import (
     Bools,
     Floats,
     Scales,
-    mixing_weights,
-    p_direction,
+    Season,
+    judged,
+    neighbouring_days,
     season,
     window_contrast,
 )
+from tracker.decisions.change import DEFAULT_THRESHOLD
+from tracker.decisions.guards import MIN_SESSIONS
+from tracker.decisions.history import changes_of, mean_bias, mean_variance, new_drills
+from tracker.decisions.windows import OFFERED_FROM, Split, default_split, offered_split
 from tracker.posterior import WEEK, Fit
 from tracker.store import Store
 
 Indices = NDArray[np.int64]
+type Which = Literal["usual", "offered"]
+"""The look that is always there, or that at the windows which the model proposes."""
 
-RECIPE: Final = 3
+RECIPE: Final = 4
 """Raised when this module would answer differently, so that kept thresholds are worked out anew."""
 LOOKS: Final = 12
 SEASONS: Final = 2000
 EVER: Final = 0.05
 CONFIDENCE: Final = 0.95
 JUDGES: Final = 48
-"""Pairs of a draw and a correlation that judge a simulated season."""
-LOWEST, HIGHEST = 0.95, 0.9995
+"""Draws that judge a simulated season."""
+LOWEST, HIGHEST = 0.90, 0.9995
 TYPICAL_GAP_WEEKS: Final = 1.0
 
 
@@ -95,47 +96,57 @@ class Calendar:
 
 
 def stored_threshold(
-    store: Store, fit: Fit, player: str, trait: str, *, logged: bool | None = None
+    store: Store,
+    fit: Fit,
+    player: str,
+    trait: str,
+    *,
+    logged: bool | None = None,
+    offered: bool = False,
 ) -> Threshold:
     """Return the threshold for a player's trait, simulated only when fit or calendar are new.
 
-    ``logged`` asks for that of players with or without a logged change, whatever the player has.
+    ``logged`` asks for that of players with or without a logged change, whatever the player has;
+    ``offered`` for that of the windows that the model proposes.
     """
-    if fit.problems:
+    if fit.problems_of(trait):
         return DEFAULT
     if logged is None:
         logged = bool(changes_of(fit, fit.player_index(player), trait))
     key, made_of = f"threshold.{trait}.{'change' if logged else 'plain'}", _made_of(fit, trait)
+    name: Which = "offered" if offered else "usual"
     kept: Any = store.setting(key)
     if isinstance(kept, dict) and kept.get("made_of") == made_of:
-        return Threshold(**kept["threshold"])
-    found = calibrated_threshold(fit, trait, logged=logged)
-    store.set_setting(key, {"made_of": made_of, "threshold": asdict(found)})
-    return found
+        return Threshold(**kept[name])
+    found = calibrated_thresholds(fit, trait, logged=logged)
+    store.set_setting(key, {"made_of": made_of, **{n: asdict(t) for n, t in found.items()}})
+    return found[name]
 
 
-def calibrated_threshold(
-    fit: Fit,
-    trait: str,
-    *,
-    logged: bool,
-    seasons: int = SEASONS,
-    seed: int = 1,
-    likeness: Likeness | None = None,
-) -> Threshold:
-    """Return the threshold for the players with (``logged``) or without a logged change.
+def calibrated_thresholds(
+    fit: Fit, trait: str, *, logged: bool, seasons: int = SEASONS, seed: int = 1
+) -> dict[Which, Threshold]:
+    """Return the thresholds for the players with (``logged``) or without a logged change.
 
-    Without any such player with readings the default stands. ``likeness`` replaces what the
-    squad's sessions say of neighbouring days.
+    Without any such player with readings the default stands.
     """
     calendars = [c for c in squad_calendars(fit, trait) if bool(c.changes) == logged]
     if not calendars:
-        return DEFAULT
-    alike = neighbour_likeness(fit, trait) if likeness is None else likeness
+        return {"usual": DEFAULT, "offered": DEFAULT}
     each = -(-seasons // len(calendars))
     rng = np.random.default_rng([seed, fit.trait_index(trait), int(logged)])
-    surest = np.concatenate([unchanged_surest(fit, trait, c, each, alike, rng) for c in calendars])
-    return smallest_threshold(surest, alike.mean)
+    surest = [unchanged_surest(fit, trait, c, each, rng) for c in calendars]
+    alike = float(fit.day_alike[:, fit.trait_index(trait)].mean())
+    return smallest_thresholds(*np.concatenate(surest, axis=1), alike)
+
+
+def smallest_thresholds(
+    usual: Floats, offered: Floats, neighbours: float
+) -> dict[Which, Threshold]:
+    return {
+        "usual": smallest_threshold(usual, neighbours),
+        "offered": smallest_threshold(offered, neighbours),
+    }
 
 
 def smallest_threshold(surest: Floats, neighbours: float = 0.0) -> Threshold:
@@ -163,27 +174,6 @@ def allowed_alarms(total: int) -> int:
     most = int(EVER * total)
     limits = betaincinv(np.arange(most + 1) + 1, total - np.arange(most + 1), CONFIDENCE)
     return int(np.sum(limits <= EVER)) - 1
-
-
-def look_windows(days: Sequence[int], changes: Sequence[int]) -> tuple[Indices, Indices] | None:
-    """Return which sessions the default windows of a verdict hold; None without two windows.
-
-    ``days`` are the days of the sessions so far, ``changes`` those of logged changes that touch
-    the trait. The rule is that of ``change.default_windows``.
-    """
-    own = np.asarray(days)
-    unique = sorted(set(days))
-    starts = sorted(set(changes))
-    for place in reversed(range(len(starts))):
-        later, earlier = own >= starts[place], own < starts[place]
-        if later.any() and earlier.any():
-            since = earlier & (own >= starts[place - 1]) if place else earlier
-            first = since if since.any() else earlier
-            return np.flatnonzero(first), np.flatnonzero(later)
-    if len(unique) < 2:
-        return None
-    third = min(len(unique) // 2, max(2, round(len(unique) / 3)))
-    return np.flatnonzero(own <= unique[third - 1]), np.flatnonzero(own >= unique[-third])
 
 
 def squad_calendars(fit: Fit, trait: str) -> tuple[Calendar, ...]:
@@ -219,56 +209,76 @@ def _calendar(fit: Fit, trait: str, p: int) -> Calendar | None:
 
 
 def unchanged_surest(
-    fit: Fit,
-    trait: str,
-    calendar: Calendar,
-    seasons: int,
-    likeness: Likeness,
-    rng: np.random.Generator,
+    fit: Fit, trait: str, calendar: Calendar, seasons: int, rng: np.random.Generator
 ) -> Floats:
-    """Return the highest P(direction) over the looks of each of some unchanged seasons."""
+    """Return the highest P(direction) over the looks of each of some unchanged seasons.
+
+    By the default windows, and by those that the model offers, ``(2, season)``; .5 where there is
+    no such look.
+    """
     p, sessions = calendar.player, calendar.weeks.size
-    none = np.zeros((fit.samples, len(calendar.changes)))
-    scales = fit_scales(fit, trait, none, none + new_drill_variance(trait))
-    noise, bias = (
-        mean_variance(fit, trait, p, calendar.counts),
-        mean_bias(fit, trait, calendar.counts),
-    )
-    few = likeness.thinned(JUDGES)
-    judges, alike = few.draws, few.correlation
-    scales, noise, bias = scales.take(judges), noise[judges], bias[judges]
-    means = _unchanged_means(scales, noise, bias, alike, seasons, rng)
-    known = season(scales, calendar.weeks, noise, calendar.started, alike)
-    z = known.whitened(means[:, None, :] - bias)
-    told = np.cumsum(known.log_likelihood(z), axis=2)
+    judges = _thinned(fit)
+    scales = new_drills(fit, trait, len(calendar.changes)).take(judges)
+    noise = mean_variance(fit, trait, p, calendar.counts)[judges]
+    bias = mean_bias(fit, trait, calendar.counts)[judges]
+    means = _unchanged_means(scales, noise, bias, seasons, rng)
+    known = season(scales, calendar.weeks, noise, calendar.started, bias)
     days = np.floor(calendar.weeks * 7 + 1e-9).astype(int).tolist()
     begun = [days[int(np.argmax(on))] for on in calendar.started if on.any() and not on.all()]
-    surest = np.full(seasons, 0.5)
-    for n in range(2 * MIN_SESSIONS, sessions + 1):
-        windows = look_windows(days[:n], begun)
-        if windows is None or min(w.size for w in windows) < MIN_SESSIONS:
-            continue
-        mean, variance = known.difference(z, window_contrast(*windows, sessions), n)
-        sure = p_direction(mean, variance, mixing_weights(told[:, :, n - 1]))
-        surest = np.maximum(surest, sure)
-    return surest
+    looks = range(2 * MIN_SESSIONS, sessions + 1)
+    usual = [_contrast(default_split(days[:n], begun), sessions) for n in looks]
+    nothing = np.zeros(sessions)
+    asked = [(n, nothing if c is None else c) for n, c in zip(looks, usual, strict=True)]
+    found = judged(known, means, asked)
+    sure = np.where([c is None for c in usual], 0.5, _surest(found.above))
+    offered = np.full(seasons, 0.5)
+    for i, n in enumerate(looks):
+        rows = np.flatnonzero(found.jump[:, i] >= OFFERED_FROM)
+        if rows.size:
+            here = _offered_surest(known, means[rows], found.unlogged[rows, i], n)
+            offered[rows] = np.maximum(offered[rows], here)
+    return np.stack([sure.max(axis=1), offered])
+
+
+def _contrast(split: Split | None, sessions: int) -> Floats | None:
+    """Return the contrast of two windows; None where a verdict on them is refused."""
+    if split is None or not split.judgeable:
+        return None
+    return window_contrast(split.before, split.after, sessions)
+
+
+def _surest(above: Floats) -> Floats:
+    """Return the chance of the likelier direction."""
+    return np.maximum(above[..., 0], 1 - above[..., 0])
+
+
+def _offered_surest(known: Season, means: Floats, unlogged: Floats, upto: int) -> Floats:
+    """Return P(direction) by the windows that the model offers each season, .5 where none."""
+    splits = [offered_split(np.concatenate([[0.0], row[1:upto]])) for row in unlogged]
+    ends = [None if s is None else (s.before.size, upto - s.after.size) for s in splits]
+    sure = np.full(len(means), 0.5)
+    for end in set(ends) - {None}:
+        rows = [i for i, e in enumerate(ends) if e == end]
+        contrast = _contrast(splits[rows[0]], known.weeks.size)
+        if contrast is not None:
+            sure[rows] = _surest(judged(known, means[rows], [(upto, contrast)]).above)[:, 0]
+    return sure
+
+
+def _thinned(fit: Fit) -> Indices:
+    return np.linspace(0, fit.samples - 1, min(JUDGES, fit.samples)).astype(np.int64)
 
 
 def _unchanged_means(
-    scales: Scales,
-    noise: Floats,
-    bias: Floats,
-    alike: Floats,
-    seasons: int,
-    rng: np.random.Generator,
+    scales: Scales, noise: Floats, bias: Floats, seasons: int, rng: np.random.Generator
 ) -> Floats:
     """Return session means of players whose level stands still, ``(season, session)``."""
     sessions = noise.shape[1]
     truth = rng.integers(0, noise.shape[0], seasons)
     level = scales.mean[truth] + np.sqrt(scales.between[truth]) * rng.standard_normal(seasons)
-    day = neighbouring_days(alike[truth], sessions, rng)
-    scatter = np.sqrt(noise[truth]) * rng.standard_normal((seasons, sessions))
+    day = neighbouring_days(scales.alike[truth], sessions, rng)
     day *= np.sqrt(scales.session[truth])[:, None]
+    scatter = np.sqrt(noise[truth]) * rng.standard_normal((seasons, sessions))
     return np.asarray(level[:, None] + bias[truth] + day + scatter)
 
 
@@ -276,7 +286,19 @@ def _made_of(fit: Fit, trait: str) -> str:
     """Return a digest of everything that the threshold depends on: the fit and the calendar."""
     k = fit.trait_index(trait)
     digest = hashlib.sha256(f"{fit.info.data_digest} {fit.info.seed} {trait} {RECIPE}".encode())
-    for part in (fit.mu, fit.spread, fit.drift, fit.session_sd, fit.drill_spread, fit.bias):
+    for part in (
+        fit.mu,
+        fit.spread,
+        fit.drift,
+        fit.session_sd,
+        fit.day_alike,
+        fit.jump_sd,
+        fit.jump_chance,
+        fit.effect_sd,
+        fit.drill_scale,
+        fit.bias,
+        fit.shot_sd,
+    ):
         digest.update(np.ascontiguousarray(part[..., k]).tobytes())
     digest.update(fit.session_start.astype(np.int64).tobytes())
     digest.update(np.ascontiguousarray(fit.counts[..., k]).tobytes())

@@ -1,0 +1,26 @@
+"""How a change that nobody logged is said in words."""
+
+from datetime import date
+
+from tracker.decisions.change import OFFERED, Verdict
+from tracker.interval import Interval
+from tracker.units import System, range_text, trait_display, value_text
+from tracker.words import chance_words
+
+
+def unlogged_sentence(found: Verdict, system: System) -> str:
+    """Return when and by how much something changed; empty where no change is likelier than not."""
+    change = found.unlogged
+    if change is None or change.chance < OFFERED or found.problems:
+        return ""
+    how = trait_display(found.trait, system)
+    size = Interval.from_draws(change.size, found.change.unit)
+    return (
+        f"Something changed between {_day(change.between[0])} and {_day(change.between[1])} that "
+        f"nobody logged ({chance_words(change.chance)}): by "
+        f"{value_text(size.median, how, signed=True)}, {range_text(size, how, signed=True)}."
+    )
+
+
+def _day(day: date) -> str:
+    return f"{day.day} {day:%B %Y}"
