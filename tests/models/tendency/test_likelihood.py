@@ -1,0 +1,188 @@
+"""The compiled likelihood of one player against dense normals, and its slopes by differences."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from numpy.polynomial.hermite import hermgauss
+from scipy.special import logsumexp
+from scipy.stats import t as student
+
+from models.tendency.density import tendency_target
+from models.tendency.likelihood import (
+    ENOUGH,
+    NODES,
+    centre_and_scale,
+    node_row,
+    player_loglik,
+    squad_loglik,
+    student5,
+)
+from tests.models.tendency.dense import (
+    Season,
+    Values,
+    integrated,
+    known_constant,
+    season_logp,
+)
+from tests.models.tendency.seasons import PRIOR, SEASONS, made, peak_of, squad, values_for
+
+
+def loglik(par, season: Season, information: float | None = None):
+    best, found = peak_of(season)
+    information = found if information is None else information
+    gradient = np.zeros(par.size)
+    value = player_loglik(
+        par, season.gap, season.count, season.mean, season.scatter, season.scatter_df,
+        season.reading2, season.missed, season.centre, season.half, season.other_inside, best,
+        information, np.array(season.change_at, np.int64), np.array(season.change_drill, np.int64),
+        gradient,
+    )  # fmt: skip
+    return value, gradient
+
+
+OTHER = {
+    "usual": {},
+    "days that are not alike": {"day_alike": 0.0},
+    "no unlogged change": {"jump_rate": 0.0, "jump_sd": 0.0},
+    "players all alike": {"spread": 0.0, "drift": 0.0},
+    "little scatter": {"log_shot_mean": 1.0, "session_sd": 0.2, "jump_rate": 0.2},
+}
+
+
+@pytest.mark.parametrize("other", OTHER.values(), ids=OTHER)
+@pytest.mark.parametrize("season", SEASONS.values(), ids=SEASONS)
+def test_it_is_the_dense_density_summed_over_the_same_nodes(season, other):
+    v = values_for(season, **other)
+    best, information = peak_of(season)
+    middle, scale = centre_and_scale(v.vector(), best, information)
+    places, weights = hermgauss(NODES[node_row(information)])
+    terms = [
+        np.log(w) + z**2 + season_logp(v, season, middle + np.sqrt(2) * scale * z)
+        for z, w in zip(places, weights, strict=True)
+    ]
+    exact = logsumexp(terms) + np.log(np.sqrt(2) * scale) + known_constant(season)
+    assert loglik(v.vector(), season)[0] == pytest.approx(exact, abs=1e-9)
+
+
+@pytest.mark.parametrize("season", SEASONS.values(), ids=SEASONS)
+def test_it_is_the_dense_density_integrated(season):
+    """Some of the error is the same whatever the parameters; see below for what is not."""
+    v = values_for(season)
+    exact = integrated(v, season) + known_constant(season)
+    assert loglik(v.vector(), season)[0] == pytest.approx(exact, abs=0.02)
+
+
+@pytest.mark.parametrize("other", OTHER.values(), ids=OTHER)
+@pytest.mark.parametrize("season", SEASONS.values(), ids=SEASONS)
+def test_every_slope_matches_finite_differences(season, other):
+    v = values_for(season, **other)
+    par = v.vector()
+    found = loglik(par, season)[1]
+    for place in range(par.size):
+        if par[place] == 0 and place < 10:
+            continue  # SDs and chances that are fixed at 0 are not sampled
+        h = np.eye(par.size)[place] * 1e-5 * max(abs(par[place]), 0.1)
+        up, down = loglik(par + h, season)[0], loglik(par - h, season)[0]
+        assert found[place] == pytest.approx((up - down) / (2 * h[place]), rel=1e-5, abs=1e-5), place
+
+
+@pytest.mark.parametrize("df", [0.0, 1.0, 3.0, 12.0, 16.0, 60.0, 600.0])
+@pytest.mark.parametrize("other", [{}, {"log_shot_spread": 0.6}, {"log_shot_spread": 0.1}])
+def test_slopes_match_however_much_is_known_of_the_scatter(df, other):
+    season = made(df=df, seed=20)
+    par = values_for(season, **other).vector()
+    found = loglik(par, season)[1]
+    for place in (5, 6, 3, 1):
+        h = np.eye(par.size)[place] * 1e-5
+        slope = (loglik(par + h, season)[0] - loglik(par - h, season)[0]) / 2e-5
+        assert found[place] == pytest.approx(slope, rel=1e-5, abs=1e-5), place
+
+
+@pytest.mark.parametrize("enough", ENOUGH)
+def test_fewer_nodes_move_a_squads_log_likelihood_by_hundredths(enough):
+    """What ``ENOUGH`` says, for 19 players who all lie just above one of its limits.
+
+    Over parameters as far apart as a posterior of such a squad lets them be, the SD of the error
+    is what can bend the posterior; a constant error cannot.
+    """
+    rng = np.random.default_rng(5)
+    seasons, v = [], Values(bias=(0.0,))
+    for i in range(19):
+        season = made(sessions=6, methods=1, seed=100 + i)
+        x = rng.normal(v.log_shot_mean, 0.25)
+        df = 0.5 * enough * (1.0 + 1 / np.exp(2 * x)) ** 2 * 1.05
+        scatter = (np.exp(2 * x) + 1) * rng.chisquare(df)
+        season = replace(season, scatter_df=np.array([df]), scatter=np.array([scatter]))
+        seasons.append(season)
+    rows = {node_row(peak_of(s)[1]) for s in seasons}
+    assert ENOUGH.index(enough) in rows
+    errors = []
+    for _ in range(12):
+        other = Values(
+            mu=v.mu + rng.normal(0, 1.5),
+            spread=v.spread * np.exp(rng.normal(0, 0.2)),
+            drift=v.drift * np.exp(rng.normal(0, 0.3)),
+            session_sd=v.session_sd * np.exp(rng.normal(0, 0.25)),
+            day_alike=rng.uniform(0.1, 0.6),
+            log_shot_mean=v.log_shot_mean + rng.normal(0, 0.07),
+            log_shot_spread=0.25 * np.exp(rng.normal(0, 0.2)),
+            jump_rate=0.02 * np.exp(rng.normal(0, 0.5)),
+            bias=(0.0,),
+        )
+        whole = sum(loglik(other.vector(), s)[0] for s in seasons)
+        errors.append(whole - sum(integrated(other, s, 41) + known_constant(s) for s in seasons))
+    assert np.std(errors) < 0.01
+
+
+def test_a_squad_is_the_sum_of_its_players():
+    seasons = [SEASONS[n] for n in ("two changes", "one session", "five changes", "nothing read")]
+    series = squad(seasons, drills=2)
+    par = values_for(seasons[0]).vector()
+    value, slope = squad_loglik(par, *series.arrays())
+    alone = [loglik(par, s) for s in seasons]
+    assert value == pytest.approx(sum(v for v, _ in alone), rel=1e-12)
+    np.testing.assert_allclose(slope, sum(g for _, g in alone), rtol=1e-10)
+
+
+def test_who_was_never_read_says_nothing_of_any_parameter():
+    value, slope = loglik(values_for(made()).vector(), SEASONS["nothing read"])
+    assert value == pytest.approx(0.5 * np.log(np.pi), abs=1e-9)
+    np.testing.assert_allclose(slope, 0, atol=1e-9)
+
+
+def test_missed_faces_make_wide_scatter_likelier():
+    season = SEASONS["missed faces"]
+    told = [
+        loglik(par, season)[0] - loglik(par, replace(season, missed=0.0))[0]
+        for par in (values_for(season, log_shot_mean=x).vector() for x in (1.5, 2.0, 2.5))
+    ]
+    assert told[0] < told[1] < told[2] < 0
+
+
+def test_the_tail_of_missed_faces_is_students():
+    points = np.array([-6.0, -1.3, 0.0, 0.4, 9.0])
+    found = [student5(x) for x in points]
+    np.testing.assert_allclose(found, student(5).cdf(points), atol=1e-12)
+
+
+def test_equal_players_leave_no_spread():
+    """Means all alike: the likelihood falls with the spread, and its slope at 0 is finite."""
+    seasons = [replace(made(sessions=2, methods=1, seed=s), mean=np.zeros((2, 1))) for s in range(6)]
+    arrays = squad(seasons).arrays()
+    found = [
+        squad_loglik(Values(mu=0.0, spread=b, bias=(0.0,)).vector(), *arrays) for b in (0, 2, 5)
+    ]
+    assert found[0][0] > found[1][0] > found[2][0]
+    assert found[0][1][1] == 0  # by the SD, at 0
+    assert np.isfinite(found[0][1]).all()
+
+
+def test_a_squad_without_spread_has_a_density_everywhere():
+    seasons = [replace(made(sessions=2, methods=1, seed=s), mean=np.zeros((2, 1))) for s in range(6)]
+    target = tendency_target(squad(seasons), PRIOR)
+    rng = np.random.default_rng(0)
+    for size in (0.0, 1.0, 5.0, 30.0):
+        value, slope = target.log_density(size * rng.standard_normal(target.size).clip(-1.2, 1.2))
+        assert np.isfinite(value)
+        assert np.isfinite(slope).all()
