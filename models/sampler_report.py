@@ -45,12 +45,15 @@ class SamplerReport:
         return tuple(found)
 
     def as_json(self) -> Mapping[str, object]:
-        """Return the report's keys as the command line prints them."""
+        """Return the report's keys as the command line prints them.
+
+        A number that is not finite, as where nothing was sampled, is None: JSON has no other.
+        """
         return {
             "divergences": self.divergences,
-            "max_rhat": self.max_rhat,
-            "min_ess": self.min_ess,
-            "min_tail_ess": self.min_tail_ess,
+            "max_rhat": _finite(self.max_rhat),
+            "min_ess": _finite(self.min_ess),
+            "min_tail_ess": _finite(self.min_tail_ess),
             "attempts": self.attempts,
             "problems": list(self.problems),
         }
@@ -70,6 +73,10 @@ def joined(reports: Iterable[SamplerReport]) -> SamplerReport:
         min_tail_ess=min((r.min_tail_ess for r in each), key=_least),
         attempts=max(r.attempts for r in each),
     )
+
+
+def _finite(value: float) -> float | None:
+    return value if math.isfinite(value) else None
 
 
 def _least(value: float) -> float:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 import typer
 
 from models.traits import TRAITS
-from tracker import cli_answers, cli_compare, cli_explain, cli_physics, cli_retest, cli_verdict
+from tracker import cli_answers, cli_explain, cli_physics, cli_retest, cli_verdict
 from tracker.cli_common import (
     ClubOption,
     DbOption,
@@ -38,6 +38,7 @@ from tracker.kept_fits import kept_checks
 from tracker.loading import LoadReport, load_changes, load_shots
 from tracker.method_check import DUPLICATES_SETTING, from_json, read_duplicates, reading_sds
 from tracker.method_check import as_json as duplicates_json
+from tracker.posterior import part_label
 from tracker.records import DEFAULT_CLUB
 from tracker.store import Store
 from tracker.store_engine import DB_VARIABLE, shown_url, user_database
@@ -61,7 +62,6 @@ app.command()(cli_answers.show)
 app.command()(cli_answers.gains)
 app.command()(cli_verdict.verdict)
 app.command()(cli_answers.squad)
-app.command()(cli_compare.compare)
 app.command()(cli_retest.retest)
 app.command()(cli_explain.explain)
 app.command("drive")(cli_physics.drive_command)
@@ -196,13 +196,6 @@ def fit(
             help="Reading method taken as unbiased; repeatable, remembered.",
         ),
     ] = None,
-    days_alike: Annotated[
-        bool | None,
-        typer.Option(
-            "--days-alike/--days-apart",
-            help="Whether a day may resemble the days next to it; remembered. Default: apart.",
-        ),
-    ] = None,
     club: ClubOption = DEFAULT_CLUB,
     db: DbOption = None,
     as_json: JsonOption = False,
@@ -212,15 +205,10 @@ def fit(
         stuck = stuck_readings(store.shots_frame(club=club))
         name_stuck(stuck)
         kept = run_fit(
-            store,
-            seed=seed,
-            draws=draws,
-            chains=chains,
-            references=reference,
-            days_alike=days_alike,
-            club=club,
+            store, seed=seed, draws=draws, chains=chains, references=reference, club=club
         )
-        report, checks = kept.fit.info.report, kept_checks(store, kept.fit_id)
+        info, checks = kept.fit.info, kept_checks(store, kept.fit_id)
+        report = info.report
         odd = consequences(c for c in checks if c.wants_care)
         if as_json:
             print_json(
@@ -231,22 +219,31 @@ def fit(
                     "shots": kept.shots,
                     "seconds": kept.fit.info.seconds,
                     "club": club,
-                    "days_alike": kept.fit.day_alike is not None,
                     "report": report.as_json(),
+                    "reports": {part: r.as_json() for part, r in info.reports.items()},
                     "checks": [asdict(c) for c in checks],
                     "stuck": [s.as_json() for s in stuck],
                 }
             )
             return
-        warn_of_problems(report.problems)
+        warn_of_problems(kept.fit.problems)
         out.print(
             f"Fit {kept.fit_id}: {len(kept.fit.players)} players, {kept.sessions} sessions, "
             f"{kept.shots} shots in {kept.fit.info.seconds:.0f} s. "
             f"Divergent draws {report.divergences}, largest R-hat {report.max_rhat:.3f}, "
             f"fewest effective draws {report.min_ess:.0f}."
         )
+        for part, one in info.reports.items():
+            if one.attempts > 1:
+                out.print(f"{part_label(part)} was {attempts_words(one.attempts)}.")
         for line in odd:
             out.print(f"Unlike the model's own sessions: {line}.")
+
+
+def attempts_words(attempts: int) -> str:
+    """Return how often a part of a fit was sampled, in words."""
+    often = {2: "twice", 3: "three times"}.get(attempts, f"{attempts} times")
+    return f"sampled {often}, with smaller steps"
 
 
 def run_fit(
@@ -256,7 +253,6 @@ def run_fit(
     draws: int = 1200,
     chains: int = 4,
     references: list[str] | None = None,
-    days_alike: bool | None = None,
     club: str = DEFAULT_CLUB,
 ) -> "KeptFit":
     """Fit what is stored with a progress bar on standard error."""
@@ -271,7 +267,6 @@ def run_fit(
             seed=seed,
             effort=effort,
             references=references,
-            days_alike=days_alike,
             club=club,
             progress=say,
         )

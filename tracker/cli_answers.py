@@ -27,6 +27,7 @@ from tracker.cli_common import (
     system_named,
     warn_of_fit,
 )
+from tracker.decisions.cloud import DISTANCE_PARTS
 from tracker.decisions.gain import Gains, player_gains, squad_gains
 from tracker.decisions.squad import drill_table, squad_table
 from tracker.errors import BadRequest
@@ -39,6 +40,7 @@ from tracker.posterior import (
     session_sd_draws,
     session_starts,
     shot_sd_draws,
+    squad_reads,
 )
 from tracker.records import DEFAULT_CLUB
 from tracker.units import System, display, trait_display, value_text
@@ -68,9 +70,9 @@ def show(
         names = player_names(fit, player, every)
         if as_json:
             answer = answer_players(fit, player, every, lambda name: levels_json(fit, name, moment))
-            print_json({**answer, "problems": list(fit.problems)})
+            print_json({**answer, "problems": list(fit.problems_of(*fit.traits))})
             return
-        warn_of_fit(store, fit)
+        warn_of_fit(store, fit, *fit.traits)
         for name in names:
             _print_levels(fit, name, moment, system)
 
@@ -86,6 +88,7 @@ def levels_json(fit: Fit, player: str, at: datetime | None) -> Mapping[str, Any]
             "level": Interval.from_draws(level, unit).as_json(),
             "shot_sd": Interval.from_draws(shot_sd_draws(fit, player, trait), unit).as_json(),
             "session_sd": Interval.from_draws(session_sd_draws(fit, trait), unit).as_json(),
+            "read": shots > 0,
             "shots": shots,
             "sessions": sessions,
         }
@@ -110,9 +113,14 @@ def _print_levels(fit: Fit, player: str, at: datetime | None, system: System) ->
             cell(level, how, signed=TRAITS[trait].low == -TRAITS[trait].high),
             cell(Interval.from_draws(shot_sd_draws(fit, player, trait), unit), how),
             cell(Interval.from_draws(session_sd_draws(fit, trait), unit), how),
-            f"{shots} in {sessions} sessions" if shots else "none: the squad's prior",
+            f"{shots} in {sessions} sessions" if shots else _not_read(fit, trait),
         )
     out.print(table)
+
+
+def _not_read(fit: Fit, trait: str) -> str:
+    source = "the squad's" if squad_reads(fit, trait) else "what is usual"
+    return f"not read: {source}"
 
 
 def gains(
@@ -137,7 +145,7 @@ def gains(
             answers = [gains_json(g) for g in found]
             print_json({"players": answers} if every else answers[0])
             return
-        warn_of_fit(store, fit)
+        warn_of_fit(store, fit, *DISTANCE_PARTS)
         if every:
             print_coach_table(found, system)
         else:
@@ -196,6 +204,7 @@ def gains_json(found: Gains) -> Mapping[str, Any]:
         "words": found.sentence,
         "measure_next": found.measure_next,
         "measure_next_trait": found.measure_next_trait,
+        "not_read": list(found.unread),
         "notes": list(found.notes),
         "problems": list(found.problems),
     }
@@ -277,7 +286,8 @@ def squad(
     system = system_named(units)
     with refusals(), open_store(db) as store:
         fit = latest_fit(store, club)
-        rows, drills = squad_table(fit, trait), drill_table(fit)
+        rows = squad_table(fit, trait)
+        drills = [d for d in drill_table(fit) if not fit.problems_of(d.trait)]
         if as_json:
             print_json(
                 {
@@ -305,11 +315,11 @@ def squad(
                         }
                         for d in drills
                     ],
-                    "problems": list(fit.problems),
+                    "problems": list(fit.problems_of(trait)),
                 }
             )
             return
-        warn_of_fit(store, fit)
+        warn_of_fit(store, fit, trait)
         how = trait_display(trait, system)
         out.print(f"{TRAITS[trait].label}, + {TRAITS[trait].positive}. In brackets: 90 %.")
         table = plain_table("player", "tendency", "a month", "rank, 90 %", "P(top 3)")

@@ -113,6 +113,12 @@ def warn_of_problems(problems: tuple[str, ...]) -> None:
         err.print(f"This fit has a problem: {problem}")
 
 
+def note_elsewhere(fit: Fit, *parts: str) -> None:
+    """Say what is wrong with parts of a fit that an answer does not rest on."""
+    for problem in fit.problems_elsewhere(*parts):
+        err.print(f"Elsewhere in this fit, not used here: {problem}")
+
+
 def name_stuck(stuck: Sequence[StuckReadings]) -> None:
     """Say on standard error what a stuck device gave."""
     for found in stuck[:STUCK_SHOWN]:
@@ -121,9 +127,13 @@ def name_stuck(stuck: Sequence[StuckReadings]) -> None:
         err.print(f"and {len(stuck) - STUCK_SHOWN} more such; --json lists them all.")
 
 
-def warn_of_fit(store: Store, fit: Fit) -> None:
-    """Show a fit's problems, and that shots came after it, before any number."""
-    warn_of_problems(fit.problems)
+def warn_of_fit(store: Store, fit: Fit, *parts: str) -> None:
+    """Show what is wrong with the parts an answer rests on, and that shots came after the fit.
+
+    A doubt about another part is said as such: the answer does not rest on it.
+    """
+    warn_of_problems(fit.problems_of(*parts))
+    note_elsewhere(fit, *parts)
     if store.data_digest(fit.info.club) != fit.info.data_digest:
         warn_of_problems(("shots or changes were stored after it; run drive-progress fit.",))
 

@@ -11,6 +11,7 @@ from tracker.cli_common import (
     JsonOption,
     UnitsOption,
     cell,
+    note_elsewhere,
     open_store,
     out,
     plain_table,
@@ -19,6 +20,7 @@ from tracker.cli_common import (
     system_named,
     warn_of_problems,
 )
+from tracker.decisions.cloud import DISTANCE_PARTS
 from tracker.decisions.ends import when_of, when_text
 from tracker.decisions.explain import GROUPS, Explanation
 from tracker.decisions.explain import explain as explain_difference
@@ -53,6 +55,7 @@ def explain(
             print_json(explanation_json(found, system))
             return
         warn_of_problems(found.problems)
+        note_elsewhere(fit, *DISTANCE_PARTS)
         _print_explanation(found, system)
 
 

@@ -25,7 +25,7 @@ from tracker.cli_common import (
     system_named,
     warn_of_fit,
 )
-from tracker.decisions.change import Verdict, WindowSummary, judge_change
+from tracker.decisions.change import Verdict, WindowSummary, judge_change, offered_windows
 from tracker.decisions.consistency import ConsistencyVerdict, judge_consistency
 from tracker.decisions.consistency_words import (
     consistency_sentence,
@@ -37,7 +37,7 @@ from tracker.decisions.unlogged_words import unlogged_sentence
 from tracker.errors import NotEnoughData
 from tracker.interval import Interval
 from tracker.kept_fits import latest_fit
-from tracker.posterior import Window
+from tracker.posterior import Fit, Window
 from tracker.records import DEFAULT_CLUB
 from tracker.stuck_device import without_stuck
 from tracker.units import System, trait_display, value_text
@@ -55,12 +55,22 @@ WorthwhileOption = Annotated[
 ]
 
 
+UnloggedOption = Annotated[
+    bool,
+    typer.Option(
+        "--unlogged",
+        help="Compare before and after the change that nobody logged, if there is one.",
+    ),
+]
+
+
 def verdict(
     player: PlayerArgument = None,
     trait: TraitOption = "strike_up_mm",
     before: BeforeOption = None,
     after: AfterOption = None,
     worthwhile: WorthwhileOption = None,
+    unlogged: UnloggedOption = False,
     every: AllOption = False,
     club: ClubOption = DEFAULT_CLUB,
     units: UnitsOption = "yards",
@@ -69,19 +79,22 @@ def verdict(
 ) -> None:
     """Say whether a player's trait really changed, and what would settle it."""
     system = system_named(units)
+    if unlogged and (before or after):
+        raise typer.BadParameter("choose --unlogged, or --before and --after, not both")
     with refusals(), open_store(db) as store:
         fit = latest_fit(store, club)
         fit.trait_index(trait)
         windows = parse_window(before, "--before"), parse_window(after, "--after")
 
         def judged(name: str) -> Verdict:
+            about = unlogged_windows(fit, name, trait) if unlogged else windows
             return judge_change(
                 fit,
                 name,
                 trait,
-                *windows,
+                *about,
                 worthwhile=worthwhile,
-                threshold=stored_threshold(store, fit, name, trait).value,
+                threshold=stored_threshold(store, fit, name, trait, offered=unlogged).value,
                 system=system,
             )
 
@@ -95,14 +108,19 @@ def verdict(
                 return None
 
         def as_answer(name: str) -> Mapping[str, Any]:
-            found = judged(name)
+            try:
+                found = judged(name)
+            except NotEnoughData as reason:
+                if not every:
+                    raise
+                return {"player": name, "trait": trait, "refused": str(reason)}
             return {**verdict_json(found), "scatter": scatter_json(scatter(found))}
 
         names = player_names(fit, player, every)
         if as_json:
             print_json(answer_players(fit, player, every, as_answer))
             return
-        warn_of_fit(store, fit)
+        warn_of_fit(store, fit, trait)
         for name in names:
             try:
                 found = judged(name)
@@ -111,6 +129,18 @@ def verdict(
                 if not every:
                     raise
                 out.print(f"{name}: {reason}")
+
+
+def unlogged_windows(fit: Fit, player: str, trait: str) -> tuple[Window, Window]:
+    """Return the windows about the change that nobody logged; raise NotEnoughData without one."""
+    found = offered_windows(fit, player, trait)
+    if found is None:
+        raise NotEnoughData(
+            f"{player}: no unlogged change of {TRAITS[trait].label} is likelier than not, with "
+            "two sessions read on either side; leave --unlogged out, or pick windows with "
+            "--before and --after"
+        )
+    return found
 
 
 def verdict_json(found: Verdict) -> Mapping[str, Any]:

@@ -1,6 +1,9 @@
 """How a fit is turned into a stored row and back, with its checks; loads no PyMC."""
 
+import math
+from collections.abc import Mapping
 from dataclasses import asdict
+from typing import Any
 
 from models.sampler_report import SamplerReport
 from tracker.decisions.predictive import (
@@ -18,21 +21,25 @@ from tracker.stuck_device import without_stuck
 
 
 def keep_fit(store: Store, fit: Fit, *, sessions: int, shots: int) -> int:
-    """Store a fit with its report and its predictive checks; return its number.
+    """Store a fit with its reports and its predictive checks; return its number.
 
-    A fit with problems is not compared with anything.
+    A trait in doubt is not compared with anything.
     """
-    report = fit.info.report
+    log, _ = without_stuck(store.shots_frame(club=fit.info.club))
+    sound = {trait for trait in fit.traits if not fit.problems_of(trait)}
     checks: tuple[PredictiveCheck, ...] = ()
-    if not report.problems:
-        log, _ = without_stuck(store.shots_frame(club=fit.info.club))
-        checks = flagged_first((*predictive_checks(fit), *shot_checks(log, fit.traits)))
+    if sound:
+        every = (*predictive_checks(fit), *shot_checks(log, fit.traits))
+        checks = flagged_first(c for c in every if c.trait in sound)
     return store.save_fit(
         StoredFitRow(
             data_digest=fit.info.data_digest,
             seed=fit.info.seed,
             versions=fit.info.versions,
-            report={**report.as_json(), "worst": report.worst},
+            report={
+                **_as_kept(fit.info.report),
+                "reports": {part: _as_kept(r) for part, r in fit.info.reports.items()},
+            },
             meta={
                 "traits": list(fit.traits),
                 "club": fit.info.club,
@@ -76,20 +83,38 @@ def fit_of_row(row: StoredFitRow) -> Fit:
     if row.id is None or row.created_at is None:
         msg = "a row that was never stored has no number"
         raise ValueError(msg)
-    report = SamplerReport(
-        divergences=int(row.report["divergences"]),
-        max_rhat=float(row.report["max_rhat"]),
-        min_ess=float(row.report["min_ess"]),
-        worst=str(row.report.get("worst", "")),
-    )
     info = FitInfo(
         fit_id=row.id,
         created_at=row.created_at,
         data_digest=row.data_digest,
         seed=row.seed,
         seconds=row.seconds,
-        report=report,
+        report=_report(row.report),
         versions=row.versions,
         club=str(row.meta.get("club", DEFAULT_CLUB)),
+        reports={part: _report(kept) for part, kept in row.report.get("reports", {}).items()},
     )
     return decode(row.draws, info)
+
+
+_NUMBERS = ("max_rhat", "min_ess", "min_tail_ess")
+"""What of a report may be infinite (nothing was sampled) or not a number (the chains failed)."""
+
+
+def _as_kept(report: SamplerReport) -> Mapping[str, Any]:
+    """Return a report as it is kept: JSON knows neither infinity nor NaN, so words stand in."""
+    words = {
+        name: str(value) for name in _NUMBERS if not math.isfinite(value := getattr(report, name))
+    }
+    return {**report.as_json(), "worst": report.worst, **words}
+
+
+def _report(kept: Mapping[str, Any]) -> SamplerReport:
+    return SamplerReport(
+        divergences=int(kept["divergences"]),
+        max_rhat=float(kept["max_rhat"]),
+        min_ess=float(kept["min_ess"]),
+        worst=str(kept.get("worst", "")),
+        min_tail_ess=float(kept.get("min_tail_ess", math.inf)),
+        attempts=int(kept.get("attempts", 1)),
+    )

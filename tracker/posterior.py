@@ -57,6 +57,11 @@ FACT = "fact."
 """Prefix of what a calibration knows of the impact as a whole, beside the constants."""
 
 
+def part_label(part: str) -> str:
+    """Return how a part of a fit is named: a trait by its label, or ``Physics``."""
+    return TRAITS[part].label.capitalize() if part in TRAITS else "Physics"
+
+
 @dataclass(frozen=True, slots=True)
 class FitInfo:
     """What identifies a fit and says whether it may be trusted."""
@@ -193,11 +198,15 @@ class Fit:
         if not self.info.reports:
             return self.info.report.problems
         return tuple(
-            f"{TRAITS[part].label.capitalize() if part in TRAITS else 'Physics'}: {problem}"
+            f"{part_label(part)}: {problem}"
             for part, report in self.info.reports.items()
             if part in parts
             for problem in report.problems
         )
+
+    def problems_elsewhere(self, *parts: str) -> tuple[str, ...]:
+        """Return what is wrong with the parts that an answer does not rest on."""
+        return self.problems_of(*(set(self.info.reports) - set(parts))) if self.info.reports else ()
 
     def player_index(self, name: str) -> int:
         """Return a player's place in the arrays; an unknown name is refused."""
@@ -247,6 +256,11 @@ def reading_count(fit: Fit, player: str, trait: str) -> tuple[int, int]:
     p, k = fit.player_index(player), fit.trait_index(trait)
     by_session = fit.counts[:, p, :, k].sum(axis=0)
     return int(by_session.sum()), int((by_session > 0).sum())
+
+
+def squad_reads(fit: Fit, trait: str) -> bool:
+    """Return whether anybody in the fit has a reading of a trait; if not, its prior speaks."""
+    return bool(fit.counts[..., fit.trait_index(trait)].any())
 
 
 def methods_used(fit: Fit, player: str, trait: str, places: NDArray[np.int64]) -> frozenset[str]:

@@ -19,6 +19,7 @@ from models.impact import Delivery, delivered_loft
 from tracker.decisions.player_physics import player_physics
 from tracker.errors import BadRequest
 from tracker.posterior import (
+    PHYSICS,
     Fit,
     Floats,
     level_draws,
@@ -38,6 +39,9 @@ DELIVERY: tuple[str, ...] = (
     "face_deg",
 )
 """The traits that decide a drive, in the order of the cloud's last axis."""
+
+DISTANCE_PARTS: tuple[str, ...] = (*DELIVERY, PHYSICS)
+"""The parts of a fit that an answer in carry rests on."""
 
 ATTACK, LOFT = DELIVERY.index("attack_deg"), DELIVERY.index("loft_deg")
 TIGHTER = 0.8

@@ -19,7 +19,7 @@ import numpy as np
 from models.drive import BALL_RANGES, BallLaunch, fly
 from models.drive_parameters import DriveParameters
 from models.traits import TRAITS
-from tracker.decisions.cloud import DELIVERY, expected_carry_of, spaced
+from tracker.decisions.cloud import DELIVERY, DISTANCE_PARTS, expected_carry_of, spaced
 from tracker.decisions.ends import Deliveries, When, deliveries_at, rng_of, shots_at
 from tracker.decisions.player_physics import player_physics
 from tracker.decisions.shapley import shapley_values
@@ -107,7 +107,7 @@ def explain(
         start_level=_levels(found.start),
         end_level=_levels(found.end),
         measured=found.measured,
-        problems=fit.problems,
+        problems=fit.problems_of(*DISTANCE_PARTS),
         notes=_notes(found, start, end),
     )
 

@@ -11,7 +11,8 @@ the trait alone (loft held too), the trait with everything that moves along with
 shot in this player, and the trait all the way at its target.
 
 Club speed is no fault (it has no target), and path is none beside the face: carry depends on the
-gap between the two, so listing both would offer the same gain twice.
+gap between the two, so listing both would offer the same gain twice. A trait of which the player
+has no reading is none either: its level is the squad's, or the prior's.
 """
 
 from collections.abc import Mapping
@@ -21,9 +22,9 @@ from datetime import datetime
 import numpy as np
 
 from models.drive_parameters import DriveParameters
-from tracker.decisions.cloud import DELIVERY, Cloud, Following, player_cloud, spaced
+from tracker.decisions.cloud import DELIVERY, DISTANCE_PARTS, Cloud, Following, player_cloud, spaced
 from tracker.decisions.target import Target, find_target
-from tracker.posterior import Fit, Floats, is_calibrated, reading_count
+from tracker.posterior import Fit, Floats, is_calibrated, reading_count, squad_reads
 
 FIXABLE: tuple[str, ...] = (
     "strike_toe_mm",
@@ -66,7 +67,8 @@ class PlayerFixes:
     """All that ranking a player's faults needs, so that other efforts cost no new physics.
 
     ``level`` (draw, trait of ``DELIVERY``) and ``carry`` are now; ``share`` is how far a fix gets;
-    ``tighter`` what a fifth less scatter is worth; ``unread`` the traits without any reading.
+    ``tighter`` what a fifth less scatter is worth; ``by_trait`` holds the fixes of what was read;
+    ``unread`` are the traits without a reading of the player's, ``nobodys`` of anybody's.
     """
 
     player: str
@@ -78,6 +80,7 @@ class PlayerFixes:
     tighter: Floats
     by_trait: Mapping[str, FixDraws]
     unread: tuple[str, ...]
+    nobodys: tuple[str, ...]
     calibrated: bool
     problems: tuple[str, ...]
 
@@ -138,11 +141,17 @@ def player_fixes(
         share=share,
         carry=headline.now,
         tighter=aside.gain(aside.cloud.tightened()),
-        by_trait={t: fix_draws(headline, aside, run, flown, t) for t in FIXABLE},
+        by_trait={t: fix_draws(headline, aside, run, flown, t) for t in fixable(fit, player)},
         unread=tuple(t for t in DELIVERY if not reading_count(fit, player, t)[0]),
+        nobodys=tuple(t for t in DELIVERY if not squad_reads(fit, t)),
         calibrated=is_calibrated(fit),
-        problems=fit.problems,
+        problems=fit.problems_of(*DISTANCE_PARTS),
     )
+
+
+def fixable(fit: Fit, player: str) -> tuple[str, ...]:
+    """Return the traits that may be a player's fault: those of which there are readings."""
+    return tuple(t for t in FIXABLE if reading_count(fit, player, t)[0])
 
 
 def share_draws(draws: int, seed: int) -> Floats:

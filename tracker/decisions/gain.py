@@ -68,7 +68,8 @@ class Fix:
 class Gains:
     """One player's fixes, best expected gain per session of effort first, and the first fault.
 
-    ``first`` is None when the fit has problems or no fix is worth 1 m on average; ``tied`` are the
+    Only traits that were read have a fix. ``first`` is None when the fit has problems, nothing that
+    could be a fault was read or no fix is worth 1 m on average; ``tied`` are the
     fixes that share the first place (the first alone when that is clear). ``measure_next_trait`` is
     the trait whose reading would separate them, None when none would or none is needed.
     """
@@ -86,6 +87,8 @@ class Gains:
     notes: tuple[str, ...]
     tighter_scatter_gain_m: Interval
     measure_next_trait: str | None = None
+    unread: tuple[str, ...] = ()
+    """Traits of the delivery of which the player has no reading."""
 
 
 def player_gains(
@@ -150,7 +153,7 @@ def ranked(
     worth = fixes.by_trait
     order = first_fault_order({t: w.partial for t, w in worth.items()}, effort)
     rows = tuple(_fix(fixes, t, worth[t], order, effort[t]) for t in order.traits)
-    worthwhile = max(row.mean_gain_m for row in rows) >= LEAST_GAIN_M
+    worthwhile = max((row.mean_gain_m for row in rows), default=0.0) >= LEAST_GAIN_M
     settled = not fixes.problems and worthwhile
     close = settled and not order.clear
     reading = _reading_between(fixes, order, effort) if close else None
@@ -171,12 +174,17 @@ def ranked(
             system=system,
         ),
         measure_next=measure_next_words(
-            reading, trusted=not fixes.problems, worthwhile=worthwhile, close=close
+            reading,
+            trusted=not fixes.problems,
+            read=bool(rows),
+            worthwhile=worthwhile,
+            close=close,
         ),
         measure_next_trait=reading,
         problems=fixes.problems,
         notes=gain_notes(fixes, system),
         tighter_scatter_gain_m=Interval.from_draws(fixes.tighter, "m"),
+        unread=fixes.unread,
     )
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from models.traits import TRAITS
-from tracker.decisions.fixes import PlayerFixes
+from tracker.decisions.fixes import FIXABLE, PlayerFixes
 from tracker.decisions.order import CLEAR_CHANCE, Order
 from tracker.interval import Interval
 from tracker.units import System, range_text, trait_display, value_text
@@ -26,10 +26,14 @@ def gain_sentence(
     """
     if not trusted:
         return f"{player}: this fit did not pass its checks, so no fault is named."
+    if not faults:
+        return f"{player}: no fault can be named; neither strike, attack, loft nor face was read."
     if not worthwhile:
         return f"{player}: no fault worth fixing first; none costs enough carry."
     words = {trait: fault_words(trait, *ends) for trait, ends in faults.items()}
     first = order.traits[0]
+    if len(order.traits) == 1:
+        return f"{player}: {words[first]} is the one fault to weigh; no other trait was read."
     if not order.clear:
         named = [words[t] for t in order.tied]
         listed = ", ".join(named[:-1]) + f" and {named[-1]}"
@@ -45,10 +49,14 @@ def gain_sentence(
     )
 
 
-def measure_next_words(reading: str | None, *, trusted: bool, worthwhile: bool, close: bool) -> str:
+def measure_next_words(
+    reading: str | None, *, trusted: bool, read: bool, worthwhile: bool, close: bool
+) -> str:
     """Return what to read next; ``reading`` is the trait that would separate a close call."""
     if not trusted:
         return "Fit again before reading anything more."
+    if not read:
+        return "Read the strike or the attack angle of a few shots first."
     if not worthwhile:
         return "Nothing to read more of for this; look again after the next few sessions."
     if not close:
@@ -69,9 +77,11 @@ def gain_notes(fixes: PlayerFixes, system: System) -> tuple[str, ...]:
     notes = []
     for trait in fixes.unread:
         level = Interval.from_draws(fixes.level_of(trait), TRAITS[trait].unit)
+        source = "what is usual among players" if trait in fixes.nobodys else "the squad"
         notes.append(
-            f"No {TRAITS[trait].label} reading: taken from the squad "
-            f"({range_text(level, trait_display(trait, system))})."
+            f"{TRAITS[trait].label.capitalize()} was not read: taken from {source} "
+            f"({range_text(level, trait_display(trait, system))})"
+            + ("; it is not offered as a fault." if trait in FIXABLE else ".")
         )
     for trait, worth in fixes.by_trait.items():
         if worth.target.at_edge:

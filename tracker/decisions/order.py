@@ -57,6 +57,8 @@ def first_fault_order(gains_m: Mapping[str, Floats], efforts: Mapping[str, float
     over the sessions that it takes.
     """
     traits = tuple(gains_m)
+    if not traits:
+        return Order((), {}, {}, {})
     rate = np.stack([gains_m[t] / efforts[t] for t in traits], axis=1)
     ahead = (rate[:, None, :] > rate[:, :, None]).sum(axis=2)
     level = (rate[:, None, :] == rate[:, :, None]).sum(axis=2)

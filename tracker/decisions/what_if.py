@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from tracker.decisions.cloud import DELIVERY, Cloud, player_cloud
+from tracker.decisions.cloud import DELIVERY, DISTANCE_PARTS, Cloud, player_cloud
 from tracker.decisions.fixes import share_draws
 from tracker.decisions.target import Target, find_target
 from tracker.decisions.tee_height import FARTHEST_MM, rise_draws, squad_slope
 from tracker.errors import BadRequest
 from tracker.interval import Interval
-from tracker.posterior import Fit, Floats
+from tracker.posterior import Fit, Floats, reading_count
 from tracker.units import System, display, value_text
 from tracker.words import distance_words
 
@@ -78,7 +78,8 @@ class Aim:
 class WhatIfAnswer:
     """What the change does on average over the player's own scatter, + more.
 
-    ``strike_fix_gain_m`` is the carry of a planned, partial fix of strike height, to compare with.
+    ``strike_fix_gain_m`` is the carry of a planned, partial fix of strike height, to compare with;
+    None where the player's strike height was never read.
     """
 
     player: str
@@ -90,7 +91,7 @@ class WhatIfAnswer:
     ball_speed_mps: Interval
     spin_rpm: Interval
     launch_deg: Interval
-    strike_fix_gain_m: Interval
+    strike_fix_gain_m: Interval | None
     aims: tuple[Aim, ...]
     sentence: str
     notes: tuple[str, ...]
@@ -122,7 +123,8 @@ def what_if(
         return Interval.from_draws(second - first, unit)
 
     carry = difference("carry_m", "m")
-    fix = _strike_fix(now, seed)
+    fix = _strike_fix(now, seed) if reading_count(fit, player, "strike_up_mm")[0] else None
+    problems = fit.problems_of(*DISTANCE_PARTS)
     return WhatIfAnswer(
         player=player,
         as_of=now.as_of,
@@ -135,9 +137,9 @@ def what_if(
         launch_deg=difference("launch_deg", "deg"),
         strike_fix_gain_m=fix,
         aims=tuple(Aim(t, find_target(now, t), find_target(then, t)) for t in AIMS),
-        sentence=_sentence(player, change, carry, fix, system) if not fit.problems else "",
+        sentence=_sentence(player, change, carry, fix, system) if not problems else "",
         notes=_notes(change, shots),
-        problems=fit.problems,
+        problems=problems,
     )
 
 
@@ -176,7 +178,9 @@ _NAMES: Final = {
 _HEAD: Final = frozenset({"loft_deg", "cg_height_mm"})
 
 
-def _sentence(player: str, change: WhatIf, carry: Interval, fix: Interval, system: System) -> str:
+def _sentence(
+    player: str, change: WhatIf, carry: Interval, fix: Interval | None, system: System
+) -> str:
     if not change.asked:
         return f"{player}: nothing is changed, so nothing is gained."
     what = " and ".join(_NAMES[name][getattr(change, name) < 0] for name in change.asked)
@@ -187,7 +191,7 @@ def _sentence(player: str, change: WhatIf, carry: Interval, fix: Interval, syste
         f"{player}: {what} changes carry by {size} "
         f"(90 % sure between {ends[0]:+.1f} and {ends[1]:+.1f} {how.unit})"
     )
-    if not set(change.asked) <= _HEAD:
+    if fix is None or not set(change.asked) <= _HEAD:
         return f"{opening}."
     planned = distance_words(fix.median, system)
     if fix.median > 2 * max(carry.median, 0.0) and fix.median > 1.0:
