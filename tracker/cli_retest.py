@@ -23,7 +23,6 @@ from tracker.cli_common import (
     system_named,
     warn_of_problems,
 )
-from tracker.decisions.likeness import neighbour_likeness
 from tracker.decisions.retest import SESSION_COST, SHOTS, Design, RetestPlan, plan_retest
 from tracker.decisions.threshold import stored_threshold
 from tracker.errors import BadRequest
@@ -68,7 +67,6 @@ def retest(
             trait,
             change=change,
             threshold=stored_threshold(store, fit, player, trait, logged=True).value,
-            likeness=neighbour_likeness(fit, trait),
             session_cost=session_cost,
             system=system,
         )
@@ -129,7 +127,9 @@ def card_lines(plan: RetestPlan, system: System, today: date) -> tuple[str, tupl
     size = value_text(plan.change, trait_display(plan.trait, system), signed=True)
     heading = f"Practice card: {plan.player}, {label}, {today.isoformat()}"
     if plan.problems:
-        return heading, ("No plan yet: the fit has problems. Fit again with more draws first.",)
+        return heading, (
+            "No plan yet: the fit of this trait has problems. Fit again with more draws first.",
+        )
     aim = f"The change to show: {size} ({TRAITS[plan.trait].positive} is +)."
     if plan.recommended is None:
         what = (

@@ -5,10 +5,8 @@ import pytest
 
 from tests.fits import FIRST_DAY, day, make_fit
 from tracker.decisions.guards import (
-    correlation_guard,
     method_guard,
     methods_linked,
-    neighbour_correlation,
     too_few_sessions,
     typical_gap_weeks,
     typical_shots,
@@ -68,36 +66,6 @@ def test_sessions_without_readings_do_not_count_toward_two():
     fit = make_fit({"Ana": {}}, shots={("Ana", TRAIT): [12, 0, 12, 12]})
     assert too_few_sessions(fit, "Ana", TRAIT, [BEFORE])
     assert not too_few_sessions(fit, "Ana", TRAIT, [AFTER])
-
-
-def test_lag_one_correlation_is_worked_by_hand():
-    # residuals 1 1 -1 -1 (mean 0): (1*1 + 1*-1 + -1*-1) / 4 = 1/4
-    fit = make_fit({"Ana": {TRAIT: 2.0}}, raw_mean={("Ana", TRAIT): [3, 3, 1, 1]})
-    correlation, sessions = neighbour_correlation(fit, "Ana", TRAIT)
-    assert correlation == pytest.approx(0.25, abs=1e-6)
-    assert sessions == 4
-
-
-def test_a_run_of_sessions_on_one_side_is_flagged_and_an_alternation_is_not():
-    days = tuple(range(0, 84, 7))
-    run = [2.0 + (1 if s < 6 else -1) for s in range(12)]
-    flip = [2.0 + (-1) ** s for s in range(12)]
-    for means, flagged in ((run, True), (flip, False)):
-        fit = make_fit({"Ana": {TRAIT: 2.0}}, days=days, raw_mean={("Ana", TRAIT): means})
-        assert (correlation_guard(fit, "Ana", TRAIT) is not None) is flagged
-
-
-def test_a_method_bias_is_taken_out_before_neighbours_are_compared():
-    days = tuple(range(0, 84, 7))
-    counts = np.array([[9] * 6 + [0] * 6, [0] * 6 + [9] * 6])
-    means = [2.0 + (0 if s < 6 else 3) for s in range(12)]
-    fit = make_fit(
-        {"Ana": {TRAIT: 2.0}}, days=days, methods=("camera", "spray"),
-        shots={("Ana", TRAIT): counts}, raw_mean={("Ana", TRAIT): means},
-    )  # fmt: skip
-    assert correlation_guard(fit, "Ana", TRAIT) is not None
-    fit.bias[:, 1, fit.trait_index(TRAIT)] = 3.0
-    assert correlation_guard(fit, "Ana", TRAIT) is None
 
 
 def test_typical_session_is_the_median():

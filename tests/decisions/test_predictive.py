@@ -2,14 +2,12 @@ from dataclasses import replace
 
 import numpy as np
 import pandas as pd
-import pymc as pm
 import pytest
 from scipy import stats
 
-from models.tendency import LOG_SHOT_SD_MEAN_SD, LOG_SPREAD_SD, TendencyPriors, build_tendency_model
+from models.tendency import density
 from models.traits import MODELLED, TRAITS
 from tests.fits import make_fit
-from tracker.dataset import squad_data
 from tracker.decisions import predictive, prior_predictive
 from tracker.decisions.predictive import (
     TAILS,
@@ -217,23 +215,15 @@ def test_priors_that_send_balls_anywhere_are_called_implausible(monkeypatch):
         assert not check.plausible
 
 
-@pytest.mark.filterwarnings("default")
 def test_draws_are_those_of_the_models_own_priors():
-    """The same priors drawn by PyMC, against NumPy's: Kolmogorov-Smirnov, 5,000 draws each."""
-    assert prior_predictive.LOG_SHOT_SD_MEAN_SD == LOG_SHOT_SD_MEAN_SD
-    assert prior_predictive.LOG_SPREAD_SD == LOG_SPREAD_SD
-    frame = pd.DataFrame(dict.fromkeys(MODELLED, np.nan), index=range(120)).assign(
-        **{"player": "Ann", UP: np.linspace(-9, 9, 120), "missed_face": False},
-        session=pd.Timestamp("2026-03-01") + pd.to_timedelta(np.arange(120) // 20 * 7, "D"),
-        handed="right", strike_method="photo", delivery_method="radar",
-    )  # fmt: skip
-    data = squad_data(frame, ()).model
-    priors = TendencyPriors.from_table(tuple(TRAITS[t].prior for t in data.traits))
-    model = build_tendency_model(data, priors)
-    k = data.traits.index(UP)
-    names = ("mu", "spread", "drift", "session_sd", "log_shot_sd")
-    stated = pm.draw([model[name] for name in names], draws=5000, random_seed=3)
+    """The same priors drawn by the density's own module: Kolmogorov-Smirnov, 5,000 draws each."""
+    assert prior_predictive.LOG_SHOT_SD_MEAN_SD == density.LOG_SHOT_SD_MEAN_SD
+    assert prior_predictive.LOG_SPREAD_SD == density.LOG_SPREAD_SD
+    rng = np.random.default_rng(3)
+    stated = density.prior_draws(TRAITS[UP].prior, 5000, rng)
+    theirs = {name: stated[name] for name in ("mu", "spread", "drift", "session_sd")}
+    players = stated["log_shot_spread"] * rng.standard_normal(5000)
+    theirs["log_shot_sd"] = stated["log_shot_mean"] + players
     ours = prior_draws(UP, draws=5000)
-    for name, theirs in zip(names, stated, strict=True):
-        same = stats.ks_2samp(theirs.reshape(5000, -1)[:, k], getattr(ours, name))
-        assert same.pvalue > 1e-3, name
+    for name, values in theirs.items():
+        assert stats.ks_2samp(values, getattr(ours, name)).pvalue > 1e-3, name

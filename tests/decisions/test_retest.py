@@ -7,9 +7,11 @@ import pytest
 from scipy import stats
 from typer.testing import CliRunner
 
-from tests.fits import BROKEN, make_fit
+from models.tendency.jump_filter import JUMP_VARIANCES
+from tests.fits import BROKEN, CLEAN, make_fit
 from tracker.cli import app
-from tracker.decisions.likeness import Likeness, apart
+from tracker.decisions import retest
+from tracker.decisions.history import player_history
 from tracker.decisions.retest import (
     SESSIONS,
     SHOTS,
@@ -24,8 +26,8 @@ from tracker.store import Store
 
 TRAIT = "strike_up_mm"
 SESSION_SD, SHOT_SD, READING_SD = 2.0, 6.0, 1.0
-NEW_DRILL = 5.0**2 * (1 + 0.5**2)
-"""Prior variance of a new drill's effect: the trait table's 5 mm, and half of it by player."""
+NEW_DRILL = 5.0**2
+"""Variance of new drills' mean effects, the trait table's 5 mm; players differ little here."""
 
 
 def squad(**more):
@@ -37,14 +39,14 @@ def squad(**more):
         "reading_sd": {TRAIT: READING_SD},
         "drift": {TRAIT: 1e-4},
         "spread": {TRAIT: 60.0},  # else the judge pulls the baseline toward the squad
+        "effect_sd": {TRAIT: 0.1},
     } | more
     levels = {"Ann": {TRAIT: -9.0}, "Bo": {TRAIT: 2.0}}
     return make_fit(levels, days=range(0, 56, 7), **settings)
 
 
-def chances_of(fit, change, shots=15, threshold=0.99, worthwhile=1e-6, likeness=None, seed=1):
-    likeness = likeness or apart(fit)
-    return real_chances(fit, "Ann", TRAIT, change, shots, worthwhile, threshold, likeness, seed)
+def chances_of(fit, change, shots=15, threshold=0.99, worthwhile=1e-6, seed=1):
+    return real_chances(fit, "Ann", TRAIT, change, shots, worthwhile, threshold, seed)
 
 
 def test_chance_is_the_power_of_a_normal_test_when_the_scales_are_known():
@@ -82,8 +84,51 @@ def test_a_stricter_verdict_and_days_alike_are_harder_to_satisfy():
     fit = squad()
     usual = chances_of(fit, 3.5)
     assert chances_of(fit, 3.5, threshold=0.9995)[4] < usual[4]
-    alike = Likeness(apart(fit).draws, np.full(96, 0.6))
-    assert chances_of(fit, 3.5, likeness=alike)[4] < usual[4]
+    alike = squad(day_alike={TRAIT: 0.6})
+    assert chances_of(alike, 3.5)[4] < usual[4]
+
+
+def test_players_who_answer_differently_and_changes_nobody_logs_leave_less_sure():
+    usual = chances_of(squad(), 3.5)[4]
+    assert chances_of(squad(jump_chance=0.6, jump_sd={TRAIT: 7.0}), 3.5)[4] < usual
+
+
+def futures_of(fit, number=2000, most=12, seed=3):
+    history = player_history(fit, TRAIT, 0)
+    nothing = np.zeros((fit.samples, most))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(retest, "FUTURES", number)
+        rng = np.random.default_rng(seed)
+        weeks = np.arange(most + 1.0)
+        return retest._futures(fit, TRAIT, history, 3.0, weeks, nothing, nothing, rng)
+
+
+def test_futures_start_at_the_level_and_hold_the_change_asked_for():
+    """Level -9 with SD .5, 3 asked for, days of SD 2: SD sqrt(.25 + 4)."""
+    found = futures_of(squad())
+    assert found.mean(axis=0) == pytest.approx(np.full(12, -6.0), abs=0.2)
+    assert found.std(axis=0) == pytest.approx(np.full(12, np.sqrt(4.25)), rel=0.08)
+
+
+def test_a_steady_change_goes_on():
+    """.5 a week in every draw: after 12 weeks 6 more."""
+    going = squad(jumps={("Ann", TRAIT): (np.zeros(200), np.full(200, 0.5))}, jump_chance=0.5)
+    assert futures_of(going).mean(axis=0) == pytest.approx(-6.0 + np.arange(1, 13) / 2, abs=0.2)
+
+
+def test_a_player_who_has_not_changed_unlogged_may_still_do_so():
+    """Chance .5 in 26 weeks, two in three of them jumps: 1 - .5^(12/26) = .274, .183 jumps.
+
+    A jump's variance is 49 times 1.75, the mean of the size variances.
+    """
+    jumping = squad(jump_chance=0.5, jump_sd={TRAIT: 7.0})
+    last = futures_of(jumping, 20_000)[:, -1]
+    chance = (1 - 0.5 ** (12 / 26)) * 2 / 3
+    assert last.var() == pytest.approx(4.25 + chance * 49 * np.mean(JUMP_VARIANCES), rel=0.1)
+    done = squad(
+        jump_chance=0.5, jump_sd={TRAIT: 7.0}, jumps={("Ann", TRAIT): (np.full(200, 3), 9.0)}
+    )
+    assert futures_of(done, 20_000)[:, -1].var() == pytest.approx(4.25, rel=0.05)
 
 
 def test_a_change_too_small_to_matter_is_not_called_real():
@@ -203,3 +248,15 @@ def test_problems_of_a_fit_forbid_a_recommendation(run):
     answer = json.loads(run(broken, "--trait", TRAIT, "--change", "5", "--json").stdout)
     assert answer["recommended"] is None
     assert answer["problems"]
+
+
+def test_problems_of_another_trait_forbid_nothing():
+    doubtful = make_fit(
+        {"Ann": {TRAIT: -9.0}, "Bo": {TRAIT: 2.0}},
+        days=range(0, 56, 7),
+        session_sd={TRAIT: 1.5},
+        reports={TRAIT: CLEAN, "attack_deg": BROKEN},
+    )
+    found = plan_retest(doubtful, "Ann", TRAIT, change=8.0, threshold=0.99)
+    assert found.recommended is not None
+    assert not found.problems

@@ -20,6 +20,13 @@ def test_noise_of_more_sessions_is_worked_by_hand():
     assert reading.noise_variance(4) == pytest.approx(3.25 + 0.9375)
 
 
+def test_days_that_resemble_their_neighbours_count_for_fewer():
+    # 3 days alike by .5: (3 + 2 (2 * .5 + .25)) / 9 = .611 of one day's variance instead of 1/3
+    reading = Reading(10, session_variance=9.0, shot_variance=0.0, walk_variance=0.0, day_alike=0.5)
+    assert reading.noise_variance(3) == pytest.approx(9.0 * (3 + 2 * (2 * 0.5 + 0.25)) / 9)
+    assert reading.noise_variance(1) == pytest.approx(9.0)
+
+
 def test_mean_of_a_random_walk_has_the_variance_the_formula_claims():
     # simulated: mean of the first 6 steps of a walk with unit steps
     walk = np.random.default_rng(4).standard_normal((200_000, 6)).cumsum(axis=1).mean(axis=1)
@@ -31,11 +38,13 @@ def test_reading_error_counts_beside_shot_scatter():
     fit = make_fit(
         {"Ana": {}}, shots=20, session_sd={"strike_up_mm": 3.0}, shot_sd={"strike_up_mm": 9.0},
         reading_sd={"strike_up_mm": 2.0}, drift={"strike_up_mm": 0.5}, days=(0, 14, 28),
+        day_alike={"strike_up_mm": 0.3},
     )  # fmt: skip
     reading = reading_of(fit, "Ana", "strike_up_mm")
     assert reading.shots == 20
     assert reading.session_variance == pytest.approx(9.0)
     assert reading.shot_variance == pytest.approx(81.0 + 4.0)
+    assert reading.day_alike == pytest.approx(0.3)
     assert reading.walk_variance == pytest.approx(0.25 * 2)  # two weeks between sessions
 
 

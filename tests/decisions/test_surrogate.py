@@ -7,11 +7,13 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from models.tendency import density
 from models.tendency.data import TraitSeries
 from models.tendency.jump_filter import JUMP_VARIANCES, STEADY, STEADY_WEEKS
 from models.tendency.likelihood import EFFECT_VARIANCES
 from models.tendency.smoother import smoothed
 from models.tendency.surrogate import (
+    HALF_YEAR_WEEKS,
     Scales,
     chance_edges,
     chances,
@@ -209,6 +211,10 @@ def test_chances_of_one_draw_are_those_of_a_normal():
     assert found.direction == pytest.approx([0.977249868] * 2)
     assert found.worthwhile == pytest.approx([0.841344746] * 2)
     assert found.no_worthwhile == pytest.approx([0.158655254 - 0.001349898] * 2)
+
+
+def test_half_a_year_is_as_long_as_in_the_density():
+    assert HALF_YEAR_WEEKS == density.HALF_YEAR_WEEKS
 
 
 def test_windows_average_their_sessions():

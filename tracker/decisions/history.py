@@ -79,7 +79,7 @@ def new_drills(fit: Fit, trait: str, number: int) -> Scales:
 def player_history(fit: Fit, trait: str, p: int) -> History | None:
     """Return a player's sessions; None with readings in fewer than two.
 
-    Each logged change has its drill's mean effect.
+    Each logged change has its drill's mean effect; those that begin later are left out.
     """
     k = fit.trait_index(trait)
     starts = fit.session_start[p]
@@ -88,7 +88,10 @@ def player_history(fit: Fit, trait: str, p: int) -> History | None:
     places = np.flatnonzero(counts.sum(axis=0) > 0)
     if places.size < 2:
         return None
-    mine = sorted(changes_of(fit, p, trait), key=lambda c: fit.changes[c].start)
+    begun_by_now = [
+        c for c in changes_of(fit, p, trait) if np.datetime64(fit.changes[c].start) <= starts[-1]
+    ]
+    mine = sorted(begun_by_now, key=lambda c: fit.changes[c].start)
     named = [fit.drills.index(fit.changes[c].name) for c in mine]
     effect = fit.drill_effect[:, named, k]
     begun = np.array([fit.changes[c].start for c in mine], dtype="datetime64[s]")

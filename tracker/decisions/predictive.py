@@ -18,8 +18,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from models.tendency.surrogate import neighbouring_days
 from models.traits import TRAITS
-from tracker.decisions.likeness import neighbouring_days
 from tracker.posterior import Fit, Floats, day_alike_draws
 from tracker.session_summary import DROP, FEW, MAD_TO_SD, methods_of
 
@@ -41,8 +41,8 @@ _MEANS = {
     (SCATTER, False): "days differ less than the model allows for: chances are too careful",
     (LARGEST, True): "one session lies further off than it should: see whether it was read right",
     (LARGEST, False): "no session lies as far off as a few should: chances are too careful",
-    (NEIGHBOURS, True): "neighbouring days err alike: they count for fewer than they are; fit with "
-    "--days-alike",
+    (NEIGHBOURS, True): "neighbouring days err alike, more than the model allows for: take chances "
+    "as less sure",
     (NEIGHBOURS, False): "neighbouring days err in opposite ways: chances are too careful",
     (TAILS, True): "single shots stray further than a bell curve's: the intervals allow for it",
     (TAILS, False): "single shots stray less than a bell curve's: scatter is known better than "

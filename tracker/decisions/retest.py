@@ -1,7 +1,8 @@
 """How many sessions and shots would show a change, before anybody hits one (preposterior).
 
-Futures are drawn from the posterior with the change asked for starting at the next session; each
-is judged by the surrogate as the verdict would judge it: the player's latest window before against
+Futures are drawn from the posterior with the change asked for starting at the next session: the
+level walks on, may change without a log as the model has it, and days and shots scatter. Each is
+judged by the surrogate as the verdict would judge it: the player's latest window before against
 all the new sessions, from readings old and new, the change's size as open as a new drill's is.
 All designs are leading parts of the same drawn futures, so that they differ by design and not by
 luck. Fixed effort goes farthest with (shot SD / session SD) * sqrt(session cost / shot cost) shots
@@ -9,32 +10,38 @@ a session (Cochran 1977, Sampling Techniques, 3rd ed., ch. 10): the days differ,
 one day say nothing about the other days.
 """
 
-from dataclasses import dataclass
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from models.tendency.jump_filter import JUMP_VARIANCES, STEADY
+from models.tendency.likelihood import EFFECT_VARIANCES, MIXED
+from models.tendency.surrogate import (
+    Chances,
+    Floats,
+    Scales,
+    chance_edges,
+    chances,
+    judged,
+    neighbouring_days,
+    part_combinations,
+    season,
+    window_contrast,
+)
 from models.traits import TRAITS
 from tracker.decisions.change import REAL, classify, default_windows
 from tracker.decisions.fixes import SHARE_A, SHARE_B
 from tracker.decisions.guards import MIN_SESSIONS, typical_gap_weeks
 from tracker.decisions.history import (
     History,
+    fit_scales,
     mean_bias,
     mean_variance,
-    new_drill_variance,
+    new_drills,
     player_history,
-)
-from tracker.decisions.likeness import Likeness, apart, neighbouring_days
-from tracker.decisions.surrogate import (
-    Chances,
-    Floats,
-    Scales,
-    chances,
-    mixing_weights,
-    season,
-    window_contrast,
 )
 from tracker.decisions.worthwhile import worthwhile_change
 from tracker.errors import BadRequest, NotEnoughData
@@ -42,12 +49,16 @@ from tracker.posterior import Fit, level_draws, sessions_in, shot_sd_draws
 from tracker.units import System, trait_display, value_text
 from tracker.words import chance_words
 
+Indices = NDArray[np.int64]
+
 SESSIONS: Final = tuple(range(2, 13))
 SHOTS: Final = (5, 10, 15, 20, 30)
 WANTED: Final = 0.8
 SESSION_COST: Final = 20.0
 """What coming for a session costs, in shots (a coach's setting)."""
-FUTURES: Final = 600
+FUTURES: Final = 400
+JUDGES: Final = 32
+"""Draws that judge a future."""
 MEAN_SHARE: Final = SHARE_A / (SHARE_A + SHARE_B)
 
 
@@ -89,7 +100,6 @@ def plan_retest(
     *,
     change: float | None = None,
     threshold: float,
-    likeness: Likeness | None = None,
     session_cost: float = SESSION_COST,
     shot_cost: float = 1.0,
     system: System = "yards",
@@ -98,26 +108,28 @@ def plan_retest(
     """Return the chance that each design ends in a real verdict, and the cheapest with .8.
 
     ``change`` (trait's unit) is what the player will have changed by; left out, it is the planned
-    partial fix. ``threshold`` and ``likeness`` are those of the verdict to come. ``session_cost``
-    and ``shot_cost`` share any unit.
+    partial fix. ``threshold`` is that of the verdict to come. ``session_cost`` and ``shot_cost``
+    share any unit.
     """
     for name, value in (("session cost", session_cost), ("shot cost", shot_cost)):
         if not (np.isfinite(value) and value > 0):
             raise BadRequest(f"{name}: found {value}, wanted a number above 0")
     worth = worthwhile_change(fit, player, trait, system=system)
     asked, basis = _asked(fit, player, trait, change, worth.value, worth.target)
-    alike = apart(fit) if likeness is None else likeness
+
+    def chances_with(shots: int) -> Floats:
+        return real_chances(fit, player, trait, asked, shots, worth.value, threshold, seed)
+
+    with ThreadPoolExecutor() as pool:
+        by_shots = list(pool.map(chances_with, SHOTS))
     designs = tuple(
         Design(n, shots, float(p), (n * (session_cost + shots * shot_cost)) / shot_cost)
-        for shots in SHOTS
-        for n, p in zip(
-            SESSIONS,
-            real_chances(fit, player, trait, asked, shots, worth.value, threshold, alike, seed),
-            strict=True,
-        )
+        for shots, found in zip(SHOTS, by_shots, strict=True)
+        for n, p in zip(SESSIONS, found, strict=True)
     )
     enough = [d for d in designs if d.p_real >= WANTED]
     best = min(enough, key=lambda d: (d.cost_shots, d.sessions), default=None)
+    problems = fit.problems_of(trait)
     shots, reason = _more_sessions(fit, player, trait, session_cost / shot_cost, system)
     return RetestPlan(
         player=player,
@@ -127,11 +139,11 @@ def plan_retest(
         worthwhile=worth.value,
         threshold=threshold,
         designs=designs,
-        recommended=None if fit.problems else best,
+        recommended=None if problems else best,
         best_shots=shots,
         sentence=_sentence(player, trait, asked, designs, best, system),
         reason=reason,
-        problems=fit.problems,
+        problems=problems,
     )
 
 
@@ -143,7 +155,6 @@ def real_chances(
     shots: int,
     worthwhile: float,
     threshold: float,
-    likeness: Likeness,
     seed: int = 1,
 ) -> Floats:
     """Return the chance of a real verdict after 2 to 12 more sessions of some shots."""
@@ -159,81 +170,117 @@ def real_chances(
     gap = typical_gap_weeks(fit, player)
     weeks = np.concatenate([history.weeks, history.weeks[-1] + gap * np.arange(1, most + 1)])
     counts = np.zeros((fit.counts.shape[0], most), dtype=np.int64)
-    counts[int(history.counts[:, -1].argmax())] = shots
-    p = history.player
-    noise = np.concatenate([history.noise, mean_variance(fit, trait, p, counts)], axis=1)
-    bias = mean_bias(fit, trait, counts)
-    scales, started = _with_new_change(history.scales, history.started, old, most, trait)
+    counts[int(history.counts[:, history.places[-1]].argmax())] = shots
+    noise = np.concatenate(
+        [history.noise, mean_variance(fit, trait, history.player, counts)], axis=1
+    )
+    bias = np.concatenate([history.bias, mean_bias(fit, trait, counts)], axis=1)
+    fresh = _futures(
+        fit, trait, history, change, weeks[old - 1 :], noise[:, old:], bias[:, old:], rng
+    )
 
-    judges, alike = likeness.draws, likeness.correlation
-    noise, bias = noise[judges], bias[judges]
-    scales = scales.take(judges)
-    truth = rng.integers(0, judges.size, FUTURES)
-    drawn = rng.integers(0, fit.samples, FUTURES)  # all draws: a few would shift every future
-    now = fit.level[drawn, p, history.places[-1], fit.trait_index(trait)]
-    drift = np.sqrt(scales.drift[truth][:, None] * np.diff(weeks[old - 1 :]))
-    level = now[:, None].astype(np.float64) + change
-    level = level + np.cumsum(drift * rng.standard_normal((FUTURES, most)), axis=1)
-    day = neighbouring_days(alike[truth], most, rng) * np.sqrt(scales.session[truth])[:, None]
-    scatter = np.sqrt(noise[truth, old:]) * rng.standard_normal((FUTURES, most))
-    fresh = level + bias[truth] + day + scatter
-
-    known = season(scales, weeks, noise, started, alike)
-    means = np.empty((FUTURES, judges.size, old + most))
-    means[:, :, :old] = history.means[judges]
-    means[:, :, old:] = fresh[:, None, :] - bias
-    z = known.whitened(means)
-    told = np.cumsum(known.log_likelihood(z)[:, :, old:], axis=2)
+    judges = np.linspace(0, fit.samples - 1, min(JUDGES, fit.samples)).astype(np.int64)
+    scales = _with_new_change(fit, trait, history, judges, rng)
+    started = np.zeros((len(history.started) + 1, old + most), dtype=np.bool_)
+    started[:-1, :old] = history.started
+    started[:, old:] = True
+    known = season(scales, weeks, noise[judges], started, bias[judges], mixed=1)
+    means = np.concatenate([np.tile(history.means, (FUTURES, 1)), fresh], axis=1)
     before = _baseline(fit, player, trait, history)
-    found = np.empty(len(SESSIONS))
-    for i, n in enumerate(SESSIONS):
-        contrast = window_contrast(before, np.arange(old, old + n), old + most)
-        mean, variance = known.difference(z, contrast, old + n)
-        answer = chances(mean, variance, mixing_weights(told[:, :, n - 1]), worthwhile)
-        found[i] = np.mean(_is_real(answer, np.sign(change), threshold))
-    return found
+    looks = [
+        (old + n, window_contrast(before, np.arange(old, old + n), old + most)) for n in SESSIONS
+    ]
+    answer = chances(judged(known, means, looks, chance_edges(worthwhile), given=old).above)
+    return _is_real(answer, np.sign(change), threshold).mean(axis=0)
+
+
+def _futures(
+    fit: Fit,
+    trait: str,
+    history: History,
+    change: float,
+    weeks: Floats,
+    noise: Floats,
+    bias: Floats,
+    rng: np.random.Generator,
+) -> Floats:
+    """Return means of sessions to come, ``(future, session)``; ``weeks`` start at the last one."""
+    p, k, most = history.player, fit.trait_index(trait), weeks.size - 1
+    drawn = rng.integers(0, fit.samples, FUTURES)  # all draws: a few would shift every future
+    none = np.zeros((fit.samples, 0))
+    scales = fit_scales(fit, trait, none, none).take(drawn)
+    passed = np.diff(weeks)
+    level = fit.level[drawn, p, history.weeks.size - 1, k].astype(np.float64) + change
+    walk = np.sqrt(scales.drift[:, None] * passed) * rng.standard_normal((FUTURES, most))
+    day = neighbouring_days(scales.alike, most, rng) * np.sqrt(scales.session)[:, None]
+    scatter = np.sqrt(noise[drawn]) * rng.standard_normal((FUTURES, most))
+    steps = _unlogged(fit.jump_at[drawn, p, k], fit.jump[drawn, p, k], scales, passed, rng)
+    return np.asarray(
+        level[:, None] + np.cumsum(walk + steps, axis=1) + day + scatter + bias[drawn]
+    )
+
+
+def _unlogged(
+    at: NDArray[np.int16],
+    size: NDArray[np.float32],
+    scales: Scales,
+    passed: Floats,
+    rng: np.random.Generator,
+) -> Floats:
+    """Return what nobody logs adds before each session to come, ``(future, session)``.
+
+    A steady change goes on; a player who has had none may jump once.
+    """
+    futures, most = at.size, passed.size
+    steady = np.where(at == 0, size, 0.0)[:, None] * passed
+    weeks = float(passed.sum())
+    chance = (1 - STEADY) * -np.expm1(-scales.rate * weeks)
+    jumps = (at < 0) & (rng.random(futures) < chance)
+    when = rng.choice(most, futures, p=passed / weeks)
+    variance = scales.jump * rng.choice(JUMP_VARIANCES, futures)
+    jump = np.where(jumps, np.sqrt(variance) * rng.standard_normal(futures), 0.0)
+    return np.asarray(steady + jump[:, None] * (np.arange(most) == when[:, None]))
 
 
 def _with_new_change(
-    scales: Scales, started: NDArray[np.bool_], old: int, new: int, trait: str
-) -> tuple[Scales, NDArray[np.bool_]]:
-    """Return scales and started changes with one more, of open size, from the new sessions on."""
-    draws = scales.mean.size
-    open_size = np.full((draws, 1), new_drill_variance(trait))
-    wide = Scales(
-        scales.mean,
-        scales.between,
-        scales.drift,
-        scales.session,
-        np.concatenate([scales.change_mean, np.zeros((draws, 1))], axis=1),
-        np.concatenate([scales.change, open_size], axis=1),
+    fit: Fit, trait: str, history: History, judges: Indices, rng: np.random.Generator
+) -> Scales:
+    """Return the judges' scales with one more change, as open as a new drill's is.
+
+    Which part each earlier change is of is drawn from what the sessions so far say.
+    """
+    own, fresh = history.scales.take(judges), new_drills(fit, trait, 1).take(judges)
+    so_far = season(
+        own, history.weeks, history.noise[judges], history.started, history.bias[judges]
     )
-    on = np.zeros((len(started) + 1, old + new), dtype=np.bool_)
-    on[:-1, :old] = started
-    on[:-1, old:] = True
-    on[-1, old:] = True
-    return wide, on
+    nothing = np.zeros(history.weeks.size)
+    told = judged(so_far, history.means[None], [(nothing.size, nothing)]).evidence[0, 0]
+    likeliest = told + rng.gumbel(size=told.shape)  # the place of its maximum is a draw
+    mixed = part_combinations(min(len(history.started), MIXED))[likeliest.argmax(axis=0)]
+    parts = np.full(own.change.shape, np.mean(EFFECT_VARIANCES))
+    parts[:, parts.shape[1] - mixed.shape[1] :] = mixed
+    return replace(
+        own,
+        change_mean=np.concatenate([own.change_mean, fresh.change_mean], axis=1),
+        change=np.concatenate([np.zeros_like(own.change), fresh.change], axis=1),
+        change_open=np.concatenate([parts * own.change, fresh.change_open], axis=1),
+    )
 
 
 def _baseline(fit: Fit, player: str, trait: str, history: History) -> NDArray[np.int64]:
     """Return which of the sessions read make the window that new sessions compare with."""
     latest = default_windows(fit, player, trait)[1]
-    places = np.searchsorted(history.places, sessions_in(fit, player, trait, latest))
-    if places.size >= MIN_SESSIONS:
-        return places
-    return np.arange(history.places.size)[-MIN_SESSIONS:]
+    places = sessions_in(fit, player, trait, latest)
+    return places if places.size >= MIN_SESSIONS else history.places[-MIN_SESSIONS:]
 
 
 def _is_real(found: Chances, sign: float, threshold: float) -> NDArray[np.bool_]:
     """Return which answers are a real verdict in the direction of the change asked for."""
-    return np.array(
-        [
-            classify(float(d), float(w), float(small), threshold) in REAL and s == sign
-            for d, w, small, s in zip(
-                found.direction, found.worthwhile, found.no_worthwhile, found.sign, strict=True
-            )
-        ]
+    verdicts = np.vectorize(
+        lambda d, w, small: classify(d, w, small, threshold) in REAL, otypes=[np.bool_]
     )
+    real = verdicts(found.direction, found.worthwhile, found.no_worthwhile)
+    return np.asarray(real & (found.sign == sign))
 
 
 def _asked(

@@ -2,10 +2,12 @@
 
 Change d = after - before has posterior variance V; C = Cov(d, after), A = Var(after). Reading the
 player in n more sessions adds an observation of the after tendency with noise variance
-    R(n) = (session_sd^2 + (shot_sd^2 + reading_sd^2) / shots) / n
+    R(n) = session_sd^2 * (1 + 2 sum_{i<n} (1 - i/n) alike^i) / n
+           + (shot_sd^2 + reading_sd^2) / shots / n
            + drift^2 * gap * (n + 1)(2n + 1) / (6n)
-(the second part: the mean of a random walk's first n steps), so that afterwards the variance is
-V - C^2 / (A + R), and the new mean is spread around today's with variance C^2 / (A + R).
+(the mean of n days that resemble their neighbours, of n sessions' shots, and of a random walk's
+first n steps), so that afterwards the variance is V - C^2 / (A + R), and the new mean is spread
+around today's with variance C^2 / (A + R). That nothing changes unlogged meanwhile is presumed.
 """
 
 from dataclasses import dataclass
@@ -18,6 +20,7 @@ from tracker.decisions.guards import typical_gap_weeks, typical_shots
 from tracker.posterior import (
     Fit,
     Floats,
+    day_alike_draws,
     drift_draws,
     session_sd_draws,
     shot_sd_draws,
@@ -41,11 +44,15 @@ class Reading:
     shot_variance: float
     walk_variance: float
     """Drift variance between two neighbouring sessions."""
+    day_alike: float = 0.0
+    """Correlation of neighbouring days' effects."""
 
     def noise_variance(self, sessions: int) -> float:
         """Return the noise variance of the mean of some more sessions about the tendency."""
         n = sessions
-        scatter = (self.session_variance + self.shot_variance / self.shots) / n
+        apart = np.arange(1, n)
+        alike = 1 + 2 * float(np.sum((1 - apart / n) * self.day_alike**apart))
+        scatter = (self.session_variance * alike + self.shot_variance / self.shots) / n
         return scatter + self.walk_variance * (n + 1) * (2 * n + 1) / (6 * n)
 
 
@@ -55,11 +62,14 @@ def reading_of(fit: Fit, player: str, trait: str) -> Reading:
     counts = fit.counts[:, p, :, k].sum(axis=1)
     by_method = fit.reading_sd[:, k] ** 2
     read = float(counts @ by_method / counts.sum()) if counts.sum() else float(by_method.mean())
+    days = session_sd_draws(fit, trait) ** 2
+    alike = float(np.mean(days * day_alike_draws(fit, trait))) / max(float(np.mean(days)), 1e-12)
     return Reading(
         shots=typical_shots(fit, player, trait),
-        session_variance=float(np.mean(session_sd_draws(fit, trait) ** 2)),
+        session_variance=float(np.mean(days)),
         shot_variance=float(np.mean(shot_sd_draws(fit, player, trait) ** 2)) + read,
         walk_variance=float(np.mean(drift_draws(fit, trait) ** 2)) * typical_gap_weeks(fit, player),
+        day_alike=alike,
     )
 
 

@@ -1,17 +1,17 @@
-"""How a page judges a change: the squad's own limit and its look-alike days, worked out once."""
+"""How a page judges a change: against the squad's own limit, worked out once."""
 
 from dataclasses import dataclass
 
-from tracker.decisions.change import Verdict, judge_change
+from tracker.decisions.change import Verdict, default_windows, judge_change, offered_windows
 from tracker.decisions.consistency import ConsistencyVerdict, judge_consistency
 from tracker.decisions.history import changes_of
-from tracker.decisions.likeness import Likeness, neighbour_likeness, window_levels
-from tracker.decisions.surrogate import Floats
 from tracker.decisions.threshold import (
     DEFAULT,
+    EVER,
     HIGHEST,
     LOOKS,
     LOWEST,
+    OFFERED_EVER,
     Threshold,
     stored_threshold,
 )
@@ -19,7 +19,7 @@ from tracker.errors import NotEnoughData
 from tracker.pages import context
 from tracker.pages.context import FitKey, Here
 from tracker.pages.once import once
-from tracker.posterior import Window
+from tracker.posterior import Floats, Window, window_draws
 from tracker.store import default_url
 
 WORKING = (
@@ -30,11 +30,15 @@ WORKING = (
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Judged:
-    """A verdict with the limit it was held against and the levels it compared, stored units."""
+    """A verdict with the limit it was held against and the levels it compared, stored units.
+
+    ``offered``: the windows are those that the model proposes about a change that nobody logged.
+    """
 
     verdict: Verdict
     limit: Threshold
     logged: bool
+    offered: bool
     levels: tuple[Floats, Floats]
     scatter: ConsistencyVerdict | None
     scatter_why_not: str
@@ -44,30 +48,24 @@ def judged(here: Here, player: str, trait: str, windows: tuple[Window, Window]) 
     """Return the verdict on a player's trait as the command line gives it, and on its scatter."""
     fit = here.fit
     logged = bool(changes_of(fit, fit.player_index(player), trait))
-    limit = limit_of(here.key, trait, logged)
-    alike = likeness_of(here.key, trait)
-    verdict = judge_change(
-        fit, player, trait, *windows, threshold=limit.value, likeness=alike, system=here.system
-    )
+    offered = windows == offered_windows(fit, player, trait)
+    offered = offered and windows != default_windows(fit, player, trait)
+    limit = limit_of(here.key, trait, logged, offered)
+    verdict = judge_change(fit, player, trait, *windows, threshold=limit.value, system=here.system)
     scatter, why_not = _scatter(here, player, trait, windows)
-    levels = window_levels(fit, player, trait, windows, alike)
-    return Judged(verdict, limit, logged, levels, scatter, why_not)
+    before, after = (window_draws(fit, player, trait, w) for w in windows)
+    return Judged(verdict, limit, logged, offered, (before, after), scatter, why_not)
 
 
 @once(64)
-def limit_of(key: FitKey, trait: str, logged: bool) -> Threshold:
+def limit_of(key: FitKey, trait: str, logged: bool, offered: bool = False) -> Threshold:
     """Return the limit for players with or without a logged change; it is kept in the database."""
     fit = context.stored_fit(key)
     if not fit.players:
         return DEFAULT
     store = context.store_of(key.url)
-    return stored_threshold(store, fit, fit.players[0].name, trait, logged=logged)
-
-
-@once(32)
-def likeness_of(key: FitKey, trait: str) -> Likeness:
-    """Return how alike the squad's neighbouring days are."""
-    return neighbour_likeness(context.stored_fit(key), trait)
+    name = fit.players[0].name
+    return stored_threshold(store, fit, name, trait, logged=logged, offered=offered)
 
 
 def work_out_first_limit() -> None:
@@ -79,7 +77,7 @@ def work_out_first_limit() -> None:
     key = FitKey(url, latest.id)
     fit = context.stored_fit(key)
     player, trait = context.last_changed(fit)
-    if player is not None and trait is not None and not fit.problems:
+    if player is not None and trait is not None and not fit.problems_of(trait):
         limit_of(key, trait, logged=True)
 
 
@@ -87,7 +85,7 @@ def _scatter(
     here: Here, player: str, trait: str, windows: tuple[Window, Window]
 ) -> tuple[ConsistencyVerdict | None, str]:
     """Return the verdict on the scatter, or why there is none."""
-    if here.fit.problems:
+    if here.fit.problems_of(trait):
         return None, ""
     shots = context.squad_shots(here.key.url, here.store.data_version())
     try:
@@ -96,7 +94,7 @@ def _scatter(
         return None, str(error)
 
 
-def limit_words(found: Threshold, *, logged: bool) -> tuple[str, ...]:
+def limit_words(found: Threshold, *, logged: bool, offered: bool = False) -> tuple[str, ...]:
     """Return which limit was used and why, in plain words."""
     sure = f"{found.value * 100:.4g} %"
     lines = [
@@ -110,18 +108,25 @@ def limit_words(found: Threshold, *, logged: bool) -> tuple[str, ...]:
         )
         return tuple(lines)
     whom = "a logged change" if logged else "no logged change"
+    share = OFFERED_EVER if offered else EVER
     lines += [
         f"Why so sure: whoever looks after every session is fooled by luck sooner or later. In "
         f"{found.seasons:,} imagined seasons on this squad's own dates, with nothing changed and "
         f"a look after each of {LOOKS} sessions, luck was called real in "
         f"{_share(found.ever)} of them, and surely (95 %) in fewer than "
-        f"{_share(found.ever_high, up=True)}. The limit is the lowest that keeps this at 5 in 100 "
-        "or fewer.",
+        f"{_share(found.ever_high, up=True)}. The limit is the lowest that keeps this at "
+        f"{share * 100:.0f} in 100 or fewer.",
         f"It is for players with {whom}; the others have a limit of their own, since more is open "
         "about a change that nobody has seen at work yet.",
         f"Neighbouring days may resemble each other in these seasons as much as this squad's do "
         f"({found.neighbours:.2f}, where 0 is not at all and 1 is the very same).",
     ]
+    if offered:
+        lines.append(
+            "These dates are the model's own proposal, picked after the fact, so they have a limit "
+            "of their own: with it and the usual one, a player is ever fooled in at most "
+            f"{EVER * 100:.0f} seasons of 100."
+        )
     if found.value <= LOWEST:
         lines.append("A lower limit would do as well; the page does not go below this one.")
     if found.value >= HIGHEST:
