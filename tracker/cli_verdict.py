@@ -25,7 +25,13 @@ from tracker.cli_common import (
     system_named,
     warn_of_fit,
 )
-from tracker.decisions.change import Verdict, WindowSummary, judge_change, offered_windows
+from tracker.decisions.change import (
+    Verdict,
+    WindowSummary,
+    default_windows,
+    judge_change,
+    offered_windows,
+)
 from tracker.decisions.consistency import ConsistencyVerdict, judge_consistency
 from tracker.decisions.consistency_words import (
     consistency_sentence,
@@ -88,13 +94,14 @@ def verdict(
 
         def judged(name: str) -> Verdict:
             about = unlogged_windows(fit, name, trait) if unlogged else windows
+            offered = unlogged and about != default_windows(fit, name, trait)
             return judge_change(
                 fit,
                 name,
                 trait,
                 *about,
                 worthwhile=worthwhile,
-                threshold=stored_threshold(store, fit, name, trait, offered=unlogged).value,
+                threshold=stored_threshold(store, fit, name, trait, offered=offered).value,
                 system=system,
             )
 

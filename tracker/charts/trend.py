@@ -1,4 +1,4 @@
-"""How a level over time is drawn: bands, raw session means, logged changes and the two windows."""
+"""How a level over time is drawn: bands, session means, changes and the two windows."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -57,6 +57,8 @@ class Trend:
     raw: tuple[RawPoint, ...]
     changes: tuple[Marked, ...]
     windows: tuple[Span, ...]
+    unlogged: Span | None = None
+    """Between which days something changed that nobody logged."""
 
 
 def trend_figure(trend: Trend) -> go.Figure:
@@ -82,6 +84,8 @@ def trend_figure(trend: Trend) -> go.Figure:
         ),
     )  # fmt: skip
     _changes(figure, trend.changes)
+    if trend.unlogged is not None:
+        _unlogged(figure, trend.unlogged)
     # on one line: a year on a second one would run into the legend
     figure.update_xaxes(title_text="date", tickformat="%d %b %y", nticks=5, tickangle=0)
     figure.update_yaxes(title_text=f"{trend.label} ({trend.unit}, + {trend.positive})")
@@ -114,6 +118,19 @@ def _windows(figure: go.Figure, windows: Sequence[Span]) -> None:
             annotation_text=window.name,
             annotation_position="bottom left",
         )
+
+
+def _unlogged(figure: go.Figure, span: Span) -> None:
+    """Draw a dotted frame over the days among which the change lies."""
+    figure.add_vrect(
+        x0=_midnight(span.start),
+        x1=_midnight(span.end) + timedelta(days=1),
+        fillcolor=accent(0.08),
+        line={"color": ACCENT, "width": 1.5, "dash": "dot"},
+        layer="below",
+        annotation_text=span.name,
+        annotation_position="top left",
+    )
 
 
 def _changes(figure: go.Figure, changes: Sequence[Marked]) -> None:

@@ -8,6 +8,7 @@ import streamlit as st
 
 from tracker.charts.face_map import face_figure
 from tracker.charts.gain import gain_figure
+from tracker.decisions.cloud import DISTANCE_PARTS
 from tracker.decisions.fixes import FIXABLE
 from tracker.errors import TrackerError
 from tracker.pages import context, distance, drawing, what_if
@@ -65,6 +66,7 @@ def page() -> None:
         drawing.answer(view.headline, view.lead)
         if gains.first and view.usable:
             drawing.unlike(unlike_model(here, (gains.first,)))
+        drawing.elsewhere(here.fit.problems_elsewhere(*DISTANCE_PARTS))
     render(view)
     parts, questions = st.container(), st.container()
     _plan(view, here.store)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from models.traits import MODELLED
 from tracker.charts.face_map import FaceMap
 from tracker.charts.gain import GainRow
+from tracker.decisions.fixes import FIXABLE
 from tracker.decisions.gain import Fix, Gains
 from tracker.pages.phrases import (
     amount_brief,
@@ -46,6 +47,7 @@ PRACTICE_CAUTIONS = (
     "equipment rules on club and ball.",
 )
 """Safety sentences beside every plan that asks for practice (common practice, no source)."""
+NOT_READ = "not read"
 SQUAD_COLUMNS = ("Player", "First fault", "Worth in carry", "Best bet", "Effort (sessions)")
 
 
@@ -114,7 +116,10 @@ def coach_view(
         gain_text=_gain_text(gains, system),
         face=face,
         face_text=_face_text(gains, face, system),
-        worth=tuple(_worth_line(fix, system) for fix in gains.fixes),
+        worth=(
+            *(_worth_line(fix, system) for fix in gains.fixes),
+            *(_unread_line(trait) for trait in gains.unread if trait in FIXABLE),
+        ),
         besides=tuple(_besides_line(fix, system) for fix in gains.fixes),
         chances=tuple(_chance_line(fix, system) for fix in gains.fixes),
         remarks=tuple(remarks),
@@ -133,7 +138,12 @@ def _answer(gains: Gains, system: System) -> tuple[str, str]:
             f"{name}: no answer from this fit.",
             "The draws did not pass their checks, so nothing is ranked. Fit again.",
         )
-    if not gains.fixes or gains.first is None:
+    if not gains.fixes:
+        return (
+            f"{name}: no fault can be named yet.",
+            f"Neither strike, attack, loft nor face was read. {gains.measure_next}",
+        )
+    if gains.first is None:
         return (
             f"{name}: no fault is worth fixing first.",
             f"None costs enough carry to change the swing for. {gains.measure_next}",
@@ -147,6 +157,8 @@ def _answer(gains: Gains, system: System) -> tuple[str, str]:
     if gains.clear or len(gains.tied) < 2:
         reason = fault_words(first.trait, first.now.median, first.target)
         headline = f"{name}: fix {trait_label(first.trait)} first."
+        if len(gains.fixes) == 1:
+            chance = "the one fault to weigh, since no other was read"
         return headline, f"{start_of_sentence(reason)}. {start_of_sentence(worth)}, {chance}."
     tied = tuple(trait_label(t) for t in gains.tied)
     headline = f"{name}: {named(tied)} are too close to call."
@@ -203,6 +215,10 @@ def _worth_line(fix: Fix, system: System) -> tuple[str, ...]:
     )
 
 
+def _unread_line(trait: str) -> tuple[str, ...]:
+    return (trait_label(trait), NOT_READ, *("",) * (len(WORTH_COLUMNS) - 2))
+
+
 def _besides_line(fix: Fix, system: System) -> tuple[str, ...]:
     return (
         trait_label(fix.trait),
@@ -234,7 +250,9 @@ def squad_rows(squad: Sequence[Gains], system: System) -> Rows:
 
 
 def _squad_line(gains: Gains, system: System) -> tuple[str, ...]:
-    if gains.problems or not gains.fixes or gains.first is None:
+    if gains.problems or not gains.fixes:
+        return (gains.player, NOT_READ if not gains.problems else "no answer", "", "", "")
+    if gains.first is None:
         return (gains.player, "nothing worth changing", "", "", "")
     first = next(fix for fix in gains.fixes if fix.trait == gains.first)
     others = [trait_label(t) for t in gains.tied if t != gains.first]

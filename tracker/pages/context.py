@@ -10,7 +10,7 @@ import streamlit as st
 
 from tracker import background
 from tracker.decisions.cloud import player_cloud
-from tracker.decisions.fixes import FIXABLE, PlayerFixes, player_fixes, standing
+from tracker.decisions.fixes import PlayerFixes, fixable, player_fixes, standing
 from tracker.decisions.gain import Gains, ranked
 from tracker.decisions.squad import DrillRow, SquadRow, drill_table, squad_table
 from tracker.decisions.target import find_target
@@ -149,8 +149,9 @@ def _screened(fit: Fit, player: str) -> float:
     """Return roughly what a player's best fix is worth, m."""
     cloud = player_cloud(fit, player, draws=SCREEN_DRAWS, shots=SCREEN_SHOTS)
     now = standing(cloud, np.full(cloud.draws, SCREEN_SHARE))
-    targets = ((t, find_target(cloud, t).best) for t in FIXABLE)
-    return max(float(now.gain(now.partly(t, target)).mean()) for t, target in targets)
+    targets = ((t, find_target(cloud, t).best) for t in fixable(fit, player))
+    gains = (float(now.gain(now.partly(t, target)).mean()) for t, target in targets)
+    return max(gains, default=0.0)
 
 
 @once(32)

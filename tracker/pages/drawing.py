@@ -17,14 +17,20 @@ def answer(headline: str, lead: str) -> None:
 
 
 def problems(sentences: Sequence[str]) -> None:
-    """Show what is wrong with the fit, before any number."""
+    """Show what is wrong with the parts of the fit that the answer rests on, before any number."""
     if not sentences:
         return
     found = "\n".join(f"- {sentence}" for sentence in sentences)
     st.warning(
-        f"This fit did not pass its checks, so no number is shown.\n{found}\n\n"
+        f"What this answer rests on did not pass its checks, so it gives no number.\n{found}\n\n"
         "Fit again; if it comes back, ask for more draws: `drive-progress fit --draws 2000`."
     )
+
+
+def elsewhere(sentences: Sequence[str]) -> None:
+    """Say quietly what is wrong with other parts of the fit."""
+    if sentences:
+        st.caption(f"Elsewhere in this fit, not used here: {' '.join(sentences)}")
 
 
 def unlike(sentences: Sequence[str]) -> None:

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from tracker.charts.agreement import Agreement
 from tracker.charts.ink import Z90
-from tracker.decisions.cloud import averaged, player_cloud
+from tracker.decisions.cloud import DISTANCE_PARTS, averaged, player_cloud
 from tracker.interval import Interval
 from tracker.pages.constants_view import constant_rows
 from tracker.pages.phrases import counted, distance, start_of_sentence
@@ -77,8 +77,9 @@ def physics_view(fit: Fit, system: System, ball_shots: int = 0) -> PhysicsView:
 
     ``ball_shots`` is how many stored shots have ball speed, launch and spin.
     """
-    if fit.problems:
-        return _bare("No answer from this fit.", "Fit again.", fit.problems)
+    problems = fit.problems_of(*DISTANCE_PARTS)
+    if problems:
+        return _bare("No answer from this fit.", "Fit again.", problems)
     checks = ball_checks(fit)
     if not checks and not is_calibrated(fit):
         return _without_balls(fit, system, ball_shots)

@@ -7,7 +7,7 @@ import streamlit as st
 
 from tracker.charts.change import change_figure
 from tracker.charts.trend import trend_figure
-from tracker.decisions.change import default_windows
+from tracker.decisions.change import default_windows, offered_windows
 from tracker.errors import TrackerError
 from tracker.pages import context, drawing
 from tracker.pages.checks_view import unlike_model
@@ -25,8 +25,8 @@ from tracker.posterior import Window, reading_count
 HOW_TO_READ_TREND = (
     "Line: the tendency, that is, where shots land on average once day-to-day noise is taken out; "
     "dark band: 50 % sure, light band: 90 % sure. Dots: what was read each session, with a line "
-    "for the luck of few shots (90 % sure). Dashed: logged changes. Grey columns: the dates "
-    "compared."
+    "for the luck of few shots (90 % sure). Dashed: logged changes; dotted frame: where a change "
+    "lies that nobody logged, where one is likelier than not. Grey columns: the dates compared."
 )
 HOW_TO_READ_CHANGE = (
     "Top: where the tendency was before and is after; the less they overlap, the surer the "
@@ -46,6 +46,10 @@ def page() -> None:
         somebody, _ = context.last_changed(fit)
         player = drawing.kept_choice("Player", names, "player", somebody)
         traits = [t for t in modelled_traits(fit) if reading_count(fit, player, t)[0]]
+        if not traits:
+            with heading:
+                drawing.answer("Nothing to judge yet.", f"No reading of {player} is in the fit.")
+            return
         changed = [c.trait for c in fit.changes if c.player == player and c.trait in traits]
         trait = drawing.kept_choice(
             "What", traits, "trait", changed[-1] if changed else None, trait_label
@@ -57,7 +61,7 @@ def page() -> None:
             view = player_view(fit, found.verdict, here.system, _beside(here, trait, found))
     except TrackerError as error:
         with heading:
-            drawing.problems(fit.problems)
+            drawing.problems(fit.problems_of(trait))
             drawing.answer("Too early to say.", str(error))
         return
     with heading:
@@ -66,14 +70,35 @@ def page() -> None:
         drawing.unlike(view.unlike)
         if view.settle:
             st.markdown(f"**What would settle it.** {view.settle}")
+        if view.unlogged:
+            _unlogged(view.unlogged, player, trait, windows, offered_windows(fit, player, trait))
+        drawing.elsewhere(fit.problems_elsewhere(trait))
     render(view)
     _windows(player, trait, windows)
+
+
+def _unlogged(
+    sentence: str,
+    player: str,
+    trait: str,
+    now: tuple[Window, Window],
+    offered: tuple[Window, Window] | None,
+) -> None:
+    """Say that something changed which nobody logged, and offer to judge it."""
+    st.markdown(f"**Not logged.** {sentence}")
+    if offered is None:
+        st.caption("Two sessions on either side of it are needed before it can be judged.")
+    elif offered == now:
+        st.caption("The dates compared are those before and after it.")
+    elif st.button("Compare before and after it"):
+        st.session_state[_windows_key(player, trait)] = offered
+        st.rerun()
 
 
 def _beside(here: context.Here, trait: str, found: Judged) -> Beside:
     return Beside(
         levels=found.levels,
-        limit=limit_words(found.limit, logged=found.logged),
+        limit=limit_words(found.limit, logged=found.logged, offered=found.offered),
         scatter=found.scatter,
         scatter_why_not=found.scatter_why_not,
         unlike=unlike_model(here, (trait,)),

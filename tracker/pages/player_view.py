@@ -15,6 +15,7 @@ from tracker.decisions.consistency_words import (
     consistency_words,
     what_matters,
 )
+from tracker.decisions.unlogged_words import unlogged_sentence
 from tracker.interval import Interval
 from tracker.pages.phrases import (
     amount,
@@ -41,6 +42,8 @@ from tracker.posterior import (
 from tracker.units import System, trait_display
 from tracker.words import VERDICT_WORDS, chance_words
 
+UNLOGGED = "something changed here, not logged"
+
 
 @dataclass(frozen=True, slots=True)
 class ScatterText:
@@ -60,6 +63,9 @@ class PlayerView:
     headline: str
     lead: str
     settle: str
+    unlogged: str
+    """What the model holds of a change that nobody logged; empty where none is likelier than not.
+    """
     problems: tuple[str, ...]
     guards: tuple[str, ...]
     trend: Trend
@@ -96,12 +102,13 @@ def player_view(
 ) -> PlayerView:
     """Return what to show of a verdict, with the pictures that prove it."""
     trend = _trend(fit, verdict, system)
-    change = None if fit.problems else _change(fit, verdict, system, beside.levels)
+    change = None if verdict.problems else _change(fit, verdict, system, beside.levels)
     return PlayerView(
         player=verdict.player,
-        headline=_headline(fit, verdict),
+        headline=_headline(verdict),
         lead=_lead(verdict, system),
         settle=verdict.settle,
+        unlogged=unlogged_sentence(verdict, system),
         problems=verdict.problems,
         guards=verdict.guards,
         trend=trend,
@@ -116,8 +123,8 @@ def player_view(
     )
 
 
-def _headline(fit: Fit, verdict: Verdict) -> str:
-    if fit.problems or verdict.problems:
+def _headline(verdict: Verdict) -> str:
+    if verdict.problems:
         return "No verdict from this fit."
     return f"{VERDICT_WORDS[verdict.verdict]}."
 
@@ -180,7 +187,11 @@ def _trend(fit: Fit, verdict: Verdict, system: System) -> Trend:
         Span(w.start, w.end, name)
         for w, name in ((verdict.before, "before"), (verdict.after, "after"))
     )
-    return Trend(trait_label(trait), how.unit, TRAITS[trait].positive, level, raw, marked, spans)
+    found = verdict.unlogged
+    said = found is not None and unlogged_sentence(verdict, system)
+    between = Span(*found.between, UNLOGGED) if found is not None and said else None
+    positive = TRAITS[trait].positive
+    return Trend(trait_label(trait), how.unit, positive, level, raw, marked, spans, between)
 
 
 def _change(
@@ -210,6 +221,7 @@ def _trend_text(verdict: Verdict, trend: Trend, system: System) -> str:
         f"{start_of_sentence(trend.label)} at {counted(len(trend.level), 'session')}; at the last "
         f"one the tendency is {amount_with_range(verdict.trait, level, system)}. "
         + (f"Logged changes: {changes}." if changes else "No change is logged.")
+        + (f" {unlogged}" if (unlogged := unlogged_sentence(verdict, system)) else "")
     )
 
 

@@ -32,6 +32,7 @@ def page() -> None:
         drawing.problems(view.problems)
         drawing.answer(view.headline, view.lead)
         drawing.unlike(unlike_model(here, (trait,)))
+        drawing.elsewhere(here.fit.problems_elsewhere(trait))
     render(view)
 
 

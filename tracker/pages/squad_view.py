@@ -58,14 +58,16 @@ def squad_view(
     system: System,
 ) -> SquadView:
     """Return what to show of a squad's table for one trait."""
-    usable = not fit.problems
+    problems = fit.problems_of(trait)
+    usable = not problems
+    sound = [d for d in drills if not fit.problems_of(d.trait)]
     return SquadView(
         trait=trait,
         headline=_headline(trait, table) if usable else "No ranking from this fit.",
-        lead=_lead(trait, drills, system)
+        lead=_lead(trait, sound, system)
         if usable
         else "The draws did not pass their checks, so nobody is compared. Fit again.",
-        problems=fit.problems,
+        problems=problems,
         rows=tuple(_rank_row(fit, trait, row, system) for row in table),
         label=trait_label(trait),
         positive=TRAITS[trait].positive,
@@ -76,7 +78,7 @@ def squad_view(
         ),
         levels=tuple(_level_line(trait, row, system) for row in table),
         moving=_moving(trait, table, system),
-        drills=tuple(_drill_line(d, system) for d in drills),
+        drills=tuple(_drill_line(d, system) for d in sound),
     )
 
 
