@@ -1,6 +1,6 @@
 """How a player's shots since the fit are put to the live model, on the draws of a stored fit."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, time
 
@@ -8,16 +8,23 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from models.live import LiveParameters, LivePosterior, NewSession, Readings, live_update
+from models.tendency.likelihood import EFFECT_VARIANCES
+from models.tendency.live import (
+    LiveParameters,
+    LivePosterior,
+    LiveStart,
+    NewSession,
+    Readings,
+    last_day,
+    live_update,
+)
+from models.tendency.surrogate import HALF_YEAR_WEEKS
 from models.traits import TRAITS, Prior
 from tracker.posterior import WEEK, Fit
 from tracker.records import Change
 from tracker.session_summary import DROP, TRIM
 
 Floats = NDArray[np.float64]
-
-NEW_DRILL_SPREAD = 0.5
-"""Spread between players of an unknown drill's effect, as a share of its prior scale."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -53,38 +60,32 @@ def live_fit(
     place = places.get(player)
     shots = shots[shots["session"] <= session]
     methods, bias, reading_sd = _methods(fit, shots, rng)
-    if place is None:
-        mean, variance = fit.mu, fit.spread**2
-        shot_sd = _new_players_shot_sd(fit, rng)
-        last = None
-    else:
-        known = np.flatnonzero(
-            ~np.isnat(fit.session_start[place]) & (fit.session_start[place] <= _moment(session))
-        )
+    last = None
+    if place is not None:
+        known = np.flatnonzero(fit.session_start[place] <= _moment(session))  # NaT is never before
         last = int(known[-1]) if known.size else None
-        mean = fit.mu if last is None else fit.level[:, place, last].astype(np.float64)
-        variance = fit.spread**2 if last is None else np.zeros_like(fit.mu)
-        shot_sd = fit.shot_sd[:, place]
-    parameters = LiveParameters(fit.drift, fit.session_sd, shot_sd, bias, reading_sd)
+    parameters, start = _stand(fit, place, last, bias, reading_sd, rng)
     before = None if last is None or place is None else fit.session_start[place, last]
     known_starts = set() if place is None else set(fit.session_start[place].tolist()) - {None}
     stored = sorted({s.to_pydatetime() for s in shots["session"]} | {session})
     wanted = [s for s in stored if before is None or _moment(s) >= before]
-    scale = np.sqrt(np.median(shot_sd, axis=0) ** 2 + reading_sd**2)
+    scale = np.sqrt(np.median(parameters.shot_sd, axis=0) ** 2 + reading_sd**2)
     new = []
     previous = before
     read = np.zeros(len(fit.traits), dtype=np.int64)
-    for start in wanted:
-        rows = shots[shots["session"] == start]
-        fitted = place is not None and last is not None and _moment(start) == before
-        seen_count = fit.counts[:, place, last] if fitted else None
-        seen, fresh, read = _split(fit, rows, methods, scale, seen_count)
-        step = _step(fit, changes, previous, _moment(start))
-        weeks = 0.0 if previous is None else float((_moment(start) - previous) / WEEK)
-        new.append(NewSession(weeks, *step, fresh, seen))
-        previous = _moment(start)
+    for when in wanted:
+        now = _moment(when)
+        seen = np.zeros_like(fit.counts[:, 0, 0])
+        if place is not None and last is not None and now == before:
+            seen = fit.counts[:, place, last]
+        fresh, read = _split(fit, shots[shots["session"] == when], methods, scale, seen)
+        weeks = 0.0 if previous is None else float((now - previous) / WEEK)
+        step_mean, step_variance = _logged(fit, place, changes, previous, now, rng)
+        step_mean += _steady(fit, place) * weeks
+        new.append(NewSession(weeks, step_mean, step_variance, fresh, seen.any(axis=0)))
+        previous = now
     skipped = sum(1 for s in stored if s not in wanted and s not in known_starts)
-    posterior = live_update(parameters, mean, variance, new)
+    posterior = live_update(parameters, start, new)
     earlier = shots.loc[shots["session"] < session, list(fit.traits)].notna().sum().to_numpy()
     if place is not None:
         past = fit.session_start[place] < _moment(session)
@@ -94,6 +95,49 @@ def live_fit(
 
 def _moment(when: datetime) -> np.datetime64:
     return np.datetime64(when, "s")
+
+
+def _stand(
+    fit: Fit,
+    place: int | None,
+    last: int | None,
+    bias: Floats,
+    reading_sd: Floats,
+    rng: np.random.Generator,
+) -> tuple[LiveParameters, LiveStart]:
+    """Return what governs a player's shots, and where level and day stand after session ``last``.
+
+    Days that the fit has seen count by their raw means and numbers of readings, as it keeps them.
+    A draw in which an unlogged change has come holds no other.
+    """
+    rate = -np.log1p(-fit.jump_chance) / HALF_YEAR_WEEKS
+    if place is not None:
+        rate = np.where(fit.jump_at[:, place] >= 0, 0.0, rate)
+    parameters = LiveParameters(
+        fit.drift,
+        fit.session_sd,
+        fit.day_alike,
+        fit.jump_sd,
+        rate,
+        _new_players_shot_sd(fit, rng) if place is None else fit.shot_sd[:, place],
+        bias,
+        reading_sd,
+    )
+    if place is None or last is None:
+        nothing = np.zeros_like(fit.mu)
+        return parameters, LiveStart(fit.mu, fit.spread**2, nothing, fit.session_sd**2)
+    level = fit.level[:, place, : last + 1].astype(np.float64)
+    count = np.zeros((len(reading_sd), last + 1, len(fit.traits)), dtype=np.int64)
+    count[: len(fit.counts)] = fit.counts[:, place, : last + 1]
+    day = last_day(parameters, level, count, fit.raw_mean[place, : last + 1])
+    return parameters, LiveStart(level[:, -1], np.zeros_like(fit.mu), *day)
+
+
+def _steady(fit: Fit, place: int | None) -> Floats:
+    """Return what an unlogged change that came on steadily goes on to add a week, (N, K)."""
+    if place is None:
+        return np.zeros_like(fit.mu)
+    return np.where(fit.jump_at[:, place] == 0, fit.jump[:, place].astype(np.float64), 0.0)
 
 
 def _methods(
@@ -148,11 +192,13 @@ def _split(
     rows: pd.DataFrame,
     methods: Sequence[Sequence[str]],
     scale: Floats,
-    seen_count: NDArray[np.int64] | None,
-) -> tuple[Readings, Readings, NDArray[np.int64]]:
-    """Return a session's readings that the fit has seen and has not, and how many there are."""
-    shape = scale.shape
-    seen, fresh = (tuple(np.zeros(shape) for _ in range(3)) for _ in range(2))
+    seen: NDArray[np.int64],
+) -> tuple[Readings, NDArray[np.int64]]:
+    """Return a session's readings that the fit has not seen, and how many there are in all.
+
+    ``seen`` (M, K): how many of each method it has; the first ones stored.
+    """
+    fresh = tuple(np.zeros(scale.shape) for _ in range(3))
     read = np.zeros(len(fit.traits), dtype=np.int64)
     for k, trait in enumerate(fit.traits):
         values = rows[trait].to_numpy(dtype=np.float64)
@@ -166,10 +212,9 @@ def _split(
             if not mine.size:
                 continue
             weight = _weights(mine, scale[m, k])
-            done = int(seen_count[m, k]) if seen_count is not None and m < len(seen_count) else 0
-            for into, part in ((seen, slice(None, done)), (fresh, slice(done, None))):
-                _summarise(into, m, k, mine[part], weight[part])
-    return Readings(*seen), Readings(*fresh), read
+            new = slice(int(seen[m, k]) if m < len(seen) else 0, None)
+            _summarise(fresh, m, k, mine[new], weight[new])
+    return Readings(*fresh), read
 
 
 def _weights(values: Floats, scale: float) -> Floats:
@@ -193,37 +238,44 @@ def _summarise(into: tuple[Floats, ...], m: int, k: int, values: Floats, weight:
     squares[m, k] = float((weight * (values - mean[m, k]) ** 2).sum())
 
 
-def _step(
-    fit: Fit, changes: Sequence[Change], after: np.datetime64 | None, until: np.datetime64
+def _logged(
+    fit: Fit,
+    place: int | None,
+    changes: Sequence[Change],
+    after: np.datetime64 | None,
+    until: np.datetime64,
+    rng: np.random.Generator,
 ) -> tuple[Floats, Floats]:
     """Return mean and variance (N, K) of what changes begun between two sessions add.
 
-    A change in the fit has its own draws; one of a known name its drill's; another the prior's.
+    A change that the fit has seen at work has its own draws; another is of its drill, the mean
+    known or, of a drill that nobody has tried, drawn about 0. Of the parts of
+    ``EFFECT_VARIANCES`` each draw has one, each part a like number of draws.
     """
     mean, variance = np.zeros_like(fit.mu), np.zeros_like(fit.mu)
-    keys: Mapping[object, int] = {_key(c): i for i, c in enumerate(fit.changes)}
+    parts = np.resize(EFFECT_VARIANCES, fit.samples)
+    keys = {_key(c): i for i, c in enumerate(fit.changes)}
     for change in changes:
         begun = _moment(datetime.combine(change.start, time.min))
         if begun > until or (after is not None and begun <= after):
             continue
         known = keys.get(_key(change))
+        if place is None or not (fit.session_start[place] >= begun).any():
+            known = None
         for k, trait in enumerate(fit.traits):
             if change.trait not in (None, trait):
                 continue
             if known is not None and fit.affects[known, k]:
                 mean[:, k] += fit.change_effect[:, known, k]
-            elif change.name in fit.drills and fit.drill_spread[:, _drill(fit, change), k].any():
-                mean[:, k] += fit.drill_effect[:, _drill(fit, change), k]
-                variance[:, k] += fit.drill_spread[:, _drill(fit, change), k] ** 2
+                continue
+            variance[:, k] += fit.effect_sd[:, k] ** 2 * rng.permutation(parts)
+            drill = fit.drills.index(change.name) if change.name in fit.drills else None
+            if drill is not None and fit.drill_effect[:, drill, k].any():
+                mean[:, k] += fit.drill_effect[:, drill, k]
             else:
-                scale = _prior(trait).change_scale
-                variance[:, k] += scale**2 * (1 + NEW_DRILL_SPREAD**2)
+                variance[:, k] += fit.drill_scale[:, k] ** 2
     return mean, variance
 
 
 def _key(change: Change) -> tuple[object, ...]:
     return change.player, change.start, change.kind, change.name, change.trait
-
-
-def _drill(fit: Fit, change: Change) -> int:
-    return fit.drills.index(change.name)

@@ -8,7 +8,7 @@ import pytest
 from PIL import Image
 from streamlit.testing.v1 import AppTest
 
-from tests.fits import BROKEN, day, make_fit
+from tests.fits import BROKEN, CLEAN, day, make_fit
 from tests.pages.academy import LEVELS, keep
 from tracker.charts.clickable import clickable_face, clickable_photo, strike_at
 from tracker.charts.face_map import cloud_of
@@ -114,6 +114,20 @@ def test_fit_with_problems_gives_no_number_but_shots_are_kept(store):
     assert view.problems
     assert view.headline == "1 shot stored today."
     assert view.rows == ()
+
+
+def test_only_the_trait_whose_fit_has_problems_gives_no_number(store):
+    hit(store, [-6.0] * 8, attack_deg=0.2)
+    fit = make_fit(LEVELS, reports={"strike_up_mm": CLEAN, "attack_deg": BROKEN})
+    view = view_of(store, fit)
+    assert view.headline.startswith("Today: strike about ")
+    assert view.problems == ()
+    assert view.notes == ("Not settled by the last fit: attack angle.",)
+    assert [row[0] for row in view.rows] == ["Strike across the face", "Strike height"]
+    other = view_of(store, fit, watched="attack_deg")
+    assert other.problems
+    assert other.headline == "8 shots stored today."
+    assert "attack angle did not pass its checks" in other.lead
 
 
 def test_another_club_is_stored_without_an_answer(store, fit):

@@ -2,10 +2,8 @@
 
 from datetime import date, datetime
 
-import numpy as np
 import pytest
 
-from tests.fits import day, make_fit
 from tracker.errors import BadRequest, FileRefused
 from tracker.live_session import (
     Lesson,
@@ -16,8 +14,7 @@ from tracker.live_session import (
     take_growing,
     undo_last,
 )
-from tracker.live_update import live_fit
-from tracker.records import Change, Shot
+from tracker.records import Shot
 from tracker.store import Store
 
 TODAY = date(2026, 2, 9)
@@ -138,107 +135,3 @@ def test_pasted_rows_count_without_a_last_line_end(store):
 def test_a_file_that_is_not_there_is_named(store, tmp_path):
     with pytest.raises(BadRequest, match=r"nothing\.csv cannot be read"):
         follow(store, str(tmp_path / "nothing.csv"), None, today=TODAY)
-
-
-# --- shots since the fit, on the fit's draws ---
-
-UP = "strike_up_mm"
-
-
-def stored(store, values, when, player="Cedar", method="photo", start=1):
-    store.add_shots(
-        [
-            Shot(player, when, start + i, {UP: float(v)}, strike_method=method)
-            for i, v in enumerate(values)
-        ]
-    )
-    return store.shots_frame(player)
-
-
-def one_trait_fit(**changes):
-    return make_fit(
-        {"Cedar": {UP: -4.0}, "Alder": {UP: 2.0}, "Birch": {UP: 0.0}},
-        traits=(UP,), level_sd=1.0, samples=1000, reading_sd={UP: 1.0}, **changes,
-    )  # fmt: skip
-
-
-def normal_answer(mean, variance, values, noise2, session2):
-    """Level after one session by the textbook formula for a normal mean."""
-    data = session2 + noise2 / len(values)
-    gain = variance / (variance + data)
-    return mean + gain * (np.mean(values) - mean), variance * (1 - gain)
-
-
-def test_new_session_moves_the_level_as_normal_algebra_says(store):
-    fit = one_trait_fit(shot_sd={UP: 6.0}, session_sd={UP: 2.0}, drift={UP: 0.5})
-    when = datetime.combine(day(28), datetime.min.time())
-    values = np.linspace(-12, -2, 10)
-    found = live_fit(fit, "Cedar", stored(store, values, when), (), when)
-    mean, variance = normal_answer(-4.0, 1.0 + 0.25, values, 36 + 1, 4)
-    assert found.posterior.level.average()[0] == pytest.approx(mean, abs=0.1)
-    assert found.posterior.level.spread()[0] == pytest.approx(np.sqrt(variance), rel=0.06)
-    assert found.read[0] == 10
-    assert found.earlier[0] == 4 * 15
-    assert found.known_player
-
-
-def test_player_outside_the_fit_starts_from_the_squad(store):
-    fit = one_trait_fit(shot_sd={UP: 6.0}, session_sd={UP: 2.0}, spread={UP: 3.0})
-    when = datetime(2026, 3, 1)
-    values = np.linspace(-12, -2, 10)
-    found = live_fit(fit, "Rowan", stored(store, values, when, "Rowan"), (), when)
-    mean, variance = normal_answer(0.0, 9.0, values, 36 + 1, 4)
-    assert not found.known_player
-    assert found.posterior.level.average()[0] == pytest.approx(mean, abs=0.1)
-    assert found.posterior.level.spread()[0] == pytest.approx(np.sqrt(variance), rel=0.06)
-
-
-def test_gross_misread_hardly_moves_the_day(store):
-    fit = one_trait_fit(shot_sd={UP: 3.0}, session_sd={UP: 2.0})
-    when = datetime.combine(day(28), datetime.min.time())
-    clean = live_fit(fit, "Cedar", stored(store, [-4.0] * 9, when), (), when)
-    wild = live_fit(fit, "Cedar", stored(store, [39.0], when, start=10), (), when)
-    assert wild.posterior.today.average()[0] == pytest.approx(
-        clean.posterior.today.average()[0], abs=0.05
-    )
-
-
-def test_unknown_method_leaves_room_for_its_bias(store):
-    fit = one_trait_fit(shot_sd={UP: 3.0}, session_sd={UP: 0.5})
-    when = datetime.combine(day(28), datetime.min.time())
-    known = live_fit(fit, "Cedar", stored(store, [2.0] * 20, when), (), when)
-    other = stored(store, [2.0] * 20, when, "Alder", "tape")
-    fit_of_alder = live_fit(fit, "Alder", other, (), when)
-    assert fit_of_alder.posterior.today.spread()[0] > 1.5 * known.posterior.today.spread()[0]
-
-
-def test_change_logged_since_the_fit_lets_the_level_jump(store):
-    fit = one_trait_fit(shot_sd={UP: 3.0}, session_sd={UP: 1.0}, drift={UP: 0.1})
-    when = datetime.combine(day(28), datetime.min.time())
-    frame = stored(store, [4.0] * 20, when)
-    still = live_fit(fit, "Cedar", frame, (), when)
-    change = Change("Cedar", day(25), "drill", "tee it higher", UP)
-    jumped = live_fit(fit, "Cedar", frame, (change,), when)
-    assert jumped.posterior.level.average()[0] > still.posterior.level.average()[0] + 2
-    old = Change("Cedar", day(3), "drill", "in the fit's own time", UP)
-    same = live_fit(fit, "Cedar", frame, (old,), when)
-    assert same.posterior.level.average()[0] == pytest.approx(still.posterior.level.average()[0])
-
-
-def test_shots_that_the_fit_has_seen_are_not_counted_again(store):
-    fit = one_trait_fit(shots=3)
-    when = datetime.combine(day(21), datetime.min.time())
-    frame = stored(store, [-4.0, -9.0, 1.0], when)
-    found = live_fit(fit, "Cedar", frame, (), when)
-    assert found.posterior.draws[0] == pytest.approx(1000)
-    assert found.posterior.level.average()[0] == pytest.approx(-4.0, abs=1e-6)
-    more = live_fit(fit, "Cedar", stored(store, [-20.0], when, start=4), (), when)
-    assert more.posterior.level.average()[0] < -4.05
-
-
-def test_session_between_fitted_ones_waits_for_the_next_fit(store):
-    fit = one_trait_fit()
-    stored(store, [0.0], datetime.combine(day(10), datetime.min.time()))
-    when = datetime.combine(day(28), datetime.min.time())
-    found = live_fit(fit, "Cedar", stored(store, [-4.0], when), (), when)
-    assert found.skipped == 1

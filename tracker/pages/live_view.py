@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from models.live import Mixture
+from models.tendency.live import Mixture
 from models.traits import TRAITS
 from tracker.charts.clickable import Clickable, clickable_face
 from tracker.charts.face_map import Cloud, cloud_of
@@ -85,7 +85,7 @@ def live_view(
     included; ``watched`` is the trait that the answer is about.
     """
     now = None
-    if fit is not None and not fit.problems and lesson.club == DEFAULT_CLUB:
+    if fit is not None and lesson.club == DEFAULT_CLUB:
         now = live_fit(fit, lesson.player, stored, changes, lesson.session)
     words = _Words(fit, now, lesson, shots, system)
     headline, lead, tendency = words.answer(watched)
@@ -96,7 +96,7 @@ def live_view(
         tendency=tendency,
         trust=trust,
         trusted=trusted,
-        problems=fit.problems if fit is not None else (),
+        problems=fit.problems_of(watched) if fit is not None else (),
         notes=words.notes(),
         rows=words.rows(),
         count=f"{counted(len(shots), 'shot')} stored today",
@@ -139,14 +139,11 @@ class _Words:
         if self.lesson.club != DEFAULT_CLUB:
             found = f"The fit is of the {DEFAULT_CLUB}; shots with the {self.lesson.club} are kept."
             return stored, found, ""
-        if self.now is None:
-            return (
-                stored,
-                "The last fit did not pass its checks. Shots are stored all the same.",
-                "",
-            )
-        if watched not in self.now.traits:
+        if self.now is None or watched not in self.now.traits:
             return stored, f"No {trait_label(watched)} was fitted: fit again once it is read.", ""
+        if self.fit.problems_of(watched):
+            found = f"The last fit of {trait_label(watched)} did not pass its checks. "
+            return stored, found + "Shots are stored all the same.", ""
         if not self._trusted(watched):
             return stored, "", ""
         k = self.now.traits.index(watched)
@@ -211,6 +208,8 @@ class _Words:
         now = self.now
         if now is None or watched not in now.traits or not now.read.any():
             return "", True
+        if self._fit().problems_of(watched):
+            return "", True
         if self._trusted(watched):
             return TRUSTED, True
         return NOT_TRUSTED, False
@@ -228,7 +227,12 @@ class _Words:
                 f"{counted(now.skipped, 'earlier session')} of {self.lesson.player} came after the "
                 "fit was made and counts only once you fit again."
             )
-        lost = [trait_label(t) for t in now.traits if not self._trusted(t) and self._read(t)]
+        read = [t for t in now.traits if self._read(t)]
+        unsound = [t for t in read if self._fit().problems_of(t)]
+        if unsound:
+            found = named([trait_label(t) for t in unsound])
+            notes.append(f"Not settled by the last fit: {found}.")
+        lost = [trait_label(t) for t in read if t not in unsound and not self._follows(t)]
         if lost:
             notes.append(f"No longer trusted: {named(lost)}.")
         return tuple(notes)
@@ -296,6 +300,10 @@ class _Words:
         return bool(now.read[now.traits.index(trait)])
 
     def _trusted(self, trait: str) -> bool:
+        """Return whether the fit of a trait is sound, and its draws still serve."""
+        return self._follows(trait) and not self._fit().problems_of(trait)
+
+    def _follows(self, trait: str) -> bool:
         now = self._known()
         return bool(now.posterior.trusted[now.traits.index(trait)])
 
