@@ -47,15 +47,19 @@ class Effort:
     ``target_accept`` sets how small the steps of a first attempt are.
     """
 
-    draws: int = 600
-    tune: int = 300
+    draws: int = 400
+    tune: int = 250
     chains: int = 4
     cores: int | None = None
-    target_accept: float = 0.85
+    target_accept: float = 0.93
 
 
-SMALLER_STEPS = (0.95, 0.99)
+SMALLER_STEPS = (0.97, 0.99)
 """Acceptance asked for by a second and a third attempt: smaller steps, not only more of them."""
+TOP_UPS = 2
+"""How often chains that only need more draws are joined by as many others."""
+TOP_UP = 31_337
+"""Added to the seed of each set of further chains."""
 AGAIN = 1_000_003
 """Added to the seed of each further attempt."""
 JITTER = 0.1
@@ -122,23 +126,36 @@ def well_sampled(
 ) -> tuple[xr.DataTree, SamplerReport]:
     """Return draws with the report on some variables, by default on all.
 
-    Draws whose report has problems are taken again with smaller steps and half as many draws
-    more, up to twice. What is wrong then stays in the report, which also counts the attempts.
+    Chains without a divergence that are only too short are joined by as many others. Draws that
+    diverge are thrown away and taken again with smaller steps, up to twice. What is wrong then
+    stays in the report, which counts the attempts.
     """
-    tree = sample(target, effort, seed, progress)
-    report = sampler_report(tree, names)
-    for attempt, accept in enumerate(SMALLER_STEPS, start=2):
+    for attempt, accept in enumerate((effort.target_accept, *SMALLER_STEPS), start=1):
+        now = replace(effort, target_accept=max(accept, effort.target_accept))
+        start = seed + (attempt - 1) * AGAIN
+        tree = sample(target, now, start, progress)
+        report = sampler_report(tree, names)
+        for more in range(1, TOP_UPS + 1):
+            if report.divergences or not report.problems:
+                break
+            tree = _joined(tree, sample(target, now, start + more * TOP_UP, progress))
+            report = sampler_report(tree, names)
+        report = replace(report, attempts=attempt)
         if not report.problems:
             break
-        effort = replace(
-            effort,
-            target_accept=accept,
-            draws=effort.draws + effort.draws // 2,
-            tune=effort.tune + effort.tune // 2,
-        )
-        tree = sample(target, effort, seed + (attempt - 1) * AGAIN, progress)
-        report = replace(sampler_report(tree, names), attempts=attempt)
     return tree, report
+
+
+def _joined(first: xr.DataTree, second: xr.DataTree) -> xr.DataTree:
+    """Return the chains of both."""
+    groups = {
+        name: xr.concat(
+            [first[name].dataset, second[name].dataset], dim="chain", join="outer"
+        ).assign_coords(chain=np.arange(first[name].sizes["chain"] + second[name].sizes["chain"]))
+        for name in ("posterior", "sample_stats")
+    }
+    tree: xr.DataTree = xr.DataTree.from_dict(groups)
+    return tree
 
 
 def sampler_report(tree: xr.DataTree, names: Sequence[str] = ()) -> SamplerReport:

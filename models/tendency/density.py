@@ -1,8 +1,8 @@
 """The posterior of one trait's parameters as the sampler takes it: priors, transforms, gradient.
 
 Each parameter has a row of ``PRIORS``; the sampled vector holds the rows that the data can speak
-of, unconstrained. ``models.tendency.model`` states the same density in PyMC, and a test compares
-the two.
+of, unconstrained. What it is the posterior of is specified in ``models.tendency.model``, in words,
+formulas and PyMC; tests compare the two.
 """
 
 from collections.abc import Mapping
@@ -20,8 +20,13 @@ from models.traits import Prior
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
 
-NORMAL, HALF_NORMAL, BETA, LOG_NORMAL, ABSENT = range(5)
-"""Kinds of prior: Normal(a, b); HalfNormal(b); Beta(a, b); exp Normal(log a, b); not there."""
+NORMAL, HALF_NORMAL, FOLDED, BETA, LOG_NORMAL, ABSENT = range(6)
+"""Kinds of prior: Normal(a, b); HalfNormal(b), sampled on the log scale; the same, sampled as the
+size of a normal; Beta(a, b); exp Normal(log a, b); not there.
+
+An SD that may well be 0 is sampled as a size: the likelihood knows its square alone, so that
+nothing happens at 0, where the log scale has a long tail. Baselines are known far better than
+players differ, so their spread has a wall towards 0, which the log scale moves away."""
 
 HALF_YEAR_WEEKS = 26.0
 
@@ -58,12 +63,12 @@ def _rows(prior: Prior) -> list[Row]:
     return [
         (NORMAL, prior.mean, prior.mean_sd),
         (HALF_NORMAL, 0.0, prior.between_scale),
-        (HALF_NORMAL, 0.0, prior.drift_scale),
-        (HALF_NORMAL, 0.0, prior.session_scale),
+        (FOLDED, 0.0, prior.drift_scale),
+        (FOLDED, 0.0, prior.session_scale),
         (BETA, *ALIKE_PRIOR),
         (NORMAL, float(np.log(prior.shot_sd)), LOG_SHOT_SD_MEAN_SD),
         (LOG_NORMAL, prior.log_shot_sd_spread, LOG_SPREAD_SD),
-        (HALF_NORMAL, 0.0, EFFECT_SD_OF_CHANGE * change),
+        (FOLDED, 0.0, EFFECT_SD_OF_CHANGE * change),
         (LOG_NORMAL, JUMP_SD_OF_CHANGE * change, LOG_JUMP_SD),
         (BETA, *JUMP_CHANCE_PRIOR),
         (LOG_NORMAL, DRILL_SCALE_OF_CHANGE * change, LOG_DRILL_SCALE),
@@ -89,7 +94,7 @@ def prior_rows(prior: Prior, series: TraitSeries) -> tuple[Indices, Floats, Floa
     return np.array(kinds, dtype=np.int64), np.array(a), np.array(b)
 
 
-@numba.njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
+@numba.njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]
 def natural(
     x: Floats, place: Indices, kind: Indices, a: Floats, b: Floats, par: Floats, slope: Floats
 ) -> Any:
@@ -107,6 +112,11 @@ def natural(
             total -= 0.5 * v * v
             d_prior[i] = -v
         elif kind[j] == HALF_NORMAL:
+            e = np.exp(v)
+            par[j], slope[i] = b[j] * e, b[j] * e
+            total += v - 0.5 * e * e
+            d_prior[i] = 1.0 - e * e
+        elif kind[j] == FOLDED:
             par[j], slope[i] = b[j] * abs(v), b[j] if v >= 0.0 else -b[j]
             total -= 0.5 * v * v
             d_prior[i] = -v
@@ -123,7 +133,7 @@ def natural(
     return total, d_prior
 
 
-@numba.njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
+@numba.njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]
 def log_posterior(
     x: Floats,
     place: Indices,
@@ -213,7 +223,7 @@ def tendency_target(series: TraitSeries, prior: Prior) -> Target:
 
 def _start(series: TraitSeries, kind: Indices, place: Indices, a: Floats, b: Floats) -> Floats:
     """Return a plain start: the readings' mean, the scatter's SD, SDs below their prior scales."""
-    full = np.where(kind == HALF_NORMAL, 0.5, 0.0)
+    full = np.where(kind == FOLDED, 0.5, np.where(kind == HALF_NORMAL, -0.5, 0.0))
     full[kind == BETA] = -1.0
     seen = series.count.sum()
     if seen:
@@ -231,7 +241,7 @@ def prior_draws(prior: Prior, number: int, rng: np.random.Generator) -> Mapping[
     for name, (kind, a, b) in zip((*NAMES, "drill_scale"), _rows(prior), strict=True):
         if kind == NORMAL:
             found[name] = rng.normal(a, b, number)
-        elif kind == HALF_NORMAL:
+        elif kind in (HALF_NORMAL, FOLDED):
             found[name] = np.abs(rng.normal(0, b, number))
         elif kind == LOG_NORMAL:
             found[name] = a * np.exp(b * rng.standard_normal(number))

@@ -116,7 +116,7 @@ def smoothed(
     )
 
 
-@numba.njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
+@numba.njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]
 def _interpolated(x: float, places: Floats, values: Floats, number: int) -> float:
     """Return the polynomial through the nodes (Lagrange's form)."""
     total = 0.0
@@ -129,7 +129,7 @@ def _interpolated(x: float, places: Floats, values: Floats, number: int) -> floa
     return total
 
 
-@numba.njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
+@numba.njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]
 def _pick(weights: Floats, total: float, uniform: float) -> int:
     """Return the place that a uniform number picks."""
     left = uniform * total
@@ -140,7 +140,7 @@ def _pick(weights: Floats, total: float, uniform: float) -> int:
     return int(np.argmax(weights))
 
 
-@numba.njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
+@numba.njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]
 def _smooth(
     rows: Floats,
     first: Indices,
