@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import stdtr
 
+from models.tendency.likelihood import LEAST_CHANCE
 from models.traits import FACE_HALF_MM, Prior
 
 Floats = NDArray[np.float64]
@@ -140,7 +141,8 @@ def trait_series(data: TendencyData, k: int, prior: Prior) -> TraitSeries:
     reading2 = np.ascontiguousarray(data.reading_sd[:methods, k] ** 2)
     scatter = np.ascontiguousarray(data.scatter[:methods, :, k].T)
     scatter_df = np.ascontiguousarray(data.scatter_df[:methods, :, k].T)
-    best, information = _scatter_peak(scatter, scatter_df, reading2, prior)
+    face = _missed(data, k)
+    best, information = _scatter_peak(scatter, scatter_df, reading2, face, prior)
     effects = _effects(data, k, sessions)
     return TraitSeries(
         first=first,
@@ -150,7 +152,7 @@ def trait_series(data: TendencyData, k: int, prior: Prior) -> TraitSeries:
         scatter=scatter,
         scatter_df=scatter_df,
         reading2=reading2,
-        **_missed(data, k),
+        **face,
         best=best,
         information=information,
         **effects,
@@ -203,15 +205,28 @@ def _missed(data: TendencyData, k: int) -> dict[str, Floats | float]:
     }
 
 
+def _missed_logp(
+    log_shot_sd: Floats, missed: Floats, centre: Floats, half: float, other_inside: Floats
+) -> Floats:
+    """Return the log chance of each player's shots that missed the face."""
+    sd = np.exp(log_shot_sd)
+    inside = _inside((half - centre) / sd) - _inside((-half - centre) / sd)
+    return np.asarray(missed * np.log(1 - inside * other_inside + LEAST_CHANCE))
+
+
 def _inside(z: Floats) -> Floats:
     """Return the distribution function of a Student t with 5 degrees of freedom and SD 1."""
     return np.asarray(stdtr(5.0, z / np.sqrt(0.6)))
 
 
 def _scatter_peak(
-    scatter: Floats, scatter_df: Floats, reading2: Floats, prior: Prior
+    scatter: Floats,
+    scatter_df: Floats,
+    reading2: Floats,
+    face: dict[str, Floats | float],
+    prior: Prior,
 ) -> tuple[Floats, Floats]:
-    """Return where each player's scatter puts the log shot SD, and the curvature there.
+    """Return where each player's scatter and misses put the log shot SD, and the curvature there.
 
     A player whose scatter is no more than reading error points nowhere by itself, so the peak is
     that with a wide prior, and the scatter's own part of it is handed on.
@@ -226,6 +241,9 @@ def _scatter_peak(
         share = shot2 / v
         slope = -((scatter_df - scatter / v) * share).sum(axis=1)
         curve = 2 * (scatter_df * share**2).sum(axis=1)  # the expected information
+        low, here, high = (_missed_logp(x + h, **face) for h in (-0.01, 0.0, 0.01))
+        slope = slope + (high - low) / 0.02
+        curve = curve + np.maximum(2 * here - low - high, 0.0) / 0.01**2
         x = x + np.clip((slope - (x - middle) / wide2) / (curve + 1 / wide2), -1, 1)
     some = curve > 1e-6
     best = np.where(some, x + slope / np.where(some, curve, 1.0), middle)
