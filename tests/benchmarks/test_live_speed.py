@@ -38,7 +38,10 @@ def test_posterior_moves_within_200_ms_of_a_shot(tmp_path, capsys):
     rng = np.random.default_rng(1)
     days = [7 * i for i in range(SESSIONS)]
     names = [f"player {i}" for i in range(12)]
-    fit = make_fit({n: {} for n in names}, samples=1000, days=days, shots=SHOTS)
+    fit = make_fit(
+        {n: {} for n in names}, samples=1000, days=days, shots=SHOTS, jump_chance=0.4,
+        day_alike=dict.fromkeys(MODELLED, 0.3),
+    )  # fmt: skip
     today = datetime.combine(day(7 * SESSIONS), datetime.min.time())
     with Store.open(f"sqlite:///{tmp_path / 'speed.db'}") as store:
         store.add_shots(
