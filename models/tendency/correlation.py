@@ -37,8 +37,9 @@ def pair_draws(
     ladder = np.cumsum(weight, axis=0) / weight.sum(axis=0)
     pairs = np.arange(pair_z.shape[1])
     uniform = rng.random((samples, pairs.size))
-    place = np.stack([np.searchsorted(ladder[:, j], uniform[:, j]) for j in pairs], axis=1)
-    place = np.minimum(place, SPREADS.size - 1)
+    place = np.zeros(uniform.shape, dtype=np.int64)
+    for j in pairs:
+        place[:, j] = np.searchsorted(ladder[:-1, j], uniform[:, j])
     normal = rng.standard_normal(uniform.shape)
     return centre[place, pairs] + normal / np.sqrt(total[place, pairs]), SPREADS[place]
 

@@ -12,9 +12,9 @@ the log likelihood by the predicted state is (q, p) and minus its second derivat
 (Qaa, Qab, Qbb), both by one backward sweep. A jump of variance J^2 arriving before session s
 changes the log likelihood by
 
-    -1/2 log(1 + J^2 Qaa_s) + 1/2 q_s^2 / (1/J^2 + Qaa_s)        (de Jong & Penzer 1998, JASA 93:796)
+    -1/2 log(1 + J^2 Qaa_s) + 1/2 q_s^2 / (1/J^2 + Qaa_s)
 
-so all positions cost one sweep. A steady change of slope b ~ Normal(0, v) per week enters through
+(de Jong & Penzer 1998, JASA 93:796), so all positions cost one sweep. A steady change of slope b ~ Normal(0, v) per week enters through
 its regressor x_s, the weeks since the first session, sent through the same filter: with innovations
 x~_s, r = sum x~ e / F and N = sum x~^2 / F its ratio is -1/2 log(1 + v N) + 1/2 r^2 v / (1 + v N)
 (Rosenberg 1973, Ann. Econ. Soc. Meas. 2:399). At most one change: none with probability
@@ -23,8 +23,6 @@ exp(-rate T), T the weeks from the first session to the last; else steady with p
 see ``JUMP_VARIANCES``. The gradient is the adjoint of all sweeps, worked by hand and checked
 against finite differences.
 """
-
-from typing import Any
 
 import numba
 import numpy as np

@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
-from tests.evidence.figures_of_merit import Columns, Merit, Share, first_calls
+from tests.evidence.figures_of_merit import UNCHANGED, Columns, Merit, Share, first_calls
 from tests.evidence.judging import LOOKS
 
 SCALE = 2
@@ -78,12 +78,12 @@ def draw_evidence(path: Path, rows: Columns, found: Merit) -> None:
     draw = ImageDraw.Draw(picture)
     _alarms(Panel(draw, 0, "Unchanged players ever called changed", (4, 15), (0, 1)), rows)
     _claims(Panel(draw, 1, "Claimed and true direction", (0.88, 1.005), (0.8, 1.005)), found)
-    _cover(Panel(draw, 2, "90 % intervals that hold the truth", (0, 4), (0.5, 1)), found)
+    _cover(Panel(draw, 2, "90 % intervals that hold the truth", (0, 5), (0.5, 1)), found)
     picture.save(path, optimize=True)
 
 
 def _alarms(panel: Panel, rows: Columns) -> None:
-    unchanged = (rows["kind"] == "plain") | (rows["kind"] == "sham")
+    unchanged = np.isin(rows["kind"], UNCHANGED)
     real = rows["p_direction"] >= rows["threshold"]
     series = (
         ("verdict", real, GOOD),
@@ -112,9 +112,9 @@ def _claims(panel: Panel, found: Merit) -> None:
 def _cover(panel: Panel, found: Merit) -> None:
     shares: list[tuple[str, Share, str]] = [(n, s, GOOD) for n, s in found.cover.items()]
     shares.append(("t-test", found.t_cover, MIDDLE))
-    panel.line([(0, 0.9), (4, 0.9)], FAINT)
+    panel.line([(0, 0.9), (5, 0.9)], FAINT)
     for i, (name, share, colour) in enumerate(shares):
         panel.line([(i + 0.5, max(share.low, 0.5)), (i + 0.5, share.high)], colour, 1.5)
         panel.dot(i + 0.5, max(share.value, 0.5), colour)
-        panel.text(panel.left + 92 * i + 8, BOTTOM + 6, name)
+        panel.text(panel.left + 73 * i, BOTTOM + 6, name, size=11)
     panel.ticks((), (0.5, 0.6, 0.7, 0.8, 0.9, 1), True)

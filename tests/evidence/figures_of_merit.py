@@ -72,32 +72,44 @@ class Merit:
 
     unchanged: Share
     by_kind: Mapping[str, Share]
+    """Ever called real, by kind of player."""
     at_default: Share
     wrong_sign: Share
     power: Share
+    power_exact: Share
+    """The detector that knows every SD, at the same false alarms."""
+    power_told: Share
+    """The one that also knows the drill."""
     bins: tuple[Bin, ...]
-    bins_alone: tuple[Bin, ...]
-    bins_beyond: tuple[Bin, ...]
-    bins_within: tuple[Bin, ...]
-    wrong_alone: Share
     cover: Mapping[str, Share]
+    cover_by_kind: Mapping[str, Share]
+    found_last: Mapping[str, Share]
+    """Called real in the right direction after the last session, by kind."""
+    claimed_actual: Mapping[str, float]
+    """Estimated over true change after the last session, by kind."""
     habits_once: Mapping[str, Share]
     habits_ever: Mapping[str, Share]
     t_cover: Share
     thresholds: Mapping[str, tuple[float, float, float]]
+    divergent: int
+    """Looks at a fit with a divergence."""
+
+
+UNCHANGED = ("plain", "sham", "deaf")
+STEPS = ("step4", "step8", "step12", "improver")
 
 
 def merit(rows: Columns) -> Merit:
     """Return the figures of a run."""
     kind, last = rows["kind"], rows["look"] == LAST
-    unchanged = (kind == "plain") | (kind == "sham")
-    moved = kind == "moved"
+    unchanged = np.isin(kind, UNCHANGED)
+    moved, logged = kind == "moved", rows["drill_logged"].astype(bool)
+    changed = ~unchanged & (rows["truth"] != 0)
     real = rows["p_direction"] >= rows["threshold"]
     right = np.sign(rows["truth"]) == rows["sign"]
-    beyond = np.abs(rows["truth"]) > NOTHING_MM
-    right_alone = np.sign(rows["truth"]) == rows["sign_alone"]
     inside = (rows["low"] <= rows["truth"]) & (rows["truth"] <= rows["high"])
     t_inside = (rows["t_low"] <= rows["truth"]) & (rows["truth"] <= rows["t_high"])
+    kinds = tuple(dict.fromkeys(str(k) for k in kind))
     habits = {
         "t-test on all shots, 5 %": rows["t_test_p"] < 0.05,
         f"last session's average, {WORTHWHILE_MM:g} mm": np.abs(rows["last_session"])
@@ -105,40 +117,76 @@ def merit(rows: Columns) -> Merit:
         f"one shot against one shot, {WORTHWHILE_MM:g} mm": np.abs(rows["one_shot"])
         > WORTHWHILE_MM,
     }
+    alarms = _ever(rows, unchanged & logged, real).value
+    towards = np.where(rows["truth"] < 0, -1.0, 1.0)
     return Merit(
         unchanged=_ever(rows, unchanged, real),
-        by_kind={k: _ever(rows, kind == k, real) for k in ("plain", "sham", "deaf")},
+        by_kind={k: _ever(rows, kind == k, real) for k in kinds},
         at_default=_ever(rows, unchanged, rows["p_direction"] >= 0.99),
-        wrong_sign=_share(~right, moved & real),
+        wrong_sign=_share(~right, changed & real),
         power=_ever(rows, moved, real & right),
-        bins=tuple(_bin(name, rows["p_direction"], moved, right) for name in BINS),
-        bins_beyond=tuple(_bin(name, rows["p_direction"], moved & beyond, right) for name in BINS),
-        bins_within=tuple(_bin(name, rows["p_direction"], moved & ~beyond, right) for name in BINS),
-        bins_alone=tuple(_bin(name, rows["p_alone"], moved, right_alone) for name in BINS),
-        wrong_alone=_share(~right_alone, moved & (rows["p_alone"] >= 0.99)),
+        power_exact=_power(rows, "exact", unchanged & logged, moved, alarms),
+        power_told=_power(rows, "told", unchanged & logged, moved, alarms),
+        bins=tuple(_bin(name, rows["p_direction"], changed, right) for name in BINS),
         cover={
             "all players": _share(inside, last),
             "unchanged": _share(inside, last & unchanged),
-            "moved": _share(inside, last & moved),
+            "logged movers": _share(inside, last & moved),
+            "unlogged": _share(inside, last & np.isin(kind, STEPS)),
+        },
+        cover_by_kind={k: _share(inside, last & (kind == k)) for k in kinds},
+        found_last={
+            k: _share(real & right, last & (kind == k)) for k in ("moved", *STEPS) if k in kinds
+        },
+        claimed_actual={
+            k: float(
+                (rows["change"] * towards)[last & (kind == k)].mean()
+                / np.abs(rows["truth"])[last & (kind == k)].mean()
+            )
+            for k in ("moved", *STEPS)
+            if k in kinds
         },
         habits_once={name: _share(flag, unchanged & last) for name, flag in habits.items()},
         habits_ever={name: _ever(rows, unchanged, flag) for name, flag in habits.items()},
         t_cover=_share(t_inside, last),
         thresholds={
-            name: tuple(np.quantile(rows["threshold"][logged], [0.1, 0.5, 0.9]))
-            for name, logged in (
-                ("without a logged change", ~rows["drill_logged"].astype(bool)),
-                ("with a logged change", rows["drill_logged"].astype(bool)),
+            name: tuple(np.quantile(rows["threshold"][chosen], [0.1, 0.5, 0.9]))
+            for name, chosen in (
+                ("without a logged change", ~logged),
+                ("with a logged change", logged),
             )
         },
+        divergent=int((rows["divergences"] > 0).sum()),
     )
+
+
+def _power(
+    rows: Columns,
+    detector: str,
+    unmoved: NDArray[np.bool_],
+    moved: NDArray[np.bool_],
+    alarms: float,
+) -> Share:
+    """Return how often a detector ever finds moved players at a given rate of false alarms."""
+    claim = np.abs(rows[detector])
+    seasons, of = np.unique(season_of(rows)[unmoved], return_inverse=True)
+    surest = np.zeros(seasons.size)
+    np.maximum.at(surest, of, claim[unmoved])
+    limit = np.quantile(surest, 1 - alarms, method="higher")
+    right = np.sign(rows[detector]) == np.sign(rows["truth"])
+    return _ever(rows, moved, (claim > limit) & right)
+
+
+def season_of(rows: Columns) -> NDArray[np.integer]:
+    """Return which season each look belongs to."""
+    return np.asarray(rows["squad"] * 1000 + rows["player"])
 
 
 def first_calls(
     rows: Columns, mask: NDArray[np.bool_], flag: NDArray[np.bool_]
 ) -> dict[int, float]:
     """Return, by look, the share of seasons called real at that look or before."""
-    season = rows["squad"] * 1000 + rows["player"]
+    season = season_of(rows)
     total = np.unique(season[mask]).size
     return {
         look: np.unique(season[mask & flag & (rows["look"] <= look)]).size / total for look in LOOKS
@@ -150,7 +198,7 @@ def _share(flag: NDArray[np.bool_], among: NDArray[np.bool_]) -> Share:
 
 
 def _ever(rows: Columns, among: NDArray[np.bool_], flag: NDArray[np.bool_]) -> Share:
-    season = rows["squad"] * 1000 + rows["player"]
+    season = season_of(rows)
     return Share(np.unique(season[among & flag]).size, np.unique(season[among]).size)
 
 

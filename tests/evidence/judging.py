@@ -1,4 +1,5 @@
-"""One squad's season judged after every session: by the verdict, and by the habits it replaces.
+"""One squad's season judged after every session: by the verdict, by detectors that know what no
+tool can know, and by the habits that a verdict replaces.
 
 The habits, as a coach or player would follow them without statistics: a shot now against a shot
 then, and the last session's average against the baseline's, each calling a change when the
@@ -8,21 +9,23 @@ difference exceeds the worthwhile change; and a t-test on all shots of the two w
 
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
+from datetime import datetime
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import special
 
-from tests.evidence.quick_fit import QuickFit, quick_fit
+from models.sampling import Effort, sample, sampler_report, stacked
+from models.tendency.density import prior_draws
+from models.traits import TRAITS
+from tests.evidence.detectors import known_change
 from tests.evidence.seasons import SESSIONS, TRAIT, Kind, Squad, name_of
-from tracker.decisions.history import player_history
-from tracker.decisions.likeness import Likeness, contrast_moments, neighbour_likeness
-from tracker.decisions.surrogate import chances, season, window_contrast
-from tracker.decisions.threshold import (
-    calibrated_threshold,
-    look_windows,
-)
-from tracker.posterior import Fit
+from tracker.dataset import SquadData, squad_data
+from tracker.decisions.threshold import calibrated_thresholds
+from tracker.decisions.windows import default_split
+from tracker.fit_assembly import assembled
+from tracker.fitting import all_series, trait_target
+from tracker.posterior import Fit, FitInfo
 
 Floats = NDArray[np.float64]
 
@@ -30,7 +33,11 @@ WORTHWHILE_MM = 1.2
 """A fifth of a between-player SD of 6 mm."""
 LOOKS = range(4, SESSIONS + 1)
 """Before the fourth session neither window could hold two."""
-CALIBRATED_AT = (4, 6, 9, 12)
+CALIBRATED_AT = (4, 8, 12)
+EFFORT = Effort(draws=300, tune=150, chains=2, cores=1)
+"""Shorter than a fit's own, and sampled once: what is left of its error is in the figures."""
+SEASONS = 1000
+"""Simulated seasons behind a threshold; a fit's own has twice as many."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,13 +49,16 @@ class Row:
     look: int
     kind: Kind
     truth: float
+    change: float
     p_direction: float
     sign: float
-    p_alone: float
-    sign_alone: float
     low: float
     high: float
     threshold: float
+    exact: float
+    """P(direction) of a detector that knows every SD, signed by its direction."""
+    told: float
+    """The same of one that also knows what the drill does on average."""
     plain_difference: float
     t_test_p: float
     t_low: float
@@ -56,69 +66,80 @@ class Row:
     last_session: float
     one_shot: float
     drill_logged: bool
+    divergences: int
 
 
 def judge_season(squad: Squad, number: int, seed: int) -> list[Row]:
     """Return every look at every player of a squad."""
     rows: list[Row] = []
-    before: QuickFit | None = None
     threshold = {False: 0.99, True: 0.99}
     for look in LOOKS:
-        before = quick_fit(squad, look, seed + number, before)
-        alike = neighbour_likeness(before.fit, TRAIT)
+        data = squad_data(squad.upto(look), squad.changes, traits=(TRAIT,), references=("photo",))
+        fit = short_fit(data, seed + number)
         if look in CALIBRATED_AT:
             threshold = {
-                logged: calibrated_threshold(
-                    before.fit, TRAIT, logged=logged, seed=look, likeness=alike
-                ).value
+                logged: calibrated_thresholds(
+                    fit, TRAIT, logged=logged, seed=look, seasons=SEASONS
+                )["usual"].value
                 for logged in threshold
             }
         rng = np.random.default_rng([seed, number, look, 1])
         for p in range(len(squad.kinds)):
-            row = _judge(squad, before.fit, alike, number, p, look, threshold, rng)
+            row = _judge(squad, fit, number, p, look, threshold, rng)
             if row is not None:
                 rows.append(row)
     return rows
 
 
-def surrogate_difference(
-    fit: Fit, p: int, windows: tuple[NDArray[np.int64], NDArray[np.int64]]
-) -> tuple[Floats, Floats]:
-    """Return mean and variance by draw of a player's window difference, from the session means."""
-    own = player_history(fit, TRAIT, p)
-    assert own is not None
-    known = season(own.scales, own.weeks, own.noise, own.started)
-    contrast = window_contrast(*windows, own.weeks.size)
-    return known.difference(known.whitened(own.means[None]), contrast, own.weeks.size)
+def short_fit(data: SquadData, seed: int) -> Fit:
+    """Return the fit of the one trait from ``EFFORT``, whatever its report says."""
+    (series,) = all_series(data)
+    target = trait_target(data, TRAIT)
+    tree = sample(target, EFFORT, seed)
+    drawn = stacked(tree, list(target.named(target.start)), EFFORT.draws * EFFORT.chains)
+    prior = TRAITS[TRAIT].prior
+    assert prior is not None
+    rng = np.random.default_rng([seed, 5])
+    draws = {**prior_draws(prior, len(drawn["mu"]), rng), **drawn}
+    info = FitInfo(0, datetime(2026, 1, 1), "", seed, 0.0, sampler_report(tree), {})
+    return assembled(data, [series], [draws], info, seed)
+
+
+def windows_of(
+    squad: Squad, p: int, look: int
+) -> tuple[NDArray[np.int64], NDArray[np.int64]] | None:
+    """Return the default windows of a player after some sessions, as places among them."""
+    first = squad.day[0, 0]
+    days = (squad.day[p, :look] - first).tolist()
+    origin = np.datetime64("2026-01-05", "D") + first
+    changes = [
+        int((np.datetime64(c.start, "D") - origin).astype(int))
+        for c in squad.changes
+        if c.player == name_of(p)
+    ]
+    found = default_split(days, changes)
+    return (found.before, found.after) if found is not None and found.judgeable else None
 
 
 def _judge(
     squad: Squad,
     fit: Fit,
-    alike: Likeness,
     number: int,
     p: int,
     look: int,
     threshold: Mapping[bool, float],
     rng: np.random.Generator,
 ) -> Row | None:
-    changes = [
-        (c.start - squad.changes[0].start).days for c in squad.changes if c.player == name_of(p)
-    ]
-    origin = np.datetime64(squad.changes[0].start, "D")
-    starts = fit.session_start[p, :look].astype("datetime64[D]")
-    windows = look_windows((starts - origin).astype(int).tolist(), changes)
-    if windows is None or min(w.size for w in windows) < 2:
+    windows = windows_of(squad, p, look)
+    if windows is None:
         return None
-    own = player_history(fit, TRAIT, p)
-    assert own is not None
-    contrast = window_contrast(*windows, own.weeks.size)
-    means, cov = contrast_moments(own, contrast[None], alike)
-    mean, variance = means.T, cov[:, 0, 0]
-    alone = chances(*surrogate_difference(fit, p, windows), None, WORTHWHILE_MM)
-    found = chances(mean, variance, None, WORTHWHILE_MM)
-    draws = mean[0][:, None] + np.sqrt(variance)[:, None] * rng.standard_normal((variance.size, 80))
-    low, high = np.quantile(draws, [0.05, 0.95])
+    first_window, second_window = windows
+    levels = fit.level[:, p, :, 0].astype(np.float64)
+    change = levels[:, second_window].mean(axis=1) - levels[:, first_window].mean(axis=1)
+    up = float(np.mean(change > 0))
+    low, high = np.quantile(change, [0.05, 0.95])
+    logged = any(c.player == name_of(p) for c in squad.changes)
+    exact, told = known_change(squad, p, look)
     place, value = squad.readings[p]
     first, second = (value[np.isin(place, w)] for w in windows)
     plain, t_test_p, reach = _welch(first, second)
@@ -128,21 +149,23 @@ def _judge(
         player=p,
         look=look,
         kind=squad.kinds[p],
-        truth=float(level[windows[1]].mean() - level[windows[0]].mean()),
-        p_direction=float(found.direction[0]),
-        sign=float(found.sign[0]),
-        p_alone=float(alone.direction[0]),
-        sign_alone=float(alone.sign[0]),
+        truth=float(level[second_window].mean() - level[first_window].mean()),
+        change=float(change.mean()),
+        p_direction=max(up, 1 - up),
+        sign=1.0 if up >= 0.5 else -1.0,
         low=float(low),
         high=float(high),
-        threshold=threshold[bool(changes)],
+        threshold=threshold[logged],
+        exact=exact,
+        told=told,
         plain_difference=plain,
         t_test_p=t_test_p,
         t_low=plain - reach,
         t_high=plain + reach,
         last_session=float(value[place == look - 1].mean() - first.mean()),
         one_shot=float(rng.choice(value[place == look - 1]) - rng.choice(first)),
-        drill_logged=bool(changes),
+        drill_logged=logged,
+        divergences=fit.info.report.divergences,
     )
 
 

@@ -28,18 +28,21 @@ SHOT_SD_MM, SESSION_SD_MM, BETWEEN_SD_MM = 9.0, 3.0, 6.0
 TAIL_DF, NEIGHBOURS = 5, 0.3
 READING_SD_MM = {"photo": 1.0, "spray": 2.5}
 KINDS: tuple[Kind, ...] = (
-    *("plain",) * 4,
+    *("plain",) * 5,
     *("sham",) * 2,
     *("deaf",) * 2,
-    *("moved",) * 4,
+    *("moved",) * 5,
     "step4",
-    *("step8",) * 2,
-    *("step12",) * 2,
+    "step8",
+    "step12",
     "improver",
 )
 LOGGED: frozenset[Kind] = frozenset({"sham", "deaf", "moved"})
 STEP_MM = {"step4": 4.0, "step8": 8.0, "step12": 12.0}
 IMPROVES_MM_A_WEEK = 1.0
+WORKS_SD_MM, ANSWER_SD_MM, CREEP_MM = 3.0, 3.0, 0.3
+"""SD of what the working drill does on average, of players' answers about it, and of the creep of
+moved players in a root week."""
 FIRST = date(2026, 1, 5)
 
 
@@ -48,7 +51,8 @@ class Squad:
     """One squad's season: the shots as logged and the levels behind them.
 
     ``level`` has shape ``(player, session)``; ``day`` is each session's day number; ``readings``
-    by player are the session and value of each shot.
+    by player are the session and value of each shot; ``works`` is what the drill that works does
+    on average.
     """
 
     kinds: tuple[Kind, ...]
@@ -56,6 +60,7 @@ class Squad:
     changes: tuple[Change, ...]
     day: NDArray[np.int64]
     level: Floats
+    works: float
     readings: tuple[tuple[NDArray[np.int64], Floats], ...]
 
     def upto(self, look: int) -> pd.DataFrame:
@@ -80,7 +85,7 @@ def make_squad(rng: np.random.Generator, neighbours: float = NEIGHBOURS) -> Squa
     day = _days(rng, players)
     drill_at = rng.integers(4, 8, players)
     level = np.repeat(rng.normal(0, BETWEEN_SD_MM, (players, 1)), SESSIONS, axis=1)
-    changes, works = [], rng.normal(0, 3.0)
+    changes, works = [], rng.normal(0, WORKS_SD_MM)
     for p, kind in enumerate(KINDS):
         side = 1.0 if rng.random() < 0.5 else -1.0
         if kind in STEP_MM:
@@ -93,13 +98,13 @@ def make_squad(rng: np.random.Generator, neighbours: float = NEIGHBOURS) -> Squa
         drill = "mirror" if kind == "sham" else "ladder"
         changes.append(Change(name_of(p), start, "drill", drill, TRAIT))
         if kind == "moved":
-            level[p, drill_at[p] :] += works + 3.0 * rng.laplace(0, np.sqrt(0.5))
+            level[p, drill_at[p] :] += works + ANSWER_SD_MM * rng.laplace(0, np.sqrt(0.5))
             weeks = np.diff(day[p]) / 7
-            level[p, 1:] += np.cumsum(0.3 * np.sqrt(weeks) * rng.standard_normal(SESSIONS - 1))
+            level[p, 1:] += np.cumsum(CREEP_MM * np.sqrt(weeks) * rng.standard_normal(SESSIONS - 1))
     frames = [_player_shots(rng, p, day[p], level[p], neighbours) for p in range(players)]
     readings = tuple((f["place"].to_numpy(), f[TRAIT].to_numpy()) for f in frames)
     shots = pd.concat(frames, ignore_index=True)
-    return Squad(KINDS, shots, tuple(changes), day, level, readings)
+    return Squad(KINDS, shots, tuple(changes), day, level, works, readings)
 
 
 def _days(rng: np.random.Generator, players: int) -> NDArray[np.int64]:

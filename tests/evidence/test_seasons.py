@@ -12,6 +12,7 @@ from tests.evidence.seasons import (
     SESSION_SD_MM,
     SESSIONS,
     SHOT_SD_MM,
+    STEP_MM,
     TRAIT,
     name_of,
     squads,
@@ -36,7 +37,9 @@ def test_unchanged_players_levels_stand_still_and_moved_ones_move(many):
     for squad in many:
         step = np.abs(np.diff(squad.level, axis=1)).max(axis=1)
         for kind, largest in zip(squad.kinds, step, strict=True):
-            assert (largest > 0) == (kind == "moved")
+            assert (largest > 0) == (kind not in ("plain", "sham", "deaf"))
+            if kind in STEP_MM:
+                assert largest == pytest.approx(STEP_MM[kind])
 
 
 def test_shots_scatter_as_told_with_heavy_tails(many):
