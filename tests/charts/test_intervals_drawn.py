@@ -1,5 +1,6 @@
 """Gain, trend, change and rank pictures hold the given numbers under titles with units."""
 
+from dataclasses import replace
 from datetime import date, datetime
 
 import numpy as np
@@ -120,3 +121,13 @@ def test_rank_picture_shows_levels_and_places_as_intervals():
     assert list(figure.layout.yaxis.ticktext) == ["Cedar", "Alder"]
     assert figure.layout.xaxis.title.text == "strike height<br>(mm, + toward the crown)"
     assert figure.layout.xaxis2.title.text == "place of 2<br>(1 = best)"
+
+
+def test_unlogged_change_is_framed_between_its_two_dates_and_named():
+    frame = Span(date(2026, 3, 1), date(2026, 3, 8), "something changed here, not logged")
+    plain, marked = trend_figure(TREND), trend_figure(replace(TREND, unlogged=frame))
+    assert len(marked.layout.shapes) == len(plain.layout.shapes) + 1
+    (drawn,) = (s for s in marked.layout.shapes if s.line.dash == "dot")
+    assert (drawn.x0, drawn.x1) == (datetime(2026, 3, 1), datetime(2026, 3, 9))
+    assert frame.name in {a.text for a in marked.layout.annotations}
+    assert not any(s.line.dash == "dot" for s in plain.layout.shapes)

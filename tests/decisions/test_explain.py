@@ -142,7 +142,7 @@ def test_a_window_is_the_mean_of_its_days_and_spreads_by_them():
 
 def test_two_players_differ_by_what_they_deliver():
     fit = make_fit(
-        {"Ana": CLUB, "Bo": {**CLUB, "club_speed_mps": 48.0, "strike_up_mm": -9.0}}, level_sd=0.2
+        {"Ana": CLUB, "Bo": {**CLUB, "club_speed_mps": 48.0, "strike_up_mm": -11.0}}, level_sd=0.2
     )
     year = Window(day(0), day(40))
     found = explain(fit, "Ana", year, year, to_player="Bo")

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from models.drive import drive, drive_cloud
 from models.drive_parameters import SHAPE_NAMES, default_parameters
 from models.impact import Delivery
-from tests.fits import BROKEN, make_fit
+from tests.fits import BROKEN, CLEAN, make_fit
 from tracker.decisions.cloud import DELIVERY, averaged, player_cloud, shot_normals
 from tracker.decisions.fixes import (
     FIXABLE,
@@ -30,6 +30,7 @@ from tracker.decisions.target import (
     find_target,
     player_target,
 )
+from tracker.decisions.what_if import WhatIf, what_if
 from tracker.decisions.worthwhile import worthwhile_change
 from tracker.errors import BadRequest, UnknownPlayer
 
@@ -266,10 +267,52 @@ def test_a_trait_never_read_is_said_with_its_width():
         {"Ana": CLUB}, shots={("Ana", "club_speed_mps"): none}, level_sd={"club_speed_mps": 4.0}
     )
     notes = player_gains(fit, "Ana", **SMALL).notes
-    said = [n for n in notes if "No club speed reading" in n]
-    assert len(said) == 1
-    assert "90 % sure between" in said[0]
+    (said,) = (n for n in notes if n.startswith("Club speed was not read"))
+    assert "taken from what is usual among players (90 % sure between" in said
     assert any("published" in n for n in notes)
+
+
+def test_a_trait_never_read_is_no_fault_however_far_off_it_seems():
+    none = [0, 0, 0, 0]
+    levels = {"Ana": {**CLUB, "strike_up_mm": -15.0, "attack_deg": -4.0}, "Bo": CLUB}
+    everything = player_gains(make_fit(levels), "Ana", **SMALL)
+    assert everything.fixes[0].trait == "strike_up_mm"
+    fit = make_fit(levels, shots={("Ana", "strike_up_mm"): none})
+    gains = player_gains(fit, "Ana", **SMALL)
+    assert "strike_up_mm" not in {f.trait for f in gains.fixes}
+    assert gains.first != "strike_up_mm"
+    assert "strike_up_mm" not in gains.tied
+    assert gains.unread == ("strike_up_mm",)
+    assert sum(f.p_best for f in gains.fixes) == pytest.approx(1)
+    (said,) = (n for n in gains.notes if n.startswith("Strike height was not read"))
+    assert "taken from the squad" in said
+    assert "not offered as a fault" in said
+    assert what_if(fit, "Ana", WhatIf(loft_deg=1.0)).strike_fix_gain_m is None
+
+
+def test_without_any_reading_no_fault_is_named_but_what_to_read_is():
+    fit = make_fit({"Ana": CLUB, "Bo": CLUB}, shots={("Ana", t): [0, 0, 0, 0] for t in DELIVERY})
+    gains = player_gains(fit, "Ana", **SMALL)
+    assert (gains.fixes, gains.first, gains.tied, gains.clear) == ((), None, (), False)
+    assert "no fault can be named" in gains.sentence
+    assert gains.measure_next.startswith("Read the strike or the attack angle")
+
+
+def test_the_only_trait_read_is_weighed_against_nothing():
+    levels = {"Ana": {**CLUB, "strike_up_mm": -15.0}}
+    unread = {("Ana", t): [0, 0, 0, 0] for t in DELIVERY if t != "strike_up_mm"}
+    gains = player_gains(make_fit(levels, shots=unread), "Ana", **SMALL)
+    assert [f.trait for f in gains.fixes] == ["strike_up_mm"]
+    assert gains.first == "strike_up_mm"
+    assert "the one fault to weigh" in gains.sentence
+
+
+def test_gains_need_the_delivery_and_the_physics_and_nothing_else():
+    parts = dict.fromkeys((*DELIVERY, "physics"), CLEAN)
+    for doubted, problems in (("path_deg", 3), ("physics", 3), ("launch_deg", 0)):
+        fit = make_fit({"Ana": CLUB}, reports={**parts, doubted: BROKEN})
+        gains = player_gains(fit, "Ana", **SMALL)
+        assert len(gains.problems) == problems, doubted
 
 
 def test_every_player_is_answered_for_and_progress_is_told(squad):

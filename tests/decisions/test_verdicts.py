@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import norm
 
-from tests.fits import BROKEN, day, make_fit, noise
+from tests.fits import BROKEN, CLEAN, day, make_fit, noise
 from tracker.decisions import change
 from tracker.decisions.change import (
     change_draws,
@@ -190,12 +190,15 @@ def test_a_method_switched_between_windows_blocks_unless_someone_links_it():
     assert linked.verdict == "real-worthwhile"
 
 
-def test_neighbouring_sessions_that_err_together_are_said():
-    days = tuple(range(0, 84, 7))
-    raw = [2.0 + (1 if s < 6 else -1) for s in range(12)]
-    fit = make_fit({"Ana": {TRAIT: 2.0}}, days=days, raw_mean={("Ana", TRAIT): raw})
-    found = judge_change(fit, "Ana", TRAIT)
-    assert any("err the same way" in g for g in found.guards)
+def test_a_doubt_about_another_trait_leaves_the_verdict_alone():
+    fit = _moved(6.0, 1.0, reports={TRAIT: CLEAN, "path_deg": BROKEN})
+    found = judge_change(fit, "Ana", TRAIT, BEFORE, AFTER)
+    assert (found.verdict, found.problems) == ("real-worthwhile", ())
+    doubted = judge_change(fit, "Ana", "path_deg", BEFORE, AFTER)
+    assert doubted.verdict == "cannot-tell"
+    assert all(p.startswith("Club path: ") for p in doubted.problems)
+    assert fit.problems_elsewhere(TRAIT) == doubted.problems
+    assert fit.problems_elsewhere("path_deg") == ()
 
 
 def test_windows_count_only_what_was_read_and_raw_is_the_plain_difference():

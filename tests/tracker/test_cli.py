@@ -1,13 +1,16 @@
 """The command line through its real parser, store and files; only the fit is made by hand."""
 
 import json
+import math
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
 from typer.testing import CliRunner
 
-from tests.fits import BROKEN, day, make_fit
+from models.sampler_report import SamplerReport
+from tests.fits import BROKEN, CLEAN, day, make_fit, noise
 from tracker.cli import app
 from tracker.errors import NotEnoughData
 from tracker.kept_fits import keep_fit
@@ -139,6 +142,76 @@ def test_show_has_the_contract_keys(fitted):
     assert level["level"]["unit"] == "mm"
     everybody = answer(fitted("show", "--all", "--json"))["players"]
     assert [p["player"] for p in everybody] == ["Ann", "Bo"]
+
+
+def test_a_trait_never_read_is_marked_as_such(tmp_path, run):
+    none = [0, 0, 0, 0]
+    store_fit(tmp_path, shots={("Ann", "loft_deg"): none, ("Bo", "loft_deg"): none,
+                               ("Ann", "attack_deg"): none})  # fmt: skip
+    traits = answer(run("show", "Ann", "--json"))["traits"]
+    assert traits[UP]["read"] is True
+    assert traits["attack_deg"]["read"] is False
+    assert (traits["attack_deg"]["shots"], traits["attack_deg"]["sessions"]) == (0, 0)
+    said = " ".join(run("show", "Ann").stdout.split())
+    assert said.count("not read:") == 2
+    found = answer(run("gains", "Ann", "--json"))
+    assert {"attack_deg", "loft_deg"} == set(found["not_read"])
+    assert not {"attack_deg", "loft_deg"} & {f["trait"] for f in found["fixes"]}
+
+
+def test_a_doubt_about_one_trait_is_a_quiet_note_beside_another(tmp_path, run):
+    store_fit(tmp_path, reports={UP: CLEAN, "path_deg": BROKEN})
+    verdict = run("verdict", "Ann", "--trait", UP)
+    assert "Yes, this is real" in verdict.stdout
+    assert "This fit has a problem: Club path" not in verdict.stderr
+    assert "Elsewhere in this fit, not used here: Club path: 7 divergent draws" in verdict.stderr
+    assert answer(run("verdict", "Ann", "--trait", UP, "--json"))["problems"] == []
+    gains = run("gains", "Ann")
+    assert "This fit has a problem: Club path: 7 divergent draws" in gains.stderr
+    assert answer(run("gains", "Ann", "--json"))["first"] is None
+    assert len(answer(run("squad", "--trait", "path_deg", "--json"))["problems"]) == 3
+    assert answer(run("squad", "--trait", UP, "--json"))["problems"] == []
+
+
+UNLOGGED = {("Bo", UP): (2, 4.0 + 0.1 * noise(400, seed=3))}
+
+
+def test_the_dates_of_an_unlogged_change_can_be_asked_for(tmp_path, run):
+    store_fit(tmp_path, jumps=UNLOGGED)
+    found = answer(run("verdict", "Bo", "--trait", UP, "--unlogged", "--json"))
+    assert [found["before"][end] for end in ("start", "end")] == ["2026-01-05", "2026-01-12"]
+    assert [found["after"][end] for end in ("start", "end")] == ["2026-01-19", "2026-01-26"]
+    assert found["unlogged"]["between"] == ["2026-01-12", "2026-01-19"]
+    assert "that nobody logged" in run("verdict", "Bo", "--trait", UP, "--unlogged").stdout
+    refused = run("verdict", "Ann", "--trait", UP, "--unlogged", code=1).stderr
+    assert "no unlogged change of strike height is likelier than not" in refused
+    both = ("--before", "2026-01-01:2026-01-12", "--after", "2026-01-13:2026-02-01")
+    run("verdict", "Bo", "--trait", UP, "--unlogged", *both, code=2)
+    ann, bo = answer(run("verdict", "--all", "--trait", UP, "--unlogged", "--json"))["players"]
+    assert ann["player"] == "Ann"
+    assert "likelier than not" in ann["refused"]
+    assert bo["verdict"] == found["verdict"]
+
+
+def test_fit_reports_each_part_and_says_what_was_sampled_again(tmp_path, run, monkeypatch):
+    reports = {UP: CLEAN, "attack_deg": replace(CLEAN, attempts=2),
+               "path_deg": SamplerReport(0, 1.0, math.inf)}  # fmt: skip
+    fit = store_fit(tmp_path, reports=reports)
+    kept = SimpleNamespace(fit_id=1, fit=fit, sessions=8, shots=120)
+    monkeypatch.setattr("tracker.cli.run_fit", lambda *_, **__: kept)
+    found = answer(run("fit", "--json"))
+    assert set(found["reports"]) == set(reports)
+    assert found["reports"]["attack_deg"]["attempts"] == 2
+    assert found["reports"]["path_deg"]["min_ess"] is None
+    assert "days_alike" not in found
+    said = run("fit").stdout
+    assert "Attack angle was sampled twice, with smaller steps." in said
+    assert said.count("was sampled") == 1
+
+
+def test_the_model_has_no_forms_to_choose(run):
+    assert "No such option" in run("fit", "--days-alike", code=2).stderr
+    assert "No such command" in run("compare", code=2).stderr
 
 
 def test_show_at_a_date_gives_the_level_then(fitted):

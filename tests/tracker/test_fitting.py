@@ -47,6 +47,8 @@ def test_the_fit_is_clean_and_stored_with_its_report(fitted):
     assert stored.info.fit_id == kept.fit_id
     assert stored.info.report.problems == ()
     assert stored.info.report.min_ess >= 400
+    assert stored.info.reports == kept.fit.info.reports
+    assert set(stored.info.reports) == set(MODELLED)
     assert stored.info.data_digest == store.data_digest()
     assert stored.info.seed == 5
     assert "pymc" in stored.info.versions
@@ -79,8 +81,12 @@ def test_levels_are_near_the_planted_truth(fitted):
 def test_progress_is_told_and_kept_where_a_page_reads_it(fitted):
     _, store, _, said = fitted
     phases = [phase for phase, _, _ in said]
-    assert phases[0] == "compiling the model"
-    assert ("drawing from the posterior", 6800, 6800) in said
+    assert phases[0] == "drawing from the posterior"
+    assert phases[-1] == "reading the ball data"
+    drawn = [done for phase, done, _ in said if phase == "drawing from the posterior"]
+    (total,) = {total for phase, _, total in said if phase == "drawing from the posterior"}
+    assert drawn == sorted(drawn)
+    assert drawn[-1] <= total
     job = store.job()
     assert (job.state, job.done, job.total, job.pid) == ("done", 1, 1, os.getpid())
 
@@ -105,7 +111,6 @@ def test_a_club_has_fits_of_its_own_and_no_distance(fitted, tmp_path):
         seed=2,
         effort=Effort(draws=300, tune=300, chains=2),
         club="fairway wood",
-        days_alike=True,
     )
     assert (found.fit.info.club, len(found.fit.players)) == ("fairway wood", 4)
     assert latest_fit(store).info.fit_id == kept.fit_id
@@ -120,8 +125,6 @@ def test_a_club_has_fits_of_its_own_and_no_distance(fitted, tmp_path):
     assert judged.p_better is None
     between = wood.spread[:, wood.trait_index("attack_deg")].mean()
     assert judged.worthwhile == pytest.approx(0.2 * between)
-    assert store.setting("days_alike") is True
-    store.set_setting("days_alike", False)
     with pytest.raises(NotEnoughData, match=r"'putter'.*driver, fairway wood"):
         fit_and_keep(store, seed=1, club="putter")
     with pytest.raises(NoFit, match="fit --club 'putter'"):
