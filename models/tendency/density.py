@@ -168,7 +168,8 @@ def log_posterior(
     last = kind.size - 1
     raw = par[last - drills : last].copy()
     chance = par[JUMP_RATE]
-    par[JUMP_RATE] = -np.log1p(-chance) / HALF_YEAR_WEEKS
+    left = max(1.0 - chance, 1e-12)  # a chance is 1 in floating point from an unconstrained 37 on
+    par[JUMP_RATE] = -np.log1p(-min(chance, 1.0 - 1e-12)) / HALF_YEAR_WEEKS
     for g in range(drills):
         par[last - drills + g] = par[last] * raw[g]
     value, d_par = squad_loglik(
@@ -179,7 +180,7 @@ def log_posterior(
     for g in range(drills):
         by_scale += d_par[last - drills + g] * raw[g]
         d_par[last - drills + g] *= par[last]
-    d_par[JUMP_RATE] /= (1.0 - chance) * HALF_YEAR_WEEKS
+    d_par[JUMP_RATE] /= left * HALF_YEAR_WEEKS
     for i in range(x.size):
         j = place[i]
         gradient[i] += slope[i] * (by_scale if j == last else d_par[j])
