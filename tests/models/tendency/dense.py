@@ -169,7 +169,7 @@ def known_constant(season: Season) -> float:
     return 0.5 * (np.log(np.pi) + several * np.log(2 * np.pi))
 
 
-def integrated(v: Values, season: Season, points: int = 161) -> float:
+def integrated(v: Values, season: Season, points: int = 25) -> float:
     """Return the log of the integral over the log shot SD, by the trapezium rule."""
     grid = shot_grid(v, season, points)
     values = np.array([season_logp(v, season, x) for x in grid])
@@ -178,7 +178,7 @@ def integrated(v: Values, season: Season, points: int = 161) -> float:
 
 def shot_grid(v: Values, season: Season, points: int) -> Floats:
     """Return a grid of log shot SDs that spans what prior and scatter leave open."""
-    wide = v.log_shot_mean + 8 * v.log_shot_spread * np.linspace(-1, 1, 4001)
+    wide = v.log_shot_mean + 8 * v.log_shot_spread * np.linspace(-1, 1, 401)
     values = np.array([scatter_logp(v, season, x) for x in wide])
     inside = wide[values > values.max() - 18]
     return np.linspace(inside[0], inside[-1], points)

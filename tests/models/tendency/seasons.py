@@ -22,7 +22,7 @@ def made(sessions: int = 7, methods: int = 2, seed: int = 0, df: float = 18.0) -
     count = rng.integers(1, 6, (sessions, methods)).astype(float)
     if sessions > 2:
         count[2] = 0.0
-    if methods > 1:
+    if methods > 1 and sessions > 1:
         count[-1, 1] = count[0, 0] = 0.0
     share = np.array([2 / 3, 1 / 3])[:methods] if methods > 1 else np.ones(1)
     reading2 = np.array([1.0, 6.0])[:methods]
@@ -67,8 +67,14 @@ def values_for(season: Season, **other: float) -> Values:
 
 def peak_of(season: Season, prior: Prior = PRIOR) -> tuple[float, float]:
     """Return where the scatter puts the log shot SD, and the information."""
+    face = {
+        "missed": np.array([season.missed]),
+        "centre": np.array([season.centre]),
+        "half": season.half,
+        "other_inside": np.array([season.other_inside]),
+    }
     best, information = _scatter_peak(
-        season.scatter[None], season.scatter_df[None], season.reading2, prior
+        season.scatter[None], season.scatter_df[None], season.reading2, face, prior
     )
     return float(best[0]), float(information[0])
 

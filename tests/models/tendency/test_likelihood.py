@@ -6,18 +6,40 @@ import numpy as np
 import pytest
 from numpy.polynomial.hermite import hermgauss
 from scipy.special import logsumexp
+from scipy.stats import norm
 from scipy.stats import t as student
 
+from models.sampling import peak
 from models.tendency.density import tendency_target
+from models.tendency.jump_filter import (
+    ROWS,
+    change_mixture,
+    filter_forward,
+    slope_terms,
+    sweep_back,
+)
 from models.tendency.likelihood import (
+    ALIKE,
+    DAY_SD,
+    DRIFT,
     ENOUGH,
+    FIXED,
+    JUMP_RATE,
+    JUMP_SD,
+    MU,
     NODES,
+    SHOT_MEAN,
+    SHOT_SPREAD,
+    SPREAD,
     centre_and_scale,
     node_row,
     player_loglik,
+    pooled_sessions,
+    scatter_terms,
     squad_loglik,
     student5,
 )
+from models.tendency.smoother import parameter_rows
 from tests.models.tendency.dense import (
     Season,
     Values,
@@ -84,7 +106,9 @@ def test_every_slope_matches_finite_differences(season, other):
             continue  # SDs and chances that are fixed at 0 are not sampled
         h = np.eye(par.size)[place] * 1e-5 * max(abs(par[place]), 0.1)
         up, down = loglik(par + h, season)[0], loglik(par - h, season)[0]
-        assert found[place] == pytest.approx((up - down) / (2 * h[place]), rel=1e-5, abs=1e-5), place
+        assert found[place] == pytest.approx((up - down) / (2 * h[place]), rel=1e-5, abs=1e-5), (
+            place
+        )
 
 
 @pytest.mark.parametrize("df", [0.0, 1.0, 3.0, 12.0, 16.0, 60.0, 600.0])
@@ -99,40 +123,71 @@ def test_slopes_match_however_much_is_known_of_the_scatter(df, other):
         assert found[place] == pytest.approx(slope, rel=1e-5, abs=1e-5), place
 
 
+def integrated_sweeps(par, season: Season, best: float, information: float) -> float:
+    """The same filter as the likelihood's, over a log shot SD on a fine grid; no logged change."""
+    size = season.gap.size
+    work, chance, flat = np.zeros((ROWS, size)), np.empty((size, 3)), np.zeros(size)
+    pooled, var = np.empty(size), np.empty(size)
+    middle, scale = centre_and_scale(par, best, information)
+    grid = middle + scale * np.linspace(-7, 8, 34)
+    values = []
+    for x in grid:
+        value = scatter_terms(
+            x, season.scatter, season.scatter_df, season.reading2, 0.0, 0.0, 50.0, 1.0
+        )[0]
+        value += norm.logpdf(x, par[SHOT_MEAN], par[SHOT_SPREAD])
+        value += pooled_sessions(
+            x, par[FIXED : FIXED + 1], season.count, season.mean, season.reading2, pooled, var
+        )
+        value += filter_forward(
+            pooled, var, season.gap, flat, flat, par[DRIFT] ** 2, par[MU], par[SPREAD] ** 2,
+            par[DAY_SD] ** 2, par[ALIKE], work,
+        )  # fmt: skip
+        sweep_back(work, size)
+        r, n = slope_terms(season.gap, work)
+        jump2 = par[JUMP_SD] ** 2
+        value += change_mixture(season.gap, par[JUMP_RATE], jump2, r, n, work, chance)
+        values.append(value)
+    return float(logsumexp(values) + np.log(grid[1] - grid[0]) + 0.5 * np.log(np.pi))
+
+
 @pytest.mark.parametrize("enough", ENOUGH)
 def test_fewer_nodes_move_a_squads_log_likelihood_by_hundredths(enough):
-    """What ``ENOUGH`` says, for 19 players who all lie just above one of its limits.
+    """What ``ENOUGH`` says: 19 players who all lie just above one of its limits.
 
-    Over parameters as far apart as a posterior of such a squad lets them be, the SD of the error
-    is what can bend the posterior; a constant error cannot.
+    The SD over a posterior is what can bend it; an error that is always the same cannot.
     """
     rng = np.random.default_rng(5)
-    seasons, v = [], Values(bias=(0.0,))
+    seasons = []
     for i in range(19):
-        season = made(sessions=6, methods=1, seed=100 + i)
-        x = rng.normal(v.log_shot_mean, 0.25)
-        df = 0.5 * enough * (1.0 + 1 / np.exp(2 * x)) ** 2 * 1.05
+        season = made(sessions=8, methods=1, seed=100 + i)
+        x = rng.normal(np.log(8), 0.25)
+        df = 0.525 * enough * (1 + np.exp(-2 * x)) ** 2
+        level = rng.normal(0, 6) + np.cumsum(rng.normal(0, 0.6, 8) * np.sqrt(season.gap))
+        count = np.full(8, max(1.0, df / 8 + 1))
+        mean = level + rng.normal(0, 3, 8) + rng.normal(0, np.exp(x), 8) / np.sqrt(count)
         scatter = (np.exp(2 * x) + 1) * rng.chisquare(df)
-        season = replace(season, scatter_df=np.array([df]), scatter=np.array([scatter]))
-        seasons.append(season)
-    rows = {node_row(peak_of(s)[1]) for s in seasons}
-    assert ENOUGH.index(enough) in rows
-    errors = []
-    for _ in range(12):
-        other = Values(
-            mu=v.mu + rng.normal(0, 1.5),
-            spread=v.spread * np.exp(rng.normal(0, 0.2)),
-            drift=v.drift * np.exp(rng.normal(0, 0.3)),
-            session_sd=v.session_sd * np.exp(rng.normal(0, 0.25)),
-            day_alike=rng.uniform(0.1, 0.6),
-            log_shot_mean=v.log_shot_mean + rng.normal(0, 0.07),
-            log_shot_spread=0.25 * np.exp(rng.normal(0, 0.2)),
-            jump_rate=0.02 * np.exp(rng.normal(0, 0.5)),
-            bias=(0.0,),
+        seasons.append(
+            replace(
+                season,
+                count=count[:, None],
+                mean=mean[:, None],
+                scatter_df=np.array([df]),
+                scatter=np.array([scatter]),
+            )
         )
-        whole = sum(loglik(other.vector(), s)[0] for s in seasons)
-        errors.append(whole - sum(integrated(other, s, 41) + known_constant(s) for s in seasons))
-    assert np.std(errors) < 0.01
+    series = squad(seasons)
+    assert ENOUGH.index(enough) in {node_row(i) for i in series.information}
+    target = tendency_target(series, PRIOR)
+    draws = target.named(peak(target).draws(20, rng))
+    errors = []
+    for par in parameter_rows(draws, series):
+        exact = [
+            integrated_sweeps(par, s, b, i)
+            for s, b, i in zip(seasons, series.best, series.information, strict=True)
+        ]
+        errors.append(squad_loglik(par, *series.arrays())[0] - sum(exact))
+    assert np.std(errors) < 0.04
 
 
 def test_a_squad_is_the_sum_of_its_players():
@@ -168,7 +223,9 @@ def test_the_tail_of_missed_faces_is_students():
 
 def test_equal_players_leave_no_spread():
     """Means all alike: the likelihood falls with the spread, and its slope at 0 is finite."""
-    seasons = [replace(made(sessions=2, methods=1, seed=s), mean=np.zeros((2, 1))) for s in range(6)]
+    seasons = [
+        replace(made(sessions=2, methods=1, seed=s), mean=np.zeros((2, 1))) for s in range(6)
+    ]
     arrays = squad(seasons).arrays()
     found = [
         squad_loglik(Values(mu=0.0, spread=b, bias=(0.0,)).vector(), *arrays) for b in (0, 2, 5)
@@ -179,7 +236,9 @@ def test_equal_players_leave_no_spread():
 
 
 def test_a_squad_without_spread_has_a_density_everywhere():
-    seasons = [replace(made(sessions=2, methods=1, seed=s), mean=np.zeros((2, 1))) for s in range(6)]
+    seasons = [
+        replace(made(sessions=2, methods=1, seed=s), mean=np.zeros((2, 1))) for s in range(6)
+    ]
     target = tendency_target(squad(seasons), PRIOR)
     rng = np.random.default_rng(0)
     for size in (0.0, 1.0, 5.0, 30.0):
