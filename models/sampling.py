@@ -13,8 +13,8 @@ import arviz as az
 import numpy as np
 import nutpie
 import xarray as xr
-from nutpie.compiled_pyfunc import from_pyfunc
 from numpy.typing import NDArray
+from nutpie.compiled_pyfunc import from_pyfunc
 from scipy.optimize import minimize
 
 from models.sampler_report import SamplerReport

@@ -51,7 +51,8 @@ def squad_data(
     ``shots`` has one row a shot with ``player``, ``session`` (datetime), ``handed``,
     ``strike_method``, ``delivery_method`` and a column for each trait, NaN where not read.
     ``references`` names methods to take as unbiased, before the usual choice; ``reading_sds``
-    holds reading SDs by (trait, method) in place of the table's. Raises ``NotEnoughData`` when no trait has any reading.
+    holds reading SDs by (trait, method) in place of the table's. Raises ``NotEnoughData`` when no
+    trait has any reading.
     """
     traits = tuple(traits)
     used = shots[shots[list(traits)].notna().any(axis=1)]

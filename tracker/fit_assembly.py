@@ -93,7 +93,15 @@ def assembled(
         affects=affects,
         jump_at=jump_at,
         jump=jump,
-        **arrays,
+        mu=arrays["mu"],
+        spread=arrays["spread"],
+        drift=arrays["drift"],
+        session_sd=arrays["session_sd"],
+        day_alike=arrays["day_alike"],
+        jump_sd=arrays["jump_sd"],
+        jump_chance=arrays["jump_chance"],
+        effect_sd=arrays["effect_sd"],
+        drill_scale=arrays["drill_scale"],
     )
 
 

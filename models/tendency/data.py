@@ -1,6 +1,7 @@
 """The session summaries that the tendency model reads: of a squad, and of one trait of it."""
 
 from dataclasses import dataclass
+from typing import TypedDict
 
 import numpy as np
 from numpy.typing import NDArray
@@ -67,6 +68,25 @@ class TendencyData:
     def read(self) -> NDArray[np.bool_]:
         """Return which traits have a reading at all, (K,)."""
         return np.asarray(self.count.sum(axis=(0, 1, 2)) > 0)
+
+
+class _Face(TypedDict):
+    """What a trait's misses of the face are judged by, as ``TraitSeries`` names it."""
+
+    missed: Floats
+    centre: Floats
+    half: float
+    other_inside: Floats
+
+
+class _Changes(TypedDict):
+    """A trait's logged changes, as ``TraitSeries`` names them."""
+
+    change_first: Indices
+    change_at: Indices
+    change_group: Indices
+    effect: Indices
+    groups: Indices
 
 
 @dataclass(frozen=True, eq=False)
@@ -159,7 +179,7 @@ def trait_series(data: TendencyData, k: int, prior: Prior) -> TraitSeries:
     )
 
 
-def _effects(data: TendencyData, k: int, sessions: Indices) -> dict[str, Indices]:
+def _effects(data: TendencyData, k: int, sessions: Indices) -> _Changes:
     """Return the trait's changes by player, as ``TraitSeries`` names them."""
     rows = []
     for e in np.flatnonzero(data.effect_trait == k):
@@ -180,7 +200,7 @@ def _effects(data: TendencyData, k: int, sessions: Indices) -> dict[str, Indices
     }
 
 
-def _missed(data: TendencyData, k: int) -> dict[str, Floats | float]:
+def _missed(data: TendencyData, k: int) -> _Face:
     """Return what the trait's misses of the face are judged by.
 
     The two strikes meet in the chance of a miss alone. So that each stays a posterior of its own,
@@ -223,7 +243,7 @@ def _scatter_peak(
     scatter: Floats,
     scatter_df: Floats,
     reading2: Floats,
-    face: dict[str, Floats | float],
+    face: _Face,
     prior: Prior,
 ) -> tuple[Floats, Floats]:
     """Return where each player's scatter and misses put the log shot SD, and the curvature there.

@@ -86,6 +86,8 @@ def prior_rows(prior: Prior, series: TraitSeries) -> tuple[Indices, Floats, Floa
     if not series.moving:
         for name in ("drift", "day_alike", "jump_sd", "jump_chance"):
             rows[NAMES.index(name)] = absent
+        # a player's one session cannot tell baseline from day: both may be 0, not their sum
+        rows[NAMES.index("spread")] = (FOLDED, 0.0, prior.between_scale)
     if not series.groups.size:
         rows[EFFECT_SD] = drill_scale = absent
     biases = [(NORMAL, 0.0, prior.bias_scale)] * (series.reading2.size - 1)

@@ -14,14 +14,14 @@ changes the log likelihood by
 
     -1/2 log(1 + J^2 Qaa_s) + 1/2 q_s^2 / (1/J^2 + Qaa_s)
 
-(de Jong & Penzer 1998, JASA 93:796), so all positions cost one sweep. A steady change of slope b ~ Normal(0, v) per week enters through
-its regressor x_s, the weeks since the first session, sent through the same filter: with innovations
-x~_s, r = sum x~ e / F and N = sum x~^2 / F its ratio is -1/2 log(1 + v N) + 1/2 r^2 v / (1 + v N)
-(Rosenberg 1973, Ann. Econ. Soc. Meas. 2:399). At most one change: none with probability
-exp(-rate T), T the weeks from the first session to the last; else steady with probability
-``STEADY``, or a jump before session s with the rest times gap_s / T. Sizes are mixtures of normals,
-see ``JUMP_VARIANCES``. The gradient is the adjoint of all sweeps, worked by hand and checked
-against finite differences.
+(de Jong & Penzer 1998, JASA 93:796), so all positions cost one sweep. A steady change of slope
+b ~ Normal(0, v) per week enters through its regressor x_s, the weeks since the first session, sent
+through the same filter: with innovations x~_s, r = sum x~ e / F and N = sum x~^2 / F its ratio is
+-1/2 log(1 + v N) + 1/2 r^2 v / (1 + v N) (Rosenberg 1973, Ann. Econ. Soc. Meas. 2:399). At most one
+change: none with probability exp(-rate T), T the weeks from the first session to the last; else
+steady with probability ``STEADY``, or a jump before session s with the rest times gap_s / T. Sizes
+are mixtures of normals, see ``JUMP_VARIANCES``. The gradient is the adjoint of all sweeps, worked
+by hand and checked against finite differences.
 """
 
 import numba
@@ -207,7 +207,7 @@ def change_mixture(
     for s in range(size):
         for j in range(_SIZES.size):
             chance[s, j] /= total
-    return top + np.log(total)
+    return float(top + np.log(total))
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]

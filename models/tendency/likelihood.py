@@ -68,7 +68,7 @@ def student5(t: float) -> float:
     """
     x = t / np.sqrt(5.0)
     tail = x / (1.0 + x * x) * (1.0 + 2.0 / (3.0 * (1.0 + x * x)))
-    return 0.5 + (np.arctan(x) + tail) / np.pi
+    return float(0.5 + (np.arctan(x) + tail) / np.pi)
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]
@@ -191,7 +191,7 @@ def parts_of(combination: int, changes: int, parts: Floats) -> float:
     for c in range(changes - mixed, changes):
         parts[c] = _PARTS[rest % _PARTS.size]
         rest //= _PARTS.size
-    return -mixed * np.log(_PARTS.size)
+    return float(-mixed * np.log(_PARTS.size))
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]
@@ -337,7 +337,7 @@ def player_loglik(
                 total_slope[j] += weight * own[j]
     for j in range(par.size):
         gradient[j] += total_slope[j] / whole
-    return top + np.log(whole)
+    return float(top + np.log(whole))
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]
