@@ -54,6 +54,9 @@ Indices = NDArray[np.int64]
 
 GRID, REACH = 61, 5.0
 """Points of the grid on which a log shot SD is drawn, and how many SDs it spans each way."""
+SMOOTH_ROW = 2
+"""Rule with the fewest nodes that the sessions' part is interpolated from: three. The SD of a log
+shot SD is then right to 1 %."""
 
 _SIZES = np.array(JUMP_VARIANCES)
 
@@ -185,7 +188,7 @@ def _smooth(
         plus, drawn = np.empty(size), np.empty(size)
         parts = np.empty(at.size)
         log_parts = np.empty(combinations(at.size))
-        row = node_row(information[p])
+        row = max(node_row(information[p]), SMOOTH_ROW)
         number = _NUMBERS[row]
         read = False
         for s in range(mine, to):
@@ -233,8 +236,7 @@ def _smooth(
                     other_inside[p],
                 )  # fmt: skip
                 ladder[i] = seen - 0.5 * away * away
-                inner = min(max(grid[i], places[:number].min()), places[:number].max())
-                ladder[i] += _interpolated(inner, places, values, number)
+                ladder[i] += _interpolated(grid[i], places, values, number)
                 top = max(top, ladder[i])
             total = 0.0
             for i in range(GRID):
