@@ -75,11 +75,14 @@ def _rows(prior: Prior) -> list[Row]:
     ]
 
 
-def prior_rows(prior: Prior, series: TraitSeries) -> tuple[Indices, Floats, Floats]:
+def prior_rows(
+    prior: Prior, series: TraitSeries, without: frozenset[str] = frozenset()
+) -> tuple[Indices, Floats, Floats]:
     """Return kind, a and b of every parameter: ``NAMES``, biases, drills' means, drill scale.
 
     What the data cannot speak of is absent: nobody with two sessions cannot show a drift, a trait
-    without logged changes has no drills.
+    without logged changes has no drills. ``without`` names those of ``NAMES`` that are left out
+    besides and are 0, which makes a plainer model.
     """
     *rows, drill_scale = _rows(prior)
     absent = (ABSENT, 0.0, 0.0)
@@ -90,6 +93,7 @@ def prior_rows(prior: Prior, series: TraitSeries) -> tuple[Indices, Floats, Floa
         rows[NAMES.index("spread")] = (FOLDED, 0.0, prior.between_scale)
     if not series.groups.size:
         rows[EFFECT_SD] = drill_scale = absent
+    rows = [absent if n in without else row for n, row in zip(NAMES, rows, strict=True)]
     biases = [(NORMAL, 0.0, prior.bias_scale)] * (series.reading2.size - 1)
     drills = [(NORMAL, 0.0, 1.0)] * series.groups.size
     kinds, a, b = zip(*rows, absent, *biases, *drills, drill_scale, strict=True)
@@ -191,13 +195,18 @@ def log_posterior(
     return total + value, gradient
 
 
-def tendency_target(series: TraitSeries, prior: Prior) -> Target:
+def tendency_target(
+    series: TraitSeries, prior: Prior, without: frozenset[str] = frozenset()
+) -> Target:
     """Return the posterior of one trait's parameters; of those alone that the data speak of.
+
+    ``without`` names parameters to leave out, as ``prior_rows`` takes them: for comparisons with
+    plainer models, not for fits.
 
     Named: ``NAMES``, ``bias`` (method,), ``group_effect`` (group,), the mean effect of each group
     of changes, and ``drill_scale``; what is not there is left out.
     """
-    kind, a, b = prior_rows(prior, series)
+    kind, a, b = prior_rows(prior, series, without)
     place = np.flatnonzero(kind != ABSENT)
     drills, methods = series.groups.size, series.reading2.size
     arrays = series.arrays()

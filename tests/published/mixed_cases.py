@@ -359,36 +359,14 @@ def ergo_stool() -> Case:
 def ergo_stool_as_changes() -> Case:
     """ergoStool once more: each stool a logged change that stays, in the order T1 to T4.
 
-    A change lasts, so that stool T3 is worth the effect of "T2" and that of "T3" on top of it. With
-    one reading a session, a subject's own response to a change is hardly told from the scatter, and
-    the published model has none. Both are in the residual mean square: a step that is on in k of n
-    sessions adds k (n - k) / (n (n - 1)) of its variance to it, and (k^2 / n less that) / n to the
-    variance between subjects. The published SDs are compared with those sums. Four readings tell
-    little of a subject's own scatter, so subjects are taken as nearly alike in it; what weights are
-    left, with the heavier shrinking of steps, lets the effects be off by half a posterior SD.
+    A change lasts, so that stool T3 is worth the effect of "T2" and that of "T3" on top of it. All
+    subjects answer alike, as in the published model. Four readings tell little of a subject's own
+    scatter, so subjects are taken as nearly alike in it; what weights are left lets the effects be
+    off by half a posterior SD.
     """
     subjects = _names("subject", 9)
     readings = [(subjects[s], t, "one", y) for (s, t), y in np.ndenumerate(ERGO_STOOL)]
-    names, stools = tuple(STOOLS), 4
-
-    def with_responses(first: Floats, found: Found, share: Callable[[float], float]) -> Floats:
-        squares = [
-            share(stools - day) * found.effect_spread[name] ** 2
-            for day, name in enumerate(names, start=1)
-        ]
-        return np.asarray(np.sqrt(first**2 + np.sum(squares, axis=0)))
-
-    def within(on: float) -> float:
-        return on * (stools - on) / (stools * (stools - 1))
-
-    def residual(found: Found) -> Floats:
-        return with_responses(np.hypot(found.shot, found.session), found, within)
-
-    def between(found: Found) -> Floats:
-        return with_responses(
-            found.between, found, lambda on: (on**2 / stools - within(on)) / stools
-        )
-
+    names = tuple(STOOLS)
     return Case(
         "ergoStool, by changes", ERGO_SOURCE, _shots(readings), _steps(subjects, names),
         frozenset(), _prior(10, 4, 1, change=5, unlike=0.1),
@@ -396,8 +374,8 @@ def ergo_stool_as_changes() -> Case:
             _mean("mean on stool T1", 8.556, 0.001),
             *(_effects(f"stool {name} less T1", names[: i + 1], STOOLS[name], near=0.5)
               for i, name in enumerate(names)),
-            Quantity("SD between subjects", 1.332, between, 0.001, NEAR_SD),
-            Quantity("residual SD", 1.100, residual, 0.001, NEAR_SD),
+            _between("SD between subjects", 1.332, 0.001),
+            _shot("residual SD", 1.100, 0.001),
         ),
     )  # fmt: skip
 

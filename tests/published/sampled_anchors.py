@@ -1,22 +1,26 @@
-"""Published posteriors and estimates found by the product's sampler: half a minute."""
+"""Published posteriors and estimates found by the product's sampler: some minutes."""
 
-from functools import cache
+from collections.abc import Callable
+from functools import cache, partial
 
 import numpy as np
 import pandas as pd
-import pymc as pm
-import pytensor.tensor as pt
+from numpy.typing import NDArray
+from scipy.special import gammaln
 from statsmodels.datasets import stackloss
 
 from models.sampler_report import SamplerReport
-from models.sampling import Effort, compile_model, sample, sampler_report, stacked
-from models.traits import MODELLED
+from models.sampling import Effort, Target, sample, sampler_report, stacked
+from models.tendency.data import trait_series
+from models.traits import MODELLED, TRAITS
 from tests.published.anchor import Anchor
+from tests.published.mixed_cases import CASES, Case, posterior_rows
+from tests.published.mixed_fit import ABSENT, sampled
 from tests.published.statistics_anchors import DYESTUFF2, LME4
-from tests.reference.shot_level import observe
+from tests.reference.one_trait import Sampled, sampled_trait
 from tracker.dataset import squad_data
-from tracker.fitting import fit_squad
-from tracker.posterior import Fit
+
+Floats = NDArray[np.float64]
 
 NO_READING_ERROR = 1e-6
 MODE_WIDTH = 0.5
@@ -30,8 +34,8 @@ def no_problems(check: str, report: SamplerReport) -> Anchor:
 
 
 @cache
-def dyestuff2_fit() -> Fit:
-    """The whole path from shots to fit: one player, a batch stands for a session."""
+def dyestuff2_fit() -> Sampled:
+    """The path from shots to draws: one player, a batch stands for a session, nothing moves."""
     batches, size = DYESTUFF2.shape
     frame = pd.DataFrame(dict.fromkeys(MODELLED, np.nan), index=range(DYESTUFF2.size))
     frame["strike_up_mm"] = DYESTUFF2.ravel()
@@ -40,7 +44,10 @@ def dyestuff2_fit() -> Fit:
     frame = frame.assign(player="a", handed="right", strike_method="photo", delivery_method="radar")
     reading = {("strike_up_mm", "photo"): NO_READING_ERROR}
     squad = squad_data(frame, (), traits=("strike_up_mm",), reading_sds=reading)
-    return fit_squad(squad, seed=5)
+    prior = TRAITS["strike_up_mm"].prior
+    assert prior is not None
+    series = trait_series(squad.model, 0, prior)
+    return sampled_trait(series, prior, Effort(draws=1500, tune=600), 5, without=ABSENT)
 
 
 @cache
@@ -50,8 +57,8 @@ def dyestuff2_sampled() -> tuple[Anchor, ...]:
     Priors are those of strike height, whose scales cover these yields.
     """
     fit = dyestuff2_fit()
-    session_sd, shot_sd = fit.session_sd[:, 0], fit.shot_sd[:, 0, 0]
-    level = fit.level[:, 0, :, 0].mean(axis=1)
+    session_sd, shot_sd = fit.draws["session_sd"], fit.hidden.shot_sd[:, 0]
+    level = fit.hidden.level.mean(axis=1)
     counts, edges = np.histogram(session_sd, np.arange(0.0, 8.0, MODE_WIDTH))
     mode = float(edges[counts.argmax()])
     spread = float(shot_sd.std())
@@ -63,8 +70,40 @@ def dyestuff2_sampled() -> tuple[Anchor, ...]:
                3.7157, float(np.median(shot_sd)), spread),
         Anchor(check, "mean, within 1 posterior SD", LME4,
                5.6656, float(level.mean()), float(level.std())),
-        no_problems(check, fit.info.report),
+        no_problems(check, fit.report),
     )  # fmt: skip
+
+
+def student_regression(x: Floats, y: Floats, nu: float) -> Target:
+    """Return middle, slopes ``beta`` and the log precision of a regression with t errors."""
+    design = np.column_stack([np.ones(y.size), x])
+    units = np.full(design.shape[1], y.std())
+    constant = y.size * (gammaln((nu + 1) / 2) - gammaln(nu / 2) - 0.5 * np.log(nu * np.pi))
+
+    def log_density(v: Floats) -> tuple[float, Floats]:
+        fixed, log_precision = units * v[:-1], v[-1]
+        precision = np.exp(log_precision)
+        error = y - design @ fixed
+        weight = 1 + precision * error**2 / nu
+        value = constant + 0.5 * y.size * log_precision - 0.5 * (nu + 1) * np.log(weight).sum()
+        value -= 0.5 * 1e-5 * (fixed**2).sum()
+        value += 1e-3 * log_precision - 1e-3 * precision  # the last with the log scale's Jacobian
+        pull = (nu + 1) / nu * precision * error / weight
+        slope = np.append(
+            units * (design.T @ pull - 1e-5 * fixed),
+            0.5 * y.size - 0.5 * (pull * error).sum() + 1e-3 - 1e-3 * precision,
+        )
+        return float(value), slope
+
+    def named(v: Floats) -> dict[str, Floats]:
+        return {
+            "middle": units[0] * v[..., 0],
+            "beta": units[1:] * v[..., 1:-1],
+            "log_precision": v[..., -1],
+        }
+
+    start = np.append(np.linalg.lstsq(design, y)[0] / units, -np.log(y.var() / 4))
+    return Target(start.size, log_density, named, start)
 
 
 @cache
@@ -72,8 +111,8 @@ def stack_loss() -> tuple[Anchor, ...]:
     """Stack loss on air flow, temperature and acid with Student-t(4) errors.
 
     Data: Brownlee 1965, as shipped in statsmodels. Priors as in BUGS: standardised covariates,
-    Normal(0, precision .00001) coefficients, Gamma(.001, .001) precision. The likelihood is the
-    Student-t of the shot-level reference model, the path the product's. The published run's own
+    Normal(0, precision .00001) coefficients, Gamma(.001, .001) precision. The density is
+    written out here, the sampler is the product's. The published run's own
     simulation error is not small, since the slopes on air flow and temperature pull against each
     other: a tenth of a posterior SD is allowed.
     """
@@ -82,17 +121,10 @@ def stack_loss() -> tuple[Anchor, ...]:
     x = table.exog.to_numpy(dtype=np.float64)
     y = table.endog.to_numpy(dtype=np.float64)
     size = x.std(axis=0, ddof=1)
-    coords = {"reading": np.arange(y.size), "covariate": list(table.exog.columns)}
-    with pm.Model(coords=coords) as model:
-        middle = pm.Normal("middle", 0, 1e5**0.5)
-        beta = pm.Normal("beta", 0, 1e5**0.5, dims="covariate")
-        pm.Deterministic("slope", beta / size, dims="covariate")
-        precision = pm.Gamma("precision", 1e-3, 1e-3)
-        expected = middle + pt.dot((x - x.mean(axis=0)) / size, beta)
-        observe(expected, pt.sqrt(2.0 / precision), y, nu=4.0)
-    tree = sample(compile_model(model), Effort(draws=5000, tune=1500, target_accept=0.95), 4)
-    report = sampler_report(tree, ["middle", "slope", "precision"])
-    draws = stacked(tree, ["slope"], 20_000)["slope"]
+    target = student_regression((x - x.mean(axis=0)) / size, y, nu=4.0)
+    tree = sample(target, Effort(draws=5000, tune=1500, target_accept=0.95), 4)
+    report = sampler_report(tree)
+    draws = stacked(tree, ["beta"], 20_000)["beta"] / size
     slopes, near = draws.mean(axis=0), 0.1 * draws.std(axis=0)
     check = "stack loss, Student-t(4) errors"
     return (
@@ -103,4 +135,10 @@ def stack_loss() -> tuple[Anchor, ...]:
     )
 
 
-CHECKS = (dyestuff2_sampled, stack_loss)
+@cache
+def mixed(make: Callable[[], Case]) -> tuple[Anchor, ...]:
+    """A published mixed model by the tendency model."""
+    return posterior_rows(make(), sampled)
+
+
+CHECKS = (dyestuff2_sampled, stack_loss, *(partial(mixed, make) for make in CASES))

@@ -10,47 +10,61 @@ import statsmodels
 from scipy.optimize import minimize
 from statsmodels.datasets import nile
 
-from models.local_level import filter_series
-from models.squad_likelihood import squad_loglik
+from models.tendency.jump_filter import ROWS, filter_forward
+from models.tendency.likelihood import (
+    DAY_SD,
+    DRIFT,
+    FIXED,
+    MU,
+    SHOT_MEAN,
+    SHOT_SPREAD,
+    SPREAD,
+    squad_loglik,
+)
 from tests.published.anchor import Anchor
 from tracker.method_check import agreement, repeatability_sd
 from tracker.session_summary import ShotIndex, trait_summary
 
-NO_CHANGES = np.zeros(0, dtype=np.int64)
+NEARLY_EQUAL = 1e-6
+"""How far players' log shot SDs differ where a published model has one SD for all."""
 
 
 def one_trait(
     count, mean, scatter, freedom, gap, mu, spread, drift, session_sd, shot_sd, shift=None
 ):
-    """The squad likelihood for one trait, one method, no reading error.
+    """The squad likelihood of one method without reading error, up to a constant.
 
-    ``shift`` is the effect of one change of the first player and the sessions it is on, (session,).
+    Players are equal in ``shot_sd``; days are not alike and nothing changes unlogged. ``shift`` is
+    the effect of one change of the first player and the session before which it comes.
     """
     players, sessions = count.shape
-    shape = (1, players, sessions, 1)
-    one = np.ones(1)
-    effect, started, owner = np.zeros(0), np.zeros((0, sessions)), NO_CHANGES
+    par = np.zeros(FIXED + 1 + (shift is not None))
+    par[[MU, SPREAD, DRIFT, DAY_SD]] = mu, spread, drift, session_sd
+    par[SHOT_MEAN], par[SHOT_SPREAD] = np.log(shot_sd), NEARLY_EQUAL
+    changes = np.zeros(0, dtype=np.int64)
+    owned = np.zeros(players + 1, dtype=np.int64)
     if shift is not None:
-        effect, started = np.array([shift[0]]), shift[1][None].astype(float)
-        owner = np.zeros(1, dtype=np.int64)
+        par[-1], changes = shift[0], np.array([shift[1]])
+        owned[1:] = 1
+    none = np.zeros(players)
     return squad_loglik(
-        mu * one,
-        spread * one,
-        drift * one,
-        session_sd * one,
-        np.log(np.broadcast_to(shot_sd, players).astype(float))[:, None].copy(),
-        np.zeros((1, 1)),
-        effect,
+        par,
+        np.arange(players + 1) * sessions,
+        gap.ravel(),
+        count.reshape(-1, 1),
+        mean.reshape(-1, 1),
+        scatter[:, None],
+        freedom[:, None],
         np.zeros(1),
-        count.reshape(shape),
-        mean.reshape(shape),
-        scatter.reshape(1, players, 1),
-        freedom.reshape(1, players, 1),
-        np.zeros((1, 1)),
-        gap,
-        owner,
-        owner,
-        started,
+        none,
+        none,
+        1.0,
+        none,
+        none,
+        none,
+        owned,
+        changes,
+        np.zeros_like(changes),
     )[0]
 
 
@@ -172,18 +186,18 @@ def eight_schools() -> tuple[Anchor, ...]:
     """Coaching effects in eight schools with known standard errors.
 
     Data: Rubin 1981, J. Educ. Stat. 6:377, as shipped in ArviZ; standard errors of its table 1.
-    Priors Normal(0, 5) and half-Cauchy(5). A school stands for a player with one session of one
-    shot whose SD is the school's standard error.
+    Priors Normal(0, 5) and half-Cauchy(5). A school stands for a player with one session of as
+    many shots of SD 1 as give the school's standard error, whole or not.
     """
     source = "reference posterior eight_schools_noncentered of posteriordb; Rubin 1981"
     data = az.load_arviz_data("centered_eight")
     effect = data["observed_data"].dataset["obs"].to_numpy().astype(float)
     error = np.array([15.0, 10.0, 16.0, 11.0, 9.0, 11.0, 10.0, 18.0])
-    count, none, gap = np.ones((8, 1)), np.zeros(8), np.zeros((8, 1))
+    count, none, gap = error[:, None] ** -2, np.zeros(8), np.zeros((8, 1))
     mus, taus = np.linspace(-25, 35, 121), np.linspace(0.05, 80, 800)
 
     def at(mu, tau):
-        return one_trait(count, effect[:, None], none, none, gap, mu, tau, 0.0, 0.0, error)
+        return one_trait(count, effect[:, None], none, none, gap, mu, tau, 0.0, 0.0, 1.0)
 
     log_density = np.array([[at(mu, tau) for tau in taus] for mu in mus])
     log_density += -0.5 * (mus[:, None] / 5) ** 2 - np.log1p((taus[None, :] / 5) ** 2)
@@ -210,12 +224,12 @@ def nile_local_level() -> tuple[Anchor, ...]:
     flow = _nile_flow()
     gap = np.ones(flow.size)
     gap[0] = 0.0
-    kept = [np.zeros(flow.size) for _ in range(3)]
+    still, work = np.zeros(flow.size), np.zeros((ROWS, flow.size))
 
     def diffuse(log_variances):
         observed, walk = np.exp(log_variances)
         var = np.full(flow.size, observed)
-        return -filter_series(flow, var, gap, walk, 0.0, 1e10, *kept)
+        return -filter_forward(flow, var, gap, still, still, walk, 0.0, 1e10, 0.0, 0.0, work)
 
     found = minimize(
         diffuse,
@@ -245,10 +259,8 @@ def nile_shift() -> tuple[Anchor, ...]:
     gap = np.zeros((1, flow.size))
 
     def at(last_before, mu, effect):
-        shift = (effect, years > last_before)
-        return one_trait(
-            count, flow[None], none, none, gap, mu, 0.0, 0.0, 0.0, np.array([125.0]), shift
-        )
+        shift = (effect, int(np.sum(years <= last_before)))
+        return one_trait(count, flow[None], none, none, gap, mu, 0.0, 0.0, 0.0, 125.0, shift)
 
     def top(last_before):
         """The top over mean and effect, exact at any fixed SD, where both enter as a quadratic."""

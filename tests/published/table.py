@@ -17,8 +17,8 @@ middle and half its width. "From memory" marks values that were not looked up ag
 
 
 def all_rows() -> tuple[Anchor, ...]:
-    """Return every row; samples for half a minute."""
-    from tests.published import sampled_anchors  # loads PyMC, which takes seconds
+    """Return every row; samples for some minutes."""
+    from tests.published import sampled_anchors  # loads the sampler
 
     checks = (
         *statistics_anchors.CHECKS,

@@ -52,7 +52,7 @@ def test_batches_that_do_not_differ_pull_the_session_sd_below_its_prior():
     """Below 1 lies 30 % of the half-normal prior of scale 2.6, and 60 % of the posterior."""
     from tests.published.sampled_anchors import dyestuff2_fit
 
-    assert np.mean(dyestuff2_fit().session_sd[:, 0] < 1.0) > 0.5
+    assert np.mean(dyestuff2_fit().draws["session_sd"] < 1.0) > 0.5
 
 
 def test_copper_figures_are_the_published_ones():

@@ -28,6 +28,8 @@ LEVEL_SD = {
 BIAS_SD = {"strike_toe_mm": 0.4, "strike_up_mm": 0.3}
 ANGLE_BIAS_SD = 0.1
 """About what it leaves open of the bias of a second method, mm and degrees or m/s."""
+UNUSED = ("day_alike", "jump_sd", "jump_chance", "effect_sd", "drill_scale")
+"""Nothing moves here, so that these scales are nil."""
 
 
 def fit_near(academy, seed=1, samples=400):
@@ -85,6 +87,8 @@ def fit_near(academy, seed=1, samples=400):
         reading_sd=np.array(usual),
         change_effect=none,
         drill_effect=none,
-        drill_spread=none,
         affects=np.zeros((0, len(MODELLED)), dtype=bool),
+        jump_at=np.full((samples, len(names), len(MODELLED)), -1, dtype=np.int16),
+        jump=np.zeros((samples, len(names), len(MODELLED)), dtype=np.float32),
+        **dict.fromkeys(UNUSED, np.zeros((samples, len(MODELLED)))),
     )  # fmt: skip
