@@ -64,6 +64,28 @@ def test_no_worthwhile_fault_is_an_answer():
     assert shown.cautions == ()
 
 
+def test_unread_traits_stand_in_the_table_and_nowhere_else():
+    view = coach_view(gains(unread=("loft_deg", "path_deg")), None, (), "yards")
+    assert ("delivered loft", "not read", "", "", "", "", "") in view.worth
+    assert "club path" not in {row[0] for row in view.worth}  # no fault in any case
+    assert "delivered loft" not in {row.label for row in view.gain_rows}
+    assert "delivered loft" not in {row[0] for row in view.chances}
+
+
+def test_nothing_read_names_no_fault_and_says_what_to_read():
+    made = gains(fixes=(), first=None, clear=False, tied=(), measure_next="Read the strike.")
+    view = coach_view(made, None, (), "yards")
+    assert view.headline == "Cedar: no fault can be named yet."
+    assert view.lead.endswith("Read the strike.")
+    assert squad_rows([made], "yards") == (("Cedar", "not read", "", "", ""),)
+
+
+def test_the_only_fault_read_is_not_praised_as_the_best_of_many():
+    view = coach_view(gains(fixes=gains().fixes[:1]), None, (), "yards")
+    assert "the one fault to weigh, since no other was read" in view.lead
+    assert "best bet" not in view.lead
+
+
 def test_problem_fit_gives_no_number():
     broken = gains(problems=("chains disagree (R-hat 1.200, limit 1.01).",), first=None)
     shown = view(broken)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from tests.fits import BROKEN
+from tests.fits import BROKEN, noise
 from tracker.decisions.change import Verdict, WindowSummary
 from tracker.decisions.consistency import ConsistencyVerdict
 from tracker.decisions.consistency_words import consistency_words
@@ -17,7 +17,7 @@ from tracker.interval import Interval
 from tracker.pages.judging import limit_words
 from tracker.pages.player import HOW_TO_READ_CHANGE, HOW_TO_READ_TREND
 from tracker.pages.player_view import Beside, directions, player_view
-from tracker.posterior import with_info
+from tracker.posterior import UnloggedChange, with_info
 from tracker.words import VERDICT_WORDS
 
 VERDICT = Verdict(
@@ -217,6 +217,19 @@ def test_page_shows_picture_texts_and_guards(fit):
     assert [i.value for i in page.info] == ["Read by another method."]
     assert "too small to matter" in text_of(page)
     assert [h.value for h in page.header] == ["How sure is that?", "Where the noise comes from"]
+
+
+def test_unlogged_change_is_said_beside_the_verdict_and_framed_in_the_trend(fit):
+    size = 4.0 + 0.1 * noise(400, seed=3)
+    seen = UnloggedChange(0.8, (date(2026, 1, 12), date(2026, 1, 19)), size)
+    view = player_view(fit, replace(VERDICT, unlogged=seen), "yards")
+    assert "between 12 January 2026 and 19 January 2026 that nobody logged" in view.unlogged
+    assert view.unlogged in view.trend_text
+    frame = view.trend.unlogged
+    assert (frame.start, frame.end) == seen.between
+    assert frame.name == "something changed here, not logged"
+    unlikely = player_view(fit, replace(VERDICT, unlogged=replace(seen, chance=0.3)), "yards")
+    assert (unlikely.unlogged, unlikely.trend.unlogged) == ("", None)
 
 
 def test_broken_fit_shows_no_number(fit):

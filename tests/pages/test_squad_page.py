@@ -92,6 +92,16 @@ def test_picture_takes_the_50_percent_ends_from_the_draws(fit):
     assert (low, high) == pytest.approx((-4.07, -3.53), abs=0.06)
 
 
+def test_doubt_about_another_trait_hides_only_its_drills(fit):
+    doubtful = with_info(fit, replace(fit.info, reports={"attack_deg": BROKEN}))
+    shown = view(doubtful, drills=(replace(DRILL, trait="attack_deg"), DRILL))
+    assert shown.problems == ()
+    assert [line[1] for line in shown.drills] == ["strike height"]
+    other = squad_view(doubtful, "attack_deg", LEADS, (DRILL,), "yards")
+    assert other.headline == "No ranking from this fit."
+    assert len(other.problems) == 3
+
+
 def test_broken_fit_compares_nobody(fit):
     broken = with_info(fit, replace(fit.info, report=BROKEN))
     shown = view(broken)

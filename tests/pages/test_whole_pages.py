@@ -5,15 +5,15 @@ import re
 import subprocess
 import sys
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 
 import pytest
 from streamlit.testing.v1 import AppTest
 from typer.testing import CliRunner
 
-from tests.fits import BROKEN
-from tests.pages.academy import keep, shots
+from tests.fits import BROKEN, CLEAN, make_fit, noise
+from tests.pages.academy import LEVELS, keep, shots
 from tracker.cli import app
 from tracker.decisions import threshold
 from tracker.pages import context, judging
@@ -188,20 +188,20 @@ def test_player_page_judges_as_the_command_line_does(academy):
     assert page.title[0].value == f"{answer['words']}."
     size = abs(answer["change"]["median"])
     assert f"moved about {size:.1f} mm" in page.markdown[0].value
-    kept = academy.setting("threshold.strike_up_mm.change")["threshold"]["value"]
+    kept = academy.setting("threshold.strike_up_mm.change")["usual"]["value"]
     assert answer["threshold"] == kept
     assert f"at least {kept * 100:.4g} % sure" in expander_text(page, "How sure is sure enough")
 
 
 def test_limit_is_worked_out_once_for_a_fit_and_anew_for_the_next(academy, fit, monkeypatch):
     worked_out = []
-    real = threshold.calibrated_threshold
+    real = threshold.calibrated_thresholds
 
     def counting(*args, **more):
         worked_out.append(more["logged"])
         return real(*args, **more)
 
-    monkeypatch.setattr(threshold, "calibrated_threshold", counting)
+    monkeypatch.setattr(threshold, "calibrated_thresholds", counting)
     key = context.FitKey(url_of(academy), academy.fits()[0].id)
     first = judging.limit_of(key, "strike_up_mm", logged=True)
     assert judging.limit_of(key, "strike_up_mm", logged=True) is first
@@ -252,6 +252,71 @@ def test_player_can_compare_other_dates(academy):
     assert not page.exception
     assert page.title[0].value == "Too early to say."
     assert any("Only one session" in i.value for i in page.main.info)
+
+
+def of(page, name, trait):
+    page.selectbox(key="box player").set_value(name).run()
+    return page.selectbox(key="box trait").set_value(trait).run()
+
+
+def test_an_unlogged_change_is_offered_and_judged_with_a_limit_of_its_own(academy):
+    late = 4.0 + 0.1 * noise(400, seed=3)
+    jumps = {("Alder", "strike_up_mm"): (3, late), ("Cedar", "strike_up_mm"): (3, late)}
+    levels = {"Alder": {"strike_up_mm": [2.0, 2.0, 2.0, 6.0, 6.0, 6.0]},
+              "Cedar": {"strike_up_mm": -8.0}}  # fmt: skip
+    days = {"Alder": (0, 7, 14, 21, 28, 35), "Cedar": (0, 7, 14, 21)}
+    keep(academy, make_fit(levels, days=days, level_sd=0.4, jumps=jumps))
+    page = of(run(player), "Alder", "strike_up_mm")
+    (said,) = (m.value for m in page.markdown if m.value.startswith("**Not logged.**"))
+    assert "between 19 January 2026 and 26 January 2026 that nobody logged" in said
+    assert "by +4.0 mm" in said
+    (button,) = (b for b in page.button if b.label == "Compare before and after it")
+    button.click().run()
+    assert not page.exception
+    assert [d.value for d in page.date_input] == [
+        (date(2026, 1, 5), date(2026, 1, 19)),
+        (date(2026, 1, 26), date(2026, 2, 9)),
+    ]
+    assert "moved about 4.0 mm" in page.markdown[0].value
+    assert not [b for b in page.button if b.label == "Compare before and after it"]
+    kept = academy.setting("threshold.strike_up_mm.plain")
+    shown = expander_text(page, "How sure is sure enough")
+    assert f"at least {kept['offered']['value'] * 100:.4g} % sure" in shown
+    assert "model's own proposal" in shown
+    page = of(page, "Cedar", "strike_up_mm")  # one session after it
+    assert any("Two sessions on either side" in c.value for c in page.caption)
+
+
+def test_a_doubt_about_path_leaves_attack_judged_and_carry_unanswered(academy, fit):
+    parts = dict.fromkeys(fit.traits, CLEAN)
+    keep(academy, with_info(fit, replace(fit.info, reports={**parts, "path_deg": BROKEN})))
+    page = of(run(player), "Cedar", "strike_up_mm")
+    assert page.title[0].value == "Yes, this is real."
+    assert not page.warning
+    (note,) = (c.value for c in page.caption if c.value.startswith("Elsewhere in this fit"))
+    assert "Club path: 7 divergent draws" in note
+    page = of(page, "Cedar", "path_deg")
+    assert page.title[0].value == "No verdict from this fit."
+    assert "Club path: 7 divergent draws" in page.warning[0].value
+    page = run(squad)
+    page.selectbox(key="box trait").set_value("strike_up_mm").run()
+    assert page.title[0].value.startswith("Strike height:")
+    for draw in (coach, physics):
+        page = run(draw)
+        assert "no answer from this fit" in page.title[0].value.lower()
+        assert "Club path" in page.warning[0].value
+
+
+def test_a_trait_never_read_is_marked_on_the_coach_page_and_is_no_fault(academy):
+    none = {(name, "strike_up_mm"): [0, 0, 0, 0] for name in LEVELS}
+    keep(academy, make_fit(LEVELS, shots=none))
+    page = run(coach)
+    page.selectbox(key="box player").set_value("Cedar").run()
+    worth = _table_with(page, "Planned fix").set_index("Fault")
+    assert worth.loc["strike height", "Now"] == "not read"
+    assert worth.loc["strike height", "Planned fix"] == ""
+    assert "strike height" not in page.title[0].value
+    assert "strike height" not in set(_table_with(page, "Best bet")["Fault"])
 
 
 def test_squad_sentence_is_about_the_chosen_trait(academy):
