@@ -186,7 +186,10 @@ def undo(db: DbOption = None, as_json: JsonOption = False) -> None:
 @app.command()
 def fit(
     seed: Annotated[int, typer.Option("--seed", help="Same data and seed, same draws.")] = 1,
-    draws: Annotated[int, typer.Option("--draws", min=50, help="Draws a chain.")] = 1200,
+    draws: Annotated[
+        int | None,
+        typer.Option("--draws", min=50, help="Draws a chain; as a rule the default is enough."),
+    ] = None,
     chains: Annotated[int, typer.Option("--chains", min=2, help="Independent chains.")] = 4,
     reference: Annotated[
         list[str] | None,
@@ -250,7 +253,7 @@ def run_fit(
     store: Store,
     *,
     seed: int = 1,
-    draws: int = 1200,
+    draws: int | None = None,
     chains: int = 4,
     references: list[str] | None = None,
     club: str = DEFAULT_CLUB,
@@ -261,7 +264,7 @@ def run_fit(
         from models.sampling import Effort
         from tracker.fitting import fit_and_keep
 
-        effort = Effort(draws=draws, chains=chains)
+        effort = Effort(chains=chains) if draws is None else Effort(draws=draws, chains=chains)
         return fit_and_keep(
             store,
             seed=seed,

@@ -16,6 +16,7 @@ from tests.fits import BROKEN, CLEAN, make_fit, noise
 from tests.pages.academy import LEVELS, keep, shots
 from tracker.cli import app
 from tracker.decisions import threshold
+from tracker.errors import NoFit
 from tracker.pages import context, judging
 from tracker.posterior import with_info
 from tracker.records import Shot
@@ -354,6 +355,17 @@ def test_broken_fit_shows_its_problem_before_any_number(academy, fit):
         assert "R-hat 1.200" in page.warning[0].value
         assert page.title[0].value.endswith("from this fit.")
         assert not page.table
+
+
+def test_fit_of_an_earlier_version_asks_for_a_new_one(academy, monkeypatch):
+    def gone(content, info):
+        raise NoFit("fit 1 was made by an earlier version")
+
+    monkeypatch.setattr("tracker.kept_fits.decode", gone)
+    for draw in (coach, player, squad, physics):
+        page = run(draw)
+        assert page.title[0].value == "The last fit was made by an earlier version."
+        assert "Fit again" in {b.label for b in page.sidebar.button}
 
 
 @pytest.mark.parametrize("draw", [coach, player, squad, physics])

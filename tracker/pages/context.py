@@ -14,7 +14,7 @@ from tracker.decisions.fixes import PlayerFixes, fixable, player_fixes, standing
 from tracker.decisions.gain import Gains, ranked
 from tracker.decisions.squad import DrillRow, SquadRow, drill_table, squad_table
 from tracker.decisions.target import find_target
-from tracker.errors import StoreUnavailable
+from tracker.errors import NoFit, StoreUnavailable
 from tracker.kept_fits import fit_of_row
 from tracker.pages.drawing import kept_choice
 from tracker.pages.freshness import since_fit
@@ -82,7 +82,19 @@ def open_page() -> Here | None:
         _nothing_fitted()
         return None
     key = FitKey(url, latest.id)
-    return Here(key, store, stored_fit(key), system)
+    fit = readable_fit(key)
+    if fit is None:
+        _fitted_too_long_ago()
+        return None
+    return Here(key, store, fit, system)
+
+
+def readable_fit(key: FitKey) -> Fit | None:
+    """Return a stored fit; None for one of an earlier version, which this one cannot read."""
+    try:
+        return stored_fit(key)
+    except NoFit:
+        return None
 
 
 def latest_fit(store: Store) -> FitSummary | None:
@@ -283,4 +295,12 @@ def _nothing_fitted() -> None:
     st.markdown(
         "Press **Fit** in the side bar; it takes about a minute for a squad and runs beside the "
         "page. In a terminal: `drive-progress fit`."
+    )
+
+
+def _fitted_too_long_ago() -> None:
+    st.title("The last fit was made by an earlier version.", anchor=False)
+    st.markdown(
+        "It cannot be read any more; the shots can. Press **Fit again** in the side bar, or in a "
+        "terminal run `drive-progress fit`."
     )

@@ -51,7 +51,7 @@ def page() -> None:
     url, store = opened
     latest = context.latest_fit(store)
     system = context.side_bar(url, store, latest)
-    fit = context.stored_fit(context.FitKey(url, latest.id)) if latest else None
+    fit = context.readable_fit(context.FitKey(url, latest.id)) if latest else None
     heading, chooser = st.columns([3, 1], vertical_alignment="top")
     with chooser:
         lesson = _ask_lesson(store, fit)
