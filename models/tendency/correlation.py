@@ -14,7 +14,7 @@ Floats = NDArray[np.float64]
 
 MEAN_SD, SPREAD_SCALE = 0.4, 0.25
 """Prior SD of the squad's mean Fisher z of two traits, half-normal scale of players' spread."""
-SPREADS = np.linspace(0.0025, 1.0, 400)
+SPREADS = (np.arange(400) + 0.5) / 400
 LEAST_EIGENVALUE = 1e-4
 
 

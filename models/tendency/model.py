@@ -82,6 +82,8 @@ names one:
 
 What the data cannot speak of is not sampled: where no player has two sessions with readings there
 is no drift, unlogged change or likeness of days; without logged changes there are no drills.
+On which scale a parameter is sampled (log, or an SD as the size of a normal) belongs to
+``models.tendency.density`` and changes nothing here.
 
 What is integrated out, and how. Baselines, walks, days and effects, given which part of each
 mixture holds: exactly, here by one dense normal a combination, in the compiled density by a Kalman
@@ -161,11 +163,10 @@ def build_tendency_model(series: TraitSeries, prior: Prior) -> pm.Model:
         log_shot_sd = pm.Normal("log_shot_sd", log_shot_mean, log_shot_spread, dims="player")
         reading_var = pt.exp(2 * log_shot_sd)[:, None] + series.reading2
 
-        p, m = np.nonzero(series.scatter_df > 0)
-        if p.size:
-            half_df = series.scatter_df[p, m] / 2
-            observed = series.scatter[p, m]
-            pm.Gamma("scatter", alpha=half_df, beta=0.5 / reading_var[p, m], observed=observed)
+        known = np.nonzero(series.scatter_df > 0)
+        if known[0].size:
+            half_df, observed = series.scatter_df[known] / 2, series.scatter[known]
+            pm.Gamma("scatter", alpha=half_df, beta=0.5 / reading_var[known], observed=observed)
         if series.missed.any():
             pm.Potential("missed", _missed_logp(series, pt.exp(log_shot_sd)))
         for p in range(players):

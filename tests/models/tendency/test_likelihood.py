@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.polynomial.hermite import hermgauss
 from scipy.special import logsumexp
-from scipy.stats import norm
+from scipy.stats import multivariate_normal, norm
 from scipy.stats import t as student
 
 from models.sampling import peak
@@ -245,3 +245,30 @@ def test_a_squad_without_spread_has_a_density_everywhere():
         value, slope = target.log_density(size * rng.standard_normal(target.size).clip(-1.2, 1.2))
         assert np.isfinite(value)
         assert np.isfinite(slope).all()
+
+
+def test_summaries_lose_nothing_against_single_readings():
+    """Every reading as one entry of a dense normal; the same up to a constant."""
+    rng = np.random.default_rng(8)
+    season = made()
+    count = season.count.astype(int)
+    s, m = (np.repeat(i.ravel(), count.ravel()) for i in np.indices(count.shape))
+    reading = rng.normal(2, 8, s.size)
+    mean, scatter = np.zeros(count.shape), np.zeros(2)
+    for i, j in np.argwhere(count > 0):
+        own = reading[(s == i) & (m == j)]
+        mean[i, j] = own.mean()
+        scatter[j] += ((own - own.mean()) ** 2).sum()
+    freedom = np.maximum(count - 1, 0).sum(axis=0).astype(float)
+    season = replace(season, mean=mean, scatter=scatter, scatter_df=freedom)
+    order = np.unique(s, return_inverse=True)[1]
+    apart = []
+    for x, other in ((1.6, {}), (2.3, {"day_alike": 0.7, "mu": 4.0}), (1.9, {"drift": 3.0})):
+        v = Values(jump_rate=0.0, jump_sd=0.0, **other)
+        cov = v.spread**2 + v.drift**2 * np.minimum.outer(season.weeks[s], season.weeks[s])
+        cov += v.session_sd**2 * v.day_alike ** np.abs(np.subtract.outer(order, order))
+        cov += np.diag(np.exp(2 * x) + season.reading2[m])
+        exact = multivariate_normal(v.mu + np.array(v.bias)[m], cov).logpdf(reading)
+        exact += norm.logpdf(x, v.log_shot_mean, v.log_shot_spread)
+        apart.append(season_logp(v, season, x) - exact)
+    np.testing.assert_allclose(apart, apart[0], atol=1e-9)

@@ -34,7 +34,9 @@ class Exact:
     def __init__(self, v: Values, season: Season) -> None:
         grid = shot_grid(v, season, 25)
         found = [ways(v, season, x) for x in grid]
-        log = np.array([w.log_weight + scatter_logp(v, season, x) for w, x in zip(found, grid)])
+        log = np.array(
+            [w.log_weight + scatter_logp(v, season, x) for w, x in zip(found, grid, strict=True)]
+        )
         weight = np.exp(log - logsumexp(log))
         mean = np.array([w.mean for w in found])
         cov = np.array([w.cov for w in found])
