@@ -16,7 +16,7 @@ from platformdirs import user_cache_dir
 
 VARIABLE = "NUMBA_CACHE_DIR"
 OURS = "DRIVE_PROGRESS_NUMBA_CACHE_DIR"
-"""The same again: it says to processes we start, of newer code perhaps, that nobody asked for it."""
+"""The same again: tells processes that we start, whose code may be newer, that nobody set it."""
 KEPT = 8
 """Folders of other digests that stay: several versions may be in use side by side."""
 
