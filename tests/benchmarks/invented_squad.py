@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from models.tendency import TendencyData
+from models.tendency.data import TendencyData
 from models.traits import MAIN, TRAITS
 
 Floats = NDArray[np.float64]

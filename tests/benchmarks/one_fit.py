@@ -1,11 +1,12 @@
 """What one size costs, in a process of its own so that its peak memory is its own.
 
 Run as ``python -m tests.benchmarks.one_fit PLAYERS SESSIONS SHOTS TRAITS HOW`` with HOW one of
-``gradient`` (compile, time gradients), ``sample`` (also draw) and ``fit`` (a table of single
-shots through ``squad_data`` and ``sample_squad``, levels smoothed). Prints JSON.
+``gradient`` (time gradients of every trait), ``sample`` (also draw) and ``stages`` (a table of
+single shots with ball data through a whole fit and a threshold, by stage). Prints JSON.
 """
 
 import json
+import math
 import os
 import resource
 import sys
@@ -13,53 +14,106 @@ import time
 
 import numpy as np
 
-from models.sampling import Effort, compile_model, sample, sampler_report
-from models.tendency import TendencyPriors, build_tendency_model
-from models.traits import MODELLED, TRAITS
-from tests.benchmarks.compiled_density import CompiledDensity
-from tests.benchmarks.invented_squad import Size, invented, shot_table, shot_values, summaries
-from tracker.dataset import squad_data
-from tracker.fitting import sample_squad
+STARTED = time.perf_counter()
 
-EFFORT = Effort(draws=1000, tune=600, chains=4)
-SHARED = ["mu", "spread", "drift", "session_sd", "log_shot_mean", "log_shot_spread", "log_shot_sd"]
+from models.sampling import Effort, Target, well_sampled  # noqa: E402
+from models.tendency.data import trait_series  # noqa: E402
+from models.tendency.density import tendency_target  # noqa: E402
+from models.traits import MODELLED, TRAITS  # noqa: E402
+from tests.benchmarks.invented_squad import Size, summaries  # noqa: E402
+
+EFFORT = Effort()
+
+
+def gradient_us(target: Target, repeats: int = 5, least_s: float = 0.1) -> float:
+    """Processor time of one gradient in microseconds, the best of several runs.
+
+    Processor time, since that hardly feels other work on the machine.
+    """
+    target.log_density(target.start)
+    best, calls = math.inf, 1
+    while repeats:
+        began = time.process_time()
+        for _ in range(calls):
+            target.log_density(target.start)
+        spent = time.process_time() - began
+        if spent < least_s:
+            calls *= 2
+            continue
+        best, repeats = min(best, spent / calls), repeats - 1
+    return best * 1e6
+
+
+def by_size(size: Size, draw: bool) -> dict[str, float]:
+    """Gradients of all traits together, and what drawing from them costs."""
+    data = summaries(size, np.random.default_rng(5))
+    targets = []
+    for k, trait in enumerate(size.traits):
+        prior = TRAITS[trait].prior
+        assert prior is not None
+        targets.append(tendency_target(trait_series(data, k, prior), prior))
+    found = {"gradient_us": sum(gradient_us(target) for target in targets)}
+    if draw:
+        began, spent = time.perf_counter(), time.process_time()
+        reports = [well_sampled(target, EFFORT, 1)[1] for target in targets]
+        found["sample_s"] = time.perf_counter() - began
+        found["sample_cpu_s"] = time.process_time() - spent
+        found["min_ess"] = min(r.min_ess for r in reports)
+        found["max_rhat"] = max(r.max_rhat for r in reports)
+        found["divergences"] = float(sum(r.divergences for r in reports))
+    return found
+
+
+def by_stage() -> dict[str, float]:
+    """Wall seconds of each stage of a fit of an invented academy, in the order they come."""
+    from synthetic_data import AcademySpec, make_academy
+    from tests.recovery.test_planted_truth import log_of
+    from tracker import fitting
+    from tracker.decisions.threshold import calibrated_thresholds
+    from tracker.fitting import fit_shots
+
+    found = {"imports": time.perf_counter() - STARTED}
+    shots, changes = log_of(make_academy(1, AcademySpec()))
+    plain = fitting.assembled
+    smoothing = []
+
+    def timed(*args):
+        began = time.perf_counter()
+        fit = plain(*args)
+        smoothing.append(time.perf_counter() - began)
+        return fit
+
+    fitting.assembled = timed
+    phases: list[tuple[str, float]] = []
+
+    def say(phase, done, total):
+        if not phases or phases[-1][0] != phase:
+            phases.append((phase, time.perf_counter()))
+
+    began = time.perf_counter()
+    fit, _ = fit_shots(shots, changes, seed=1, references=("photo", "radar"), progress=say)
+    ended = time.perf_counter()
+    first = dict(reversed(phases))
+    last = dict(phases)
+    drawn = first["drawing from the posterior"]
+    found["first look at the balls"] = drawn - began
+    found["sampling"] = last["smoothing the levels"] - drawn
+    found["smoothing"] = smoothing[-1]
+    found["calibration"] = ended - last["reading the ball data"]
+    began = time.perf_counter()
+    calibrated_thresholds(fit, fit.traits[0], logged=False, seed=1)
+    found["threshold of one trait"] = time.perf_counter() - began
+    found["players"] = len(fit.players)
+    return found
 
 
 def main() -> None:
     players, sessions, shots, traits = (int(v) for v in sys.argv[1:5])
     how = sys.argv[5]
-    names = MODELLED[:traits]
-    size = Size(players, sessions, shots, names)
-    rng = np.random.default_rng(5)
-    found: dict[str, float] = {}
-    squad = None
-    if how == "fit":
-        truth = invented(size, rng)
-        table = shot_table(truth, shot_values(truth, shots, rng), names)
-        began = time.perf_counter()
-        squad = squad_data(table, (), traits=names)
-        found["summaries_s"] = time.perf_counter() - began
-        data = squad.model
+    if how == "stages":
+        found = by_stage()
     else:
-        data = summaries(size, rng)
-    began = time.perf_counter()
-    priors = TendencyPriors.from_table(tuple(TRAITS[t].prior for t in names))
-    compiled = compile_model(build_tendency_model(data, priors))
-    found["compile_s"] = time.perf_counter() - began
-    density = CompiledDensity(compiled)
-    point = np.asarray(compiled.initial_point_func(1))
-    found["gradient_us"] = density.gradient_us(point)
-    if how != "gradient":
-        began, spent = time.perf_counter(), time.process_time()
-        if squad is not None:
-            report = sample_squad(compiled, squad, seed=1, effort=EFFORT).info.report
-        else:
-            report = sampler_report(sample(compiled, EFFORT, 1), SHARED)
-        found["sample_s"] = time.perf_counter() - began
-        found["sample_cpu_s"] = time.process_time() - spent
-        found["min_ess"] = report.min_ess
-        found["max_rhat"] = report.max_rhat
-        found["divergences"] = float(report.divergences)
+        found = by_size(Size(players, sessions, shots, MODELLED[:traits]), how == "sample")
     found["peak_mib"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     found["load"] = os.getloadavg()[0]
     print(json.dumps(found))

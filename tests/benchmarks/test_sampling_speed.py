@@ -17,12 +17,12 @@ import arviz as az
 import numpy as np
 import pytest
 import xarray as xr
+from models.smoother import smooth_levels
+from tests.benchmarks.compiled_density import CompiledDensity
 
 from models.sampling import TARGET_ACCEPT, Effort, sample
-from models.smoother import smooth_levels
 from models.tendency import TendencyPriors
 from models.traits import MODELLED, TRAITS
-from tests.benchmarks.compiled_density import CompiledDensity
 from tests.benchmarks.invented_squad import Size, invented, shot_table, shot_values, weeks
 from tests.reference.shot_level import ShotReadings, build_shot_level_model
 from tracker.dataset import SquadData, squad_data

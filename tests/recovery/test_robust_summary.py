@@ -18,10 +18,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from models.sampling import Effort, compile_model, sample, sampler_report
-from models.tendency import TendencyPriors
+from models.sampling import Effort, sampler_report, stacked
 from models.traits import MODELLED, TRAITS
-from tests.reference.shot_level import SHARED, ShotReadings, build_shot_level_model
+from tests.reference.one_trait import sampled_model
+from tests.reference.shot_level import SHARED, ShotReadings, build_shot_level_model, level_draws
 from tracker import session_summary
 from tracker.dataset import squad_data
 from tracker.fitting import fit_squad
@@ -86,21 +86,18 @@ def reference(squad, seed):
     """The reference's report, levels (sample, player, session) and shot SDs (sample, player)."""
     readings = ShotReadings(
         players=tuple(NAMES),
-        traits=(TRAIT,),
         week=np.broadcast_to(np.arange(float(SESSIONS)), (PLAYERS, SESSIONS)),
         player_idx=squad.player,
         session_idx=squad.session,
-        trait_idx=np.zeros_like(squad.player),
         value=squad.value,
         reading_sd=np.full(squad.value.size, READING_SD),
     )
-    priors = TendencyPriors.from_table((TRAITS[TRAIT].prior,))
-    model = build_shot_level_model(readings, priors, nu=NU)
-    tree = sample(compile_model(model), Effort(draws=3000, tune=1500, target_accept=0.95), seed)
-    posterior = tree["posterior"].dataset
-    level = posterior["level"].to_numpy().reshape(-1, PLAYERS, SESSIONS)
-    shot_sd = np.exp(posterior["log_shot_sd"].to_numpy().reshape(-1, PLAYERS))
-    return sampler_report(tree, list(SHARED)), level, shot_sd
+    model = build_shot_level_model(readings, TRAITS[TRAIT].prior, nu=NU)
+    tree = sampled_model(model, Effort(draws=3000, tune=1500, target_accept=0.95), seed)
+    draws = stacked(tree, ["unchanged", "size", "log_kind", "log_shot_sd"], 4000)
+    level = level_draws(draws, readings.week, np.random.default_rng([seed, 9]))
+    shot_sd = np.exp(draws["log_shot_sd"])
+    return sampler_report(tree, [*SHARED, "log_shot_sd"]), level, shot_sd
 
 
 @dataclass(frozen=True)

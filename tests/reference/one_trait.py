@@ -1,9 +1,10 @@
-"""One trait sampled by hand, with some of the model's parameters left out."""
+"""One trait sampled by hand, with some parameters left out if wanted; and any PyMC model."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
+import pymc as pm
 import xarray as xr
 from numpy.typing import NDArray
 
@@ -47,6 +48,21 @@ def sampled_trait(
     draws = stacked(tree, list(target.named(target.start)), keep)
     hidden = smoothed(draws, series, np.random.default_rng([seed, 1]))
     return Sampled(draws, hidden, report, tree)
+
+
+def sampled_model(model: pm.Model, effort: Effort, seed: int) -> xr.DataTree:
+    """Return posterior and sampler statistics of a PyMC model by the same sampler as a fit's."""
+    with model:
+        tree: xr.DataTree = pm.sample(
+            effort.draws,
+            tune=effort.tune,
+            chains=effort.chains,
+            target_accept=effort.target_accept,
+            random_seed=seed,
+            nuts_sampler="nutpie",
+            progressbar=False,
+        )
+    return tree
 
 
 def by_player(level: Floats, series: TraitSeries) -> list[Floats]:
