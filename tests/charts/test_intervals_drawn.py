@@ -124,7 +124,7 @@ def test_rank_picture_shows_levels_and_places_as_intervals():
 
 
 def test_unlogged_change_is_framed_between_its_two_dates_and_named():
-    frame = Span(date(2026, 3, 1), date(2026, 3, 8), "something changed here, not logged")
+    frame = Span(date(2026, 3, 1), date(2026, 3, 8), "change not logged")
     plain, marked = trend_figure(TREND), trend_figure(replace(TREND, unlogged=frame))
     assert len(marked.layout.shapes) == len(plain.layout.shapes) + 1
     (drawn,) = (s for s in marked.layout.shapes if s.line.dash == "dot")

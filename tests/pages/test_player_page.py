@@ -223,11 +223,16 @@ def test_unlogged_change_is_said_beside_the_verdict_and_framed_in_the_trend(fit)
     size = 4.0 + 0.1 * noise(400, seed=3)
     seen = UnloggedChange(0.8, (date(2026, 1, 12), date(2026, 1, 19)), size)
     view = player_view(fit, replace(VERDICT, unlogged=seen), "yards")
-    assert "between 12 January 2026 and 19 January 2026 that nobody logged" in view.unlogged
+    assert view.unlogged.startswith(
+        "Something may have changed between 12 January 2026 and 19 January 2026 that nobody "
+        "logged (about 8 in 10); if so, by +4.0 mm, 90 % sure between +3.8 and +4.2 mm"
+    )
+    surely = player_view(fit, replace(VERDICT, unlogged=replace(seen, chance=0.95)), "yards")
+    assert surely.unlogged.startswith("Something changed between 12 January 2026")
     assert view.unlogged in view.trend_text
     frame = view.trend.unlogged
     assert (frame.start, frame.end) == seen.between
-    assert frame.name == "something changed here, not logged"
+    assert frame.name == "change not logged"
     unlikely = player_view(fit, replace(VERDICT, unlogged=replace(seen, chance=0.3)), "yards")
     assert (unlikely.unlogged, unlikely.trend.unlogged) == ("", None)
 

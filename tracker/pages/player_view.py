@@ -42,7 +42,7 @@ from tracker.posterior import (
 from tracker.units import System, trait_display
 from tracker.words import VERDICT_WORDS, chance_words
 
-UNLOGGED = "something changed here, not logged"
+UNLOGGED = "change not logged"
 
 
 @dataclass(frozen=True, slots=True)
