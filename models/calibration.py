@@ -44,8 +44,9 @@ from models.calibration_data import (
     calibration_prior,
     mode,
 )
-from models.calibration_density import log_density, packed_rows, whitened_log_density
-from models.sampling import Target
+from models.calibration_density import FIELDS, callback, log_density, packed_rows
+from models.packing import packed
+from models.sampling import Compiled, Target
 
 Floats = NDArray[np.float64]
 
@@ -84,22 +85,16 @@ def calibration_target(data: CalibrationData) -> Target:
     left = np.diag(np.linalg.inv(normal()[1]))[size:].reshape(told.shape)
     told = np.clip(1.0 - left / USUAL_SDS[0] ** 2, 0.0, 1.0)
     pull, precision = normal()
-    factor = np.ascontiguousarray(np.linalg.inv(np.linalg.cholesky(precision)).T)
+    factor = np.eye(usual.size)
+    factor[np.ix_(linear, linear)] = np.linalg.inv(np.linalg.cholesky(precision)).T
     usual[linear] = np.linalg.solve(precision, pull)
 
-    def plain(x: Floats) -> Floats:
-        out = x.copy()
-        out[..., linear] = usual[linear] + x[..., linear] @ factor.T
-        return out
-
     def value_and_slope(x: Floats) -> tuple[float, Floats]:
-        found: tuple[float, Floats] = whitened_log_density(
-            x, usual, linear, factor, sizes, told, rows
-        )
+        found: tuple[float, Floats] = log_density(x, sizes, told, rows)
         return found
 
     def named(x: Floats) -> Mapping[str, Floats]:
-        parts = np.split(plain(x), ends[:-1], axis=-1)
+        parts = np.split(x, ends[:-1], axis=-1)
         white, log_sd, heads, residual, carry_residual = parts
         offset_sd = np.exp(log_sd)
         raw = heads.reshape(*x.shape[:-1], players, offsets)
@@ -111,9 +106,8 @@ def calibration_target(data: CalibrationData) -> Target:
             "carry_residual": np.exp(carry_residual),
         }
 
-    start = usual.copy()
-    start[linear] = 0.0
-    return Target(usual.size, value_and_slope, named, start)
+    held = packed(FIELDS, {"sizes": sizes, "told": told, "rows": rows})
+    return Target(usual.size, value_and_slope, named, usual, factor, Compiled(callback(), held))
 
 
 def _steps(start: Floats, places: NDArray[np.int64]) -> Floats:

@@ -10,11 +10,15 @@ mean = slope w + by_head (h[p] - mean h), its variance the known one plus the sq
 What else is known is standard normals: slope w + start - by_head mean h.
 """
 
+import functools
 from typing import Any
 
 import numba
 import numpy as np
 from numpy.typing import NDArray
+
+from models.packing import field, whole
+from models.sampling import DENSITY_SIGNATURE, answered, asked
 
 Floats = NDArray[np.float64]
 
@@ -190,18 +194,28 @@ def log_density(
 
 
 @numba.njit(cache=True, nogil=True)
-def whitened_log_density(
-    x: Floats,
-    usual: Floats,
-    linear: NDArray[np.int64],
-    factor: Floats,
-    sizes: tuple[int, int, int],
-    told: Floats,
-    data: Floats,
-) -> tuple[float, Floats]:
-    """Return ``log_density`` and its gradient where ``linear`` entries are usual + factor x."""
-    plain = x.copy()
-    plain[linear] = usual[linear] + factor @ x[linear]
-    value, slope = log_density(plain, sizes, told, data)
-    slope[linear] = factor.T @ slope[linear]
-    return value, slope
+def packed_log_density(x: Floats, data: Floats) -> tuple[float, Floats]:
+    """Return ``log_density`` of what ``FIELDS`` were packed to."""
+    sizes = whole(data, 0)
+    return log_density(
+        x,
+        (sizes[0], sizes[1], sizes[2]),
+        field(data, 1).reshape((-1, sizes[1])),
+        field(data, 2),
+    )
+
+
+FIELDS = ("sizes", "told", "rows")
+"""The arguments of ``log_density`` after the vector, as they are packed for the sampler."""
+
+
+def _answer(size: int, vector: Any, gradient: Any, value: Any, held: Any) -> Any:
+    x, data = asked(size, vector, held)
+    found, slope = packed_log_density(x, data)
+    return answered(size, found, slope, held, gradient, value)
+
+
+@functools.cache
+def callback() -> Any:
+    """Return the density as the sampler calls it, compiled when first asked for."""
+    return numba.cfunc(DENSITY_SIGNATURE, cache=True)(_answer)

@@ -5,6 +5,7 @@ of, unconstrained. What it is the posterior of is specified in ``models.tendency
 formulas and PyMC; tests compare the two.
 """
 
+import functools
 from collections.abc import Mapping
 from typing import Any
 
@@ -12,7 +13,8 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from models.sampling import Target
+from models.packing import field, packed, whole
+from models.sampling import DENSITY_SIGNATURE, Compiled, Target, answered, asked, peak
 from models.tendency.data import TraitSeries
 from models.tendency.likelihood import EFFECT_SD, FIXED, JUMP_RATE, squad_loglik
 from models.traits import Prior
@@ -195,6 +197,42 @@ def log_posterior(
     return total + value, gradient
 
 
+FIELDS = (
+    "place", "kind", "a", "b", "drills", "first", "gap", "count", "mean", "scatter", "scatter_df",
+    "reading2", "missed", "centre", "half", "other_inside", "best", "information", "change_first",
+    "change_at", "change_group",
+)  # fmt: skip
+"""The arguments of ``log_posterior`` after the vector, in order, as they are packed for the
+sampler."""
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]
+def packed_log_posterior(x: Floats, data: Floats) -> Any:
+    """Return ``log_posterior`` of what ``FIELDS`` were packed to."""
+    reading2, first = field(data, 11), whole(data, 5)
+    methods = reading2.size
+    return log_posterior(
+        x, whole(data, 0), whole(data, 1), field(data, 2), field(data, 3), int(field(data, 4)[0]),
+        first, field(data, 6), field(data, 7).reshape((-1, methods)),
+        field(data, 8).reshape((-1, methods)), field(data, 9).reshape((-1, methods)),
+        field(data, 10).reshape((-1, methods)), reading2, field(data, 12), field(data, 13),
+        field(data, 14)[0], field(data, 15), field(data, 16), field(data, 17), whole(data, 18),
+        whole(data, 19), whole(data, 20),
+    )  # fmt: skip
+
+
+def _answer(size: int, vector: Any, gradient: Any, log_density: Any, held: Any) -> Any:
+    x, data = asked(size, vector, held)
+    value, slope = packed_log_posterior(x, data)
+    return answered(size, value, slope, held, gradient, log_density)
+
+
+@functools.cache
+def _callback() -> Any:
+    """Return the posterior as the sampler calls it, compiled when first asked for."""
+    return numba.cfunc(DENSITY_SIGNATURE, cache=True)(_answer)
+
+
 def tendency_target(
     series: TraitSeries, prior: Prior, without: frozenset[str] = frozenset()
 ) -> Target:
@@ -202,6 +240,9 @@ def tendency_target(
 
     ``without`` names parameters to leave out, as ``prior_rows`` takes them: for comparisons with
     plainer models, not for fits.
+
+    It is sampled in the coordinates in which it is about a standard normal at its mode, so that
+    the sampler has little left to adapt to.
 
     Named: ``NAMES``, ``bias`` (method,), ``group_effect`` (group,), the mean effect of each group
     of changes, and ``drill_scale``; what is not there is left out.
@@ -230,7 +271,17 @@ def tendency_target(
             found["group_effect"] = rows[..., -1:] * rows[..., -1 - drills : -1]
         return found
 
-    return Target(place.size, log_density, named, _start(series, kind, place, a, b))
+    plain = Target(place.size, log_density, named, _start(series, kind, place, a, b))
+    top = peak(plain)
+    values = (place, kind, a, b, drills, *arrays)
+    return Target(
+        plain.size,
+        log_density,
+        named,
+        top.point,
+        np.linalg.cholesky(top.covariance),
+        Compiled(_callback(), packed(FIELDS, dict(zip(FIELDS, values, strict=True)))),
+    )
 
 
 def _start(series: TraitSeries, kind: Indices, place: Indices, a: Floats, b: Floats) -> Floats:
