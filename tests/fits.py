@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from models.sampler_report import SamplerReport
+from models.sampling.report import SamplerReport
 from models.traits import MODELLED, TRAITS
 from tracker.posterior import Fit, FitInfo
 from tracker.records import Change, Player

@@ -13,7 +13,7 @@ from datetime import date, datetime, time, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from models.sampler_report import SamplerReport
+from models.sampling.report import SamplerReport
 from models.traits import TRAITS
 from tracker.errors import NoFit, NotEnoughData, UnknownPlayer
 from tracker.interval import INTERVAL_PROB
@@ -138,9 +138,9 @@ class Fit:
         players differ about it; drill_scale (N, K) how far drills' means differ about 0
     affects (C, K) whether a logged change acts on a trait
     physics: constants of the drive calibrated to the squad's own balls, by the field name of
-        ``models.drive_parameters.DriveParameters``, (N,) or by player (N, P); and behind the prefix
-        ``FACT`` the numbers of ``models.impact_facts`` at the squad's mean delivery, (N,), which
-        the balls tell far better than the constants one by one; empty without balls
+        ``models.drive.parameters.DriveParameters``, (N,) or by player (N, P); and behind the prefix
+        ``FACT`` the numbers of ``models.drive.impact_facts`` at the squad's mean delivery, (N,),
+        which the balls tell far better than the constants one by one; empty without balls
     ball_check: table of session means read and predicted, see ``ball_checks``; empty likewise
     """
 

@@ -13,8 +13,8 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from models.packing import field, packed, whole
-from models.sampling import DENSITY_SIGNATURE, Compiled, Target, answered, asked, peak
+from models.sampling.packing import field, packed, whole
+from models.sampling.sampler import DENSITY_SIGNATURE, Compiled, Target, answered, asked, peak
 from models.tendency.data import TraitSeries
 from models.tendency.likelihood import EFFECT_SD, FIXED, JUMP_RATE, squad_loglik
 from models.traits import Prior

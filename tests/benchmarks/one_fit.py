@@ -16,7 +16,7 @@ import numpy as np
 
 STARTED = time.perf_counter()
 
-from models.sampling import Effort, Target, well_sampled  # noqa: E402
+from models.sampling.sampler import Effort, Target, well_sampled  # noqa: E402
 from models.tendency.data import trait_series  # noqa: E402
 from models.tendency.density import tendency_target  # noqa: E402
 from models.traits import MODELLED, TRAITS  # noqa: E402
@@ -68,9 +68,9 @@ def by_stage() -> dict[str, float]:
     """Wall seconds of each stage of a fit of an invented academy, in the order they come."""
     from synthetic_data import AcademySpec, make_academy
     from tests.recovery.test_planted_truth import log_of
-    from tracker import fitting
-    from tracker.decisions.threshold import calibrated_thresholds
-    from tracker.fitting import fit_shots
+    from tracker.decisions.verdict.threshold import calibrated_thresholds
+    from tracker.fits import fitting
+    from tracker.fits.fitting import fit_shots
 
     found = {"imports": time.perf_counter() - STARTED}
     shots, changes = log_of(make_academy(1, AcademySpec()))

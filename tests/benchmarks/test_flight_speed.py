@@ -20,14 +20,14 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from models.air import air_at
-from models.drive import Delivery, drive_cloud
-from models.drive_parameters import default_parameters, draw_parameters
-from models.flight import STEP_S, fly, launch_rows, start_rows
-from models.flight_lanes import ROW, fly_starts
-from models.ground import run_rows
-from models.heads import STANDARD
-from models.impact import BallLaunch, ball_after, impact, left_face_rows, strike
+from models.drive.air import air_at
+from models.drive.drive import Delivery, drive_cloud
+from models.drive.flight import STEP_S, fly, launch_rows, start_rows
+from models.drive.flight_lanes import ROW, fly_starts
+from models.drive.ground import run_rows
+from models.drive.heads import STANDARD
+from models.drive.impact import BallLaunch, ball_after, impact, left_face_rows, strike
+from models.drive.parameters import default_parameters, draw_parameters
 
 pytestmark = pytest.mark.bench
 

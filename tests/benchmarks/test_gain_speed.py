@@ -5,10 +5,10 @@ import time
 import numpy as np
 import pytest
 
-from models.drive import Delivery, drive_cloud
+from models.drive.drive import Delivery, drive_cloud
 from tests.fits import make_fit
-from tracker.decisions.cloud import DELIVERY, player_cloud
-from tracker.decisions.gain import player_gains, squad_gains
+from tracker.decisions.distance.cloud import DELIVERY, player_cloud
+from tracker.decisions.distance.gain import player_gains, squad_gains
 
 pytestmark = pytest.mark.bench
 

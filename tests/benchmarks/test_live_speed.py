@@ -8,11 +8,11 @@ import pytest
 
 from models.traits import MODELLED, TRAITS
 from tests.fits import day, make_fit
-from tracker.live_session import Lesson, commit
-from tracker.live_update import live_fit
+from tracker.lesson.session import Lesson, commit
+from tracker.lesson.update import live_fit
 from tracker.pages.live_view import live_view
 from tracker.records import Shot
-from tracker.store import Store
+from tracker.store.store import Store
 
 pytestmark = pytest.mark.bench
 

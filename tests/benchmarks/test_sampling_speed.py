@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from models.sampling import Effort, sample, stacked
+from models.sampling.sampler import Effort, sample, stacked
 from models.tendency.data import trait_series
 from models.tendency.density import tendency_target
 from models.tendency.smoother import smoothed
@@ -23,7 +23,7 @@ from models.traits import TRAITS
 from tests.benchmarks.invented_squad import Size, invented, shot_table, shot_values, weeks
 from tests.reference.one_trait import sampled_model
 from tests.reference.shot_level import SHARED, ShotReadings, build_shot_level_model
-from tracker.dataset import squad_data
+from tracker.fits.dataset import squad_data
 
 pytestmark = pytest.mark.bench
 

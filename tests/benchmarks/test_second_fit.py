@@ -5,10 +5,10 @@ import time
 import numpy as np
 import pytest
 
-from models.sampling import Effort
+from models.sampling.sampler import Effort
 from tests.benchmarks.invented_squad import Size, invented, shot_table, shot_values
-from tracker.dataset import squad_data
-from tracker.fitting import fit_squad
+from tracker.fits.dataset import squad_data
+from tracker.fits.fitting import fit_squad
 
 pytestmark = pytest.mark.bench
 

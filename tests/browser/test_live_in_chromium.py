@@ -14,8 +14,8 @@ from pathlib import Path
 import pytest
 from PIL import Image, ImageDraw
 
-from tests.pages.academy import fill
-from tracker.store import Store
+from tests.tracker.pages.academy import fill
+from tracker.store.store import Store
 
 pytestmark = pytest.mark.browser
 playwright = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed")

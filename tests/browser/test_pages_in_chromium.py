@@ -13,8 +13,8 @@ from urllib.parse import urlsplit
 
 import pytest
 
-from tests.pages.academy import fill
-from tracker.store import Store
+from tests.tracker.pages.academy import fill
+from tracker.store.store import Store
 from tracker.words import VERDICT_WORDS
 
 pytestmark = pytest.mark.browser

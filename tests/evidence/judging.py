@@ -15,16 +15,16 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import special
 
-from models.sampling import Effort, sample, sampler_report, stacked
+from models.sampling.sampler import Effort, sample, sampler_report, stacked
 from models.tendency.density import prior_draws
 from models.traits import TRAITS
 from tests.evidence.detectors import known_change
 from tests.evidence.seasons import SESSIONS, TRAIT, Kind, Squad, name_of
-from tracker.dataset import SquadData, squad_data
-from tracker.decisions.threshold import calibrated_thresholds
-from tracker.decisions.windows import default_split
-from tracker.fit_assembly import assembled
-from tracker.fitting import all_series, trait_target
+from tracker.decisions.verdict.threshold import calibrated_thresholds
+from tracker.decisions.verdict.windows import default_split
+from tracker.fits.assembly import assembled
+from tracker.fits.dataset import SquadData, squad_data
+from tracker.fits.fitting import all_series, trait_target
 from tracker.posterior import Fit, FitInfo
 
 Floats = NDArray[np.float64]

@@ -12,11 +12,11 @@ from functools import cache, partial
 import numpy as np
 from scipy.optimize import brentq, minimize
 
-from models.air import air_at
-from models.drive import BallLaunch, Conditions, Delivery, drive, fly
-from models.drive_parameters import default_parameters
-from models.flight import fly as fly_in_air
-from models.heads import STANDARD
+from models.drive.air import air_at
+from models.drive.drive import BallLaunch, Conditions, Delivery, drive, fly
+from models.drive.flight import fly as fly_in_air
+from models.drive.heads import STANDARD
+from models.drive.parameters import default_parameters
 from tests.published.anchor import TRADE, Anchor
 
 MPH, YARD_M = 0.44704, 0.9144

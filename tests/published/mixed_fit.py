@@ -7,11 +7,11 @@ SD for all changes in the product, a change's own spread is that of its players'
 
 import numpy as np
 
-from models.sampling import Effort
+from models.sampling.sampler import Effort
 from models.tendency.data import trait_series
 from tests.published.mixed_cases import TRAIT, Case, Found
 from tests.reference.one_trait import ALIKE, STEADY_LEVELS, UNLOGGED, sampled_trait
-from tracker.dataset import squad_data
+from tracker.fits.dataset import squad_data
 
 EFFORT = Effort(draws=2000, tune=1000, target_accept=0.97)
 """A handful of groups wants smaller steps than a squad's season."""

@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 from scipy.special import gammaln
 from statsmodels.datasets import stackloss
 
-from models.sampler_report import SamplerReport
-from models.sampling import Effort, Target, sample, sampler_report, stacked
+from models.sampling.report import SamplerReport
+from models.sampling.sampler import Effort, Target, sample, sampler_report, stacked
 from models.tendency.data import trait_series
 from models.traits import MODELLED, TRAITS
 from tests.published.anchor import Anchor
@@ -18,7 +18,7 @@ from tests.published.mixed_cases import CASES, Case, posterior_rows
 from tests.published.mixed_fit import ABSENT, sampled
 from tests.published.statistics_anchors import DYESTUFF2, LME4
 from tests.reference.one_trait import Sampled, sampled_trait
-from tracker.dataset import squad_data
+from tracker.fits.dataset import squad_data
 
 Floats = NDArray[np.float64]
 

@@ -22,7 +22,7 @@ from models.tendency.likelihood import (
     squad_loglik,
 )
 from tests.published.anchor import Anchor
-from tracker.method_check import agreement, repeatability_sd
+from tracker.fits.method_check import agreement, repeatability_sd
 from tracker.session_summary import ShotIndex, trait_summary
 
 NEARLY_EQUAL = 1e-6

@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from models.drive import Delivery, drive, fly
-from models.drive_parameters import draw_parameters
-from models.heads import STANDARD
+from models.drive.drive import Delivery, drive, fly
+from models.drive.heads import STANDARD
+from models.drive.parameters import draw_parameters
 from tests.published.drive_anchors import LONG_BALL, MPH, STANDARD_TEST, YARD_M
 
 

@@ -17,7 +17,7 @@ from tests.published.mixed_cases import (
 )
 from tests.published.mixed_data import ERGO_STOOL, MACHINES, PENICILLIN, SLEEP
 from tests.published.mixed_estimates import restricted_estimates
-from tracker.dataset import squad_data
+from tracker.fits.dataset import squad_data
 
 
 def long(table, *names):

@@ -10,17 +10,17 @@ of physics that moves the blame from one to another is seen.
 import numpy as np
 import pytest
 
-from models.drive import Delivery, drive
-from models.drive_parameters import default_parameters, draw_parameters
+from models.drive.drive import Delivery, drive
+from models.drive.parameters import default_parameters, draw_parameters
 from tests.published.drive_anchors import (
     HIGH_AND_UP,
     LOW_AND_DOWN,
     YARD_M,
     delivery_with_spin,
 )
-from tracker.decisions.cloud import DELIVERY
-from tracker.decisions.ends import Deliveries
-from tracker.decisions.explain import GROUPS, modelled_parts
+from tracker.decisions.distance.cloud import DELIVERY
+from tracker.decisions.distance.ends import Deliveries
+from tracker.decisions.distance.explain import GROUPS, modelled_parts
 
 DRAWS = 400
 

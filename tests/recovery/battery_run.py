@@ -56,7 +56,7 @@ class FitRow:
 
 def fit_row(shape: Shape, seed: int) -> FitRow:
     """Fit one log and compare it with its truth; a fit that raises is a row with its error."""
-    from tracker.fitting import fit_shots
+    from tracker.fits.fitting import fit_shots
 
     log = make_log(shape, seed)
     began = time.monotonic()

@@ -3,13 +3,13 @@
 import numpy as np
 import pytest
 
-from models.drive_parameters import default_parameters
+from models.drive.parameters import default_parameters
 from synthetic_data import AcademySpec, make_academy
 from synthetic_data.heads import drawn_drive
 from synthetic_data.impact import strike_ball
 from tests.recovery.test_planted_truth import log_of, squad_of
-from tracker.calibrating import squad_delivery
-from tracker.fitting import calibrated, fit_squad
+from tracker.fits.calibrating import squad_delivery
+from tracker.fits.fitting import calibrated, fit_squad
 from tracker.posterior import FACT, ball_checks
 
 pytestmark = [pytest.mark.slow, pytest.mark.filterwarnings("default")]
@@ -45,7 +45,7 @@ def planted(academy, fit):
 
 
 def planted_facts(academy, fit):
-    """The numbers of ``models.impact_facts`` by the academy's own impact."""
+    """The numbers of ``models.drive.impact_facts`` by the academy's own impact."""
     head = academy.drive_parameters.head
     e0 = head.e0 + np.mean([p.e0_offset for p in academy.players])
     cg = head.cg_height_mm + np.mean([p.cg_height_offset_mm for p in academy.players])

@@ -6,8 +6,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from tracker.dataset import squad_data
-from tracker.fitting import fit_squad
+from tracker.fits.dataset import squad_data
+from tracker.fits.fitting import fit_squad
 from tracker.posterior import day_alike_draws
 
 pytestmark = [pytest.mark.slow, pytest.mark.filterwarnings("default")]

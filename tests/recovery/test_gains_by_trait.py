@@ -19,9 +19,9 @@ from synthetic_data.spec import TRAITS as PLANTED
 from synthetic_data.spec import session_sd
 from tests.recovery.near_truth import fit_near
 from tests.recovery.test_planted_truth import log_of
-from tracker.decisions.cloud import DELIVERY, player_cloud
-from tracker.decisions.target import find_target
-from tracker.fitting import calibrated, fit_shots
+from tracker.decisions.distance.cloud import DELIVERY, player_cloud
+from tracker.decisions.distance.target import find_target
+from tracker.fits.fitting import calibrated, fit_shots
 
 pytestmark = [
     pytest.mark.slow,

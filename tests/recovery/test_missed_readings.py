@@ -6,8 +6,8 @@ import pytest
 
 from synthetic_data import AcademySpec, make_academy
 from tests.recovery.test_planted_truth import log_of
-from tracker.fitting import fit_shots
-from tracker.inferring import infer_readings
+from tracker.fits.fitting import fit_shots
+from tracker.fits.inferring import infer_readings
 from tracker.posterior import level_draws
 
 pytestmark = [pytest.mark.slow, pytest.mark.filterwarnings("default")]

@@ -6,8 +6,8 @@ import pytest
 
 from models.traits import MODELLED
 from synthetic_data import AcademySpec, make_academy
-from tracker.dataset import squad_data
-from tracker.fitting import fit_squad
+from tracker.fits.dataset import squad_data
+from tracker.fits.fitting import fit_squad
 from tracker.posterior import change_effect_draws, drill_effect_draws, level_path_draws
 from tracker.records import Change
 

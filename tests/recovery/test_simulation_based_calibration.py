@@ -9,7 +9,7 @@ at 99.7 %, so that all quantities together pass with 95 %.
 import numpy as np
 import pytest
 
-from models.sampling import Effort, sample, stacked
+from models.sampling.sampler import Effort, sample, stacked
 from models.tendency.data import TendencyData, trait_series
 from models.tendency.density import HALF_YEAR_WEEKS, prior_draws, tendency_target
 from models.tendency.jump_filter import JUMP_VARIANCES, STEADY, STEADY_WEEKS

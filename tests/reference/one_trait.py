@@ -8,8 +8,8 @@ import pymc as pm
 import xarray as xr
 from numpy.typing import NDArray
 
-from models.sampler_report import SamplerReport
-from models.sampling import Effort, stacked, well_sampled
+from models.sampling.report import SamplerReport
+from models.sampling.sampler import Effort, stacked, well_sampled
 from models.tendency.data import TraitSeries
 from models.tendency.density import tendency_target
 from models.tendency.smoother import Smoothed, smoothed

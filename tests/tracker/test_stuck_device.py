@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from tests.recovery.battery import SHAPES, make_log
-from tracker.fitting import fit_shots
+from tracker.fits.fitting import fit_shots
 from tracker.records import Shot
 from tracker.shot_frame import frame_of
 from tracker.stuck_device import could_be_stuck, stuck_readings, without_stuck
@@ -145,7 +145,7 @@ def test_a_fit_leaves_stuck_readings_out(monkeypatch):
         seen.append(shots)
         raise Reached
 
-    monkeypatch.setattr("tracker.fitting.squad_data", summarised)
+    monkeypatch.setattr("tracker.fits.fitting.squad_data", summarised)
     with pytest.raises(Reached):
         fit_shots(log([*scattered(3, 10, 0.1), [4.2] * 10]), (), seed=1)
     (shots,) = seen

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.traits import TRAITS
-from tracker.decisions.target import player_target
+from tracker.decisions.distance.target import player_target
 from tracker.errors import NotEnoughData
 from tracker.interval import INTERVAL_PROB, Interval
 from tracker.posterior import (

@@ -8,11 +8,10 @@ import streamlit as st
 
 from tracker.charts.face_map import face_figure
 from tracker.charts.gain import gain_figure
-from tracker.decisions.cloud import DISTANCE_PARTS
-from tracker.decisions.fixes import FIXABLE
+from tracker.decisions.distance.cloud import DISTANCE_PARTS
+from tracker.decisions.distance.fixes import FIXABLE
 from tracker.errors import TrackerError
-from tracker.pages import context, distance, drawing, what_if
-from tracker.pages.checks_view import unlike_model
+from tracker.pages import distance, what_if
 from tracker.pages.coach_view import (
     BESIDES_COLUMNS,
     CHANCE_COLUMNS,
@@ -25,9 +24,11 @@ from tracker.pages.coach_view import (
     squad_rows,
 )
 from tracker.pages.face import player_face
-from tracker.pages.phrases import trait_label
+from tracker.pages.shared import context, drawing
+from tracker.pages.shared.checks_view import unlike_model
+from tracker.pages.shared.phrases import trait_label
 from tracker.records import CHANGE_KINDS, Change, ChangeKind
-from tracker.store import Store
+from tracker.store.store import Store
 from tracker.words import cautions_for
 
 HOW_TO_READ_GAINS = (

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from models.traits import MODELLED
 from tracker.charts.face_map import FaceMap
 from tracker.charts.gain import GainRow
-from tracker.decisions.fixes import FIXABLE
-from tracker.decisions.gain import Fix, Gains
-from tracker.pages.phrases import (
+from tracker.decisions.distance.fixes import FIXABLE
+from tracker.decisions.distance.gain import Fix, Gains
+from tracker.pages.shared.phrases import (
     amount_brief,
     amount_with_range,
     counted,
@@ -23,7 +23,7 @@ from tracker.pages.phrases import (
     window_text,
 )
 from tracker.records import Change
-from tracker.store_records import LoggedChange
+from tracker.store.rows import LoggedChange
 from tracker.units import System, shown
 from tracker.words import cautions_for, chance_words, fault_words
 

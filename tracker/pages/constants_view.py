@@ -5,13 +5,13 @@ from types import MappingProxyType
 
 import numpy as np
 
-from models.calibration_data import CONSTANTS, calibration_prior
-from models.drive_parameters import KAPPA_MEAN, KAPPA_SD, SHAPE_NAMES, draw_parameters
-from models.impact import Delivery
-from models.impact_facts import impact_facts
-from tracker.calibrating import squad_delivery
+from models.calibration.data import CONSTANTS, calibration_prior
+from models.drive.impact import Delivery
+from models.drive.impact_facts import impact_facts
+from models.drive.parameters import KAPPA_MEAN, KAPPA_SD, SHAPE_NAMES, draw_parameters
 from tracker.charts.ink import Z90
-from tracker.decisions.cloud import DELIVERY
+from tracker.decisions.distance.cloud import DELIVERY
+from tracker.fits.calibrating import squad_delivery
 from tracker.posterior import Fit, impact_fact_draws, is_calibrated, physics_draws
 from tracker.units import plain_zero
 

@@ -6,17 +6,17 @@ from dataclasses import replace
 import streamlit as st
 
 from tracker.charts.waterfall import waterfall_figure
-from tracker.decisions.ends import Moment
-from tracker.decisions.explain import Explanation, explain
+from tracker.decisions.distance.ends import Moment
+from tracker.decisions.distance.explain import Explanation, explain
 from tracker.errors import TrackerError
-from tracker.pages import context, drawing
 from tracker.pages.distance_view import (
     DistanceView,
     End,
     distance_view,
     ends_to_choose,
 )
-from tracker.pages.once import once
+from tracker.pages.shared import context, drawing
+from tracker.pages.shared.once import once
 
 HOW_TO_READ_WATERFALL = (
     "From the top, each bar starts where the one above ends: solid bars make it longer, hollow "

@@ -4,11 +4,11 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from tracker.charts.waterfall import Step, Waterfall, in_words
-from tracker.decisions.ends import Moment, When
-from tracker.decisions.explain import UNEXPLAINED, Explanation
-from tracker.decisions.explain_words import PART_WORDS, is_clear
+from tracker.decisions.distance.ends import Moment, When
+from tracker.decisions.distance.explain import UNEXPLAINED, Explanation
+from tracker.decisions.distance.explain_words import PART_WORDS, is_clear
 from tracker.interval import Interval
-from tracker.pages.phrases import (
+from tracker.pages.shared.phrases import (
     amount_brief,
     distance,
     distance_range,

@@ -1,8 +1,8 @@
 """What is put on the drawing of the face for one player: shots, tendency, scatter and target."""
 
 from tracker.charts.face_map import FaceMap, cloud_of, strike_cloud
-from tracker.decisions.gain import Gains
-from tracker.pages import context
+from tracker.decisions.distance.gain import Gains
+from tracker.pages.shared import context
 from tracker.posterior import level_draws, reading_count, shot_covariance_draws
 
 TOE, UP = "strike_toe_mm", "strike_up_mm"

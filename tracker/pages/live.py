@@ -10,7 +10,7 @@ import streamlit as st
 from models.traits import BALL, MODELLED, TRAITS
 from tracker.charts.clickable import strike_at
 from tracker.errors import TrackerError
-from tracker.live_session import (
+from tracker.lesson.session import (
     FileState,
     Lesson,
     commit,
@@ -21,15 +21,15 @@ from tracker.live_session import (
     take_growing,
     undo_last,
 )
-from tracker.loading import LoadReport
-from tracker.pages import context, drawing
-from tracker.pages.face_input import Place, picture_to_click
 from tracker.pages.live_view import CAUTIONS, COLUMNS, TOE, UP, LiveView, live_view
 from tracker.pages.photo import photo_entry
-from tracker.pages.phrases import counted, start_of_sentence, trait_label
+from tracker.pages.shared import context, drawing
+from tracker.pages.shared.face_input import Place, picture_to_click
+from tracker.pages.shared.phrases import counted, start_of_sentence, trait_label
 from tracker.posterior import Fit
 from tracker.records import DEFAULT_CLUB, Handed, Shot
-from tracker.store import Store
+from tracker.store.loading import LoadReport
+from tracker.store.store import Store
 from tracker.units import System, trait_display
 
 NEW_PLAYER = "Someone new"

@@ -11,9 +11,9 @@ from models.traits import TRAITS
 from tracker.charts.clickable import Clickable, clickable_face
 from tracker.charts.face_map import Cloud, cloud_of
 from tracker.interval import Interval
-from tracker.live_session import Lesson
-from tracker.live_update import LiveFit, live_fit
-from tracker.pages.phrases import (
+from tracker.lesson.session import Lesson
+from tracker.lesson.update import LiveFit, live_fit
+from tracker.pages.shared.phrases import (
     amount,
     amount_brief,
     amount_range,

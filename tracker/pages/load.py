@@ -8,12 +8,12 @@ from typing import Literal, cast
 import streamlit as st
 
 from tracker.errors import FileRefused, RowProblem, TrackerError
-from tracker.live_session import SOURCE as LIVE
-from tracker.loading import LoadReport, load_changes, load_shots
-from tracker.pages import context, drawing
-from tracker.pages.phrases import counted
-from tracker.store import Store
-from tracker.store_records import ImportBatch, OnConflict
+from tracker.lesson.session import SOURCE as LIVE
+from tracker.pages.shared import context, drawing
+from tracker.pages.shared.phrases import counted
+from tracker.store.loading import LoadReport, load_changes, load_shots
+from tracker.store.rows import ImportBatch, OnConflict
+from tracker.store.store import Store
 
 PROBLEM_COLUMNS = ("Line", "Column", "Found", "Wanted")
 LOAD_COLUMNS = ("Loaded (UTC)", "From", "New", "Stored before", "Replaced")

@@ -12,13 +12,13 @@ from PIL import Image, ImageOps
 
 from tracker.charts.clickable import clickable_photo
 from tracker.errors import TrackerError
-from tracker.homography import LEAST_POINTS, PhotoStrike, ReferencePoint, photo_strike
-from tracker.kept_photos import keep_photo, photo_folder
-from tracker.live_session import Lesson
-from tracker.pages.face_input import Place, picture_to_click
-from tracker.pages.phrases import amount_with_range
+from tracker.lesson.homography import LEAST_POINTS, PhotoStrike, ReferencePoint, photo_strike
+from tracker.lesson.kept_photos import keep_photo, photo_folder
+from tracker.lesson.session import Lesson
+from tracker.pages.shared.face_input import Place, picture_to_click
+from tracker.pages.shared.phrases import amount_with_range
 from tracker.records import Shot
-from tracker.store import Store
+from tracker.store.store import Store
 
 POINTS_SETTING = "photo_reference_points"
 DEFAULT_POINTS: tuple[tuple[str, float, float], ...] = (

@@ -3,8 +3,14 @@
 import streamlit as st
 
 from tracker.charts.agreement import agreement_figure
-from tracker.pages import context, drawing
-from tracker.pages.checks_view import (
+from tracker.pages.constants_view import CONSTANT_COLUMNS
+from tracker.pages.physics_view import (
+    MISS_COLUMNS,
+    PhysicsView,
+    physics_view,
+)
+from tracker.pages.shared import context, drawing
+from tracker.pages.shared.checks_view import (
     CHECK_COLUMNS,
     HOW_TO_READ_CHECKS,
     HOW_TO_READ_PRIORS,
@@ -13,13 +19,7 @@ from tracker.pages.checks_view import (
     checks_of,
     checks_view,
 )
-from tracker.pages.constants_view import CONSTANT_COLUMNS
-from tracker.pages.phrases import start_of_sentence
-from tracker.pages.physics_view import (
-    MISS_COLUMNS,
-    PhysicsView,
-    physics_view,
-)
+from tracker.pages.shared.phrases import start_of_sentence
 
 HOW_TO_READ_AGREEMENT = (
     "Each dot is one session's average: across, what the physics predicts from the club alone; up, "

@@ -8,11 +8,11 @@ from numpy.typing import NDArray
 
 from tracker.charts.agreement import Agreement
 from tracker.charts.ink import Z90
-from tracker.decisions.cloud import DISTANCE_PARTS, averaged, player_cloud
+from tracker.decisions.distance.cloud import DISTANCE_PARTS, averaged, player_cloud
 from tracker.interval import Interval
 from tracker.pages.constants_view import constant_rows
-from tracker.pages.phrases import counted, distance, start_of_sentence
-from tracker.pages.phrases import trait_label as label_of
+from tracker.pages.shared.phrases import counted, distance, start_of_sentence
+from tracker.pages.shared.phrases import trait_label as label_of
 from tracker.posterior import BallCheck, Fit, ball_checks, is_calibrated
 from tracker.units import Display, System, plain_zero, trait_display
 

@@ -7,12 +7,8 @@ import streamlit as st
 
 from tracker.charts.change import change_figure
 from tracker.charts.trend import trend_figure
-from tracker.decisions.change import default_windows, offered_windows
+from tracker.decisions.verdict.verdict import default_windows, offered_windows
 from tracker.errors import TrackerError
-from tracker.pages import context, drawing
-from tracker.pages.checks_view import unlike_model
-from tracker.pages.judging import WORKING, Judged, judged, limit_words
-from tracker.pages.phrases import trait_label
 from tracker.pages.player_view import (
     Beside,
     PlayerView,
@@ -20,6 +16,10 @@ from tracker.pages.player_view import (
     modelled_traits,
     player_view,
 )
+from tracker.pages.shared import context, drawing
+from tracker.pages.shared.checks_view import unlike_model
+from tracker.pages.shared.judging import WORKING, Judged, judged, limit_words
+from tracker.pages.shared.phrases import trait_label
 from tracker.posterior import Window, reading_count
 
 HOW_TO_READ_TREND = (

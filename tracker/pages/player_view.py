@@ -8,16 +8,16 @@ import numpy as np
 from models.traits import TRAITS
 from tracker.charts.change import ChangePicture
 from tracker.charts.trend import LevelPoint, Marked, RawPoint, Span, Trend
-from tracker.decisions.change import Verdict, WindowSummary
-from tracker.decisions.consistency import ConsistencyVerdict
-from tracker.decisions.consistency_words import (
+from tracker.decisions.verdict.consistency import ConsistencyVerdict
+from tracker.decisions.verdict.consistency_words import (
     consistency_sentence,
     consistency_words,
     what_matters,
 )
-from tracker.decisions.unlogged_words import unlogged_sentence
+from tracker.decisions.verdict.unlogged_words import unlogged_sentence
+from tracker.decisions.verdict.verdict import Verdict, WindowSummary
 from tracker.interval import Interval
-from tracker.pages.phrases import (
+from tracker.pages.shared.phrases import (
     amount,
     amount_range,
     amount_with_range,

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import numpy as np
 
-from models.drive import Delivery, drive_cloud
+from models.drive.drive import Delivery, drive_cloud
 
 APP_FILE = Path(__file__).parents[2] / "app.py"
 QUIET = ("--client.showErrorLinks", "false")
@@ -42,7 +42,7 @@ def load_flight() -> None:
 def first_answer(after: threading.Thread) -> None:
     """Work out what the coach's page asks first; it fails quietly, the page says what is wrong."""
     from tracker.errors import TrackerError
-    from tracker.pages import context, judging
+    from tracker.pages.shared import context, judging
 
     after.join()
     try:

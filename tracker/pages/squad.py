@@ -4,10 +4,10 @@ import streamlit as st
 
 from tracker.charts.rank import rank_figure
 from tracker.errors import TrackerError
-from tracker.pages import context, drawing
-from tracker.pages.checks_view import unlike_model
-from tracker.pages.phrases import trait_label
 from tracker.pages.player_view import modelled_traits
+from tracker.pages.shared import context, drawing
+from tracker.pages.shared.checks_view import unlike_model
+from tracker.pages.shared.phrases import trait_label
 from tracker.pages.squad_view import DRILL_COLUMNS, LEVEL_COLUMNS, SquadView, squad_view
 
 

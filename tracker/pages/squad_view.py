@@ -9,7 +9,8 @@ from models.traits import TRAITS
 from tracker.charts.rank import RankRow
 from tracker.decisions.squad import DrillRow, SquadRow
 from tracker.interval import Interval
-from tracker.pages.phrases import (
+from tracker.pages.player_view import directions
+from tracker.pages.shared.phrases import (
     amount,
     amount_brief,
     amount_range,
@@ -18,7 +19,6 @@ from tracker.pages.phrases import (
     start_of_sentence,
     trait_label,
 )
-from tracker.pages.player_view import directions
 from tracker.posterior import Fit, level_draws
 from tracker.units import System, shown, trait_display
 from tracker.words import chance_words

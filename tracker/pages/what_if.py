@@ -2,10 +2,10 @@
 
 import streamlit as st
 
-from tracker.decisions.what_if import WhatIf, WhatIfAnswer, what_if
+from tracker.decisions.distance.what_if import WhatIf, WhatIfAnswer, what_if
 from tracker.errors import TrackerError
-from tracker.pages import context, drawing
-from tracker.pages.once import once
+from tracker.pages.shared import context, drawing
+from tracker.pages.shared.once import once
 from tracker.pages.what_if_view import (
     AIM_COLUMNS,
     EFFECT_COLUMNS,

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 
 from scipy import constants
 
-from tracker.decisions.what_if import Aim, WhatIf, WhatIfAnswer
-from tracker.pages.phrases import (
+from tracker.decisions.distance.what_if import Aim, WhatIf, WhatIfAnswer
+from tracker.pages.shared.phrases import (
     amount_brief,
     distance_brief,
     start_of_sentence,

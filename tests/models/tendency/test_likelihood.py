@@ -9,7 +9,7 @@ from scipy.special import logsumexp
 from scipy.stats import multivariate_normal, norm
 from scipy.stats import t as student
 
-from models.sampling import peak
+from models.sampling.sampler import peak
 from models.tendency.density import tendency_target
 from models.tendency.jump_filter import (
     ROWS,

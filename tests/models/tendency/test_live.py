@@ -17,8 +17,8 @@ from models.tendency.live import (
 )
 from models.tendency.pareto_smoothing import effective_draws, smoothed_log_weights
 from synthetic_data import AcademySpec, make_academy
-from tracker.dataset import squad_data
-from tracker.live_update import live_fit
+from tracker.fits.dataset import squad_data
+from tracker.lesson.update import live_fit
 from tracker.records import Change
 
 SHOT, READ, SESSION, DRIFT, JUMP = 6.0, 2.0, 2.5, 0.5, 4.0
@@ -369,9 +369,9 @@ def test_live_update_agrees_with_a_full_fit_on_held_out_sessions(capsys, monkeyp
     The largest difference, -.16 posterior SD of one player's attack angle, is that: with the
     weights of the first fit the full one ends .00 SD away.
     """
-    from models.sampling import Effort
-    from tracker import fitting
-    from tracker.fitting import fit_squad
+    from models.sampling.sampler import Effort
+    from tracker.fits import fitting
+    from tracker.fits.fitting import fit_squad
 
     # many draws, so that the two fits' own sampling error stays well under what is asked
     effort = Effort(draws=1500)

@@ -8,7 +8,7 @@ import pytest
 from numpy.polynomial.hermite import hermgauss
 from scipy.special import logit, logsumexp
 
-from models.sampling import Effort, sample
+from models.sampling.sampler import Effort, sample
 from models.tendency.density import prior_draws, tendency_target
 from models.tendency.likelihood import NODES, centre_and_scale, node_row
 from models.tendency.model import build_tendency_model

@@ -6,7 +6,7 @@ import numpy as np
 import pymc as pm
 import pytest
 
-from models.sampling import Effort, sample, stacked
+from models.sampling.sampler import Effort, sample, stacked
 from models.tendency.density import tendency_target
 from models.tendency.smoother import smoothed
 from tests.models.tendency.seasons import PRIOR, made, squad

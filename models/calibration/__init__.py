@@ -1,0 +1,1 @@
+"""The drive's constants learned from a squad's own balls."""

@@ -1,0 +1,1 @@
+"""One drive: delivery to ball to carry, run and side; and missed readings from the ball."""

@@ -1,0 +1,1 @@
+"""How a log density is sampled, and the report that travels with its draws."""

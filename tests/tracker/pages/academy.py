@@ -1,0 +1,119 @@
+"""Hand-made answers, shots and a fit of two invented players, for the page tests."""
+
+from dataclasses import replace
+from datetime import datetime
+
+from tests.fits import day, make_fit, noise
+from tracker.decisions.distance.gain import Fix, Gains
+from tracker.fits.kept_fits import keep_fit
+from tracker.interval import Interval
+from tracker.posterior import Fit, with_info
+from tracker.records import Change, Shot
+from tracker.store.store import Store
+
+LEVELS = {
+    "Cedar": {"strike_up_mm": [-8.0, -8.2, -4.0, -3.8], "strike_toe_mm": 3.0},
+    "Alder": {"strike_up_mm": 2.0, "strike_toe_mm": -2.0},
+}
+CHANGES = (Change("Cedar", day(10), "drill", "tee it higher", "strike_up_mm", 4),)
+
+
+def metres(median, low, high):
+    return Interval(median, low, high, "m")
+
+
+def fix(trait, gain, *, p_best=0.82, regret=0.4, **changes):
+    median, low, high = gain
+    made = Fix(
+        trait=trait,
+        now=Interval(-8.0, -9.5, -6.5, "mm" if trait.endswith("mm") else "deg"),
+        target=5.0,
+        window=(2.0, 8.0),
+        share=Interval(0.4, 0.12, 0.72, ""),
+        gain_m=metres(median, low, high),
+        mean_gain_m=median,
+        full_fix_gain_m=metres(2 * median, 1.5 * median, 3 * median),
+        gain_alone_m=metres(median, low, high),
+        gain_as_player_moves_m=metres(median, low, high),
+        total_gain_m=metres(median + 1, low, high + 1),
+        ball_speed_gain_mps=Interval(0.44704, 0.0, 0.89408, "m/s"),
+        spin_change_rpm=Interval(-300.0, -500.0, -100.0, "rpm"),
+        side_change_m=metres(0.0, -0.9144, 0.9144),
+        p_best=p_best,
+        p_top2=0.95,
+        expected_regret_m=regret,
+        effort_sessions=1.0,
+        gain50_m=(median - 1, median + 1),
+    )
+    return replace(made, **changes)
+
+
+def gains(player="Cedar", **changes):
+    made = Gains(
+        player=player,
+        as_of=datetime(2026, 3, 1),
+        carry_m=metres(190, 184, 196),
+        fixes=(
+            fix("strike_up_mm", (6.4008, 1.8288, 11.8872)),
+            fix("attack_deg", (2.0, -1.0, 5.0), p_best=0.15, regret=4.0),
+        ),
+        first="strike_up_mm",
+        clear=True,
+        tied=("strike_up_mm",),
+        sentence="",
+        measure_next="",
+        problems=(),
+        notes=("No delivered loft reading: taken from the squad.",),
+        tighter_scatter_gain_m=metres(2.0, 1.0, 3.0),
+    )
+    return replace(made, **changes)
+
+
+BALLS = tuple(
+    (trait, player, session, read + session + apart, read + 1.5 * session, read, 0.3)
+    for trait, read in (("ball_speed_mps", 65.0), ("carry_m", 190.0))
+    for player, apart in (("Cedar", 0.5), ("Alder", -0.5))
+    for session in range(4)
+)
+"""Session means of two ball traits: trait, player, session, read, predicted, published, error."""
+
+
+def small_fit(*, with_balls: bool = False) -> Fit:
+    """A fit in which Cedar's strike rose by about 4 mm with a drill, and Alder stayed."""
+    return make_fit(
+        LEVELS,
+        physics={"drag_factor": 0.98 + 0.005 * noise(400, seed=9)} if with_balls else None,
+        ball_check=BALLS if with_balls else (),
+        changes=CHANGES,
+        level_sd={"strike_up_mm": 0.4},
+        drill_effect={"tee it higher": {"strike_up_mm": 4.0 + 0.5 * noise(400, seed=2)}},
+    )
+
+
+def shots():
+    return [
+        Shot(
+            player,
+            datetime(2026, 1, 5 + 7 * s),
+            n,
+            {"strike_toe_mm": 3.0 + n, "strike_up_mm": levels["strike_up_mm"] + n - 2.0},
+        )
+        for player, levels in (
+            ("Cedar", {"strike_up_mm": -8.0}),
+            ("Alder", {"strike_up_mm": 2.0}),
+        )
+        for s in range(4)
+        for n in (1, 2, 3)
+    ]
+
+
+def keep(store: Store, fit: Fit) -> int:
+    seen = with_info(fit, replace(fit.info, data_digest=store.data_digest()))
+    return keep_fit(store, seen, sessions=8, shots=24)
+
+
+def fill(store: Store, *, with_balls: bool = False) -> None:
+    """Store the shots, the change and the fit."""
+    store.add_shots(shots())
+    store.add_changes(CHANGES)
+    keep(store, small_fit(with_balls=with_balls))

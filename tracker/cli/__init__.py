@@ -1,0 +1,1 @@
+"""The same answers from a shell."""

@@ -1,0 +1,346 @@
+"""The commands that answer from a stored fit: show, gains, squad."""
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Annotated, Any
+
+import typer
+
+from models.traits import TRAITS
+from tracker.cli.common import (
+    AllOption,
+    ClubOption,
+    DbOption,
+    JsonOption,
+    PlayerArgument,
+    TraitOption,
+    UnitsOption,
+    answer_players,
+    cell,
+    open_store,
+    out,
+    parse_moment,
+    plain_table,
+    player_names,
+    print_json,
+    refusals,
+    system_named,
+    warn_of_fit,
+)
+from tracker.decisions.distance.cloud import DISTANCE_PARTS
+from tracker.decisions.distance.gain import Gains, player_gains, squad_gains
+from tracker.decisions.squad import drill_table, squad_table
+from tracker.errors import BadRequest
+from tracker.fits.kept_fits import latest_fit
+from tracker.interval import Interval
+from tracker.posterior import (
+    Fit,
+    level_draws,
+    reading_count,
+    session_sd_draws,
+    session_starts,
+    shot_sd_draws,
+    squad_reads,
+)
+from tracker.records import DEFAULT_CLUB
+from tracker.units import System, display, trait_display, value_text
+from tracker.words import fault_words
+
+AtOption = Annotated[str | None, typer.Option("--at", metavar="DATE", help="Level on that date.")]
+EffortOption = Annotated[
+    list[str] | None,
+    typer.Option("--effort", metavar="TRAIT=SESSIONS", help="Practice one fix takes; repeatable."),
+]
+
+
+def show(
+    player: PlayerArgument = None,
+    at: AtOption = None,
+    every: AllOption = False,
+    club: ClubOption = DEFAULT_CLUB,
+    units: UnitsOption = "yards",
+    db: DbOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Show a player's true tendencies: level, shot scatter and day-to-day scatter."""
+    system = system_named(units)
+    with refusals(), open_store(db) as store:
+        fit = latest_fit(store, club)
+        moment = parse_moment(at, "--at")
+        names = player_names(fit, player, every)
+        if as_json:
+            answer = answer_players(fit, player, every, lambda name: levels_json(fit, name, moment))
+            print_json({**answer, "problems": list(fit.problems_of(*fit.traits))})
+            return
+        warn_of_fit(store, fit, *fit.traits)
+        for name in names:
+            _print_levels(fit, name, moment, system)
+
+
+def levels_json(fit: Fit, player: str, at: datetime | None) -> Mapping[str, Any]:
+    """Return a player's levels and scatters at a moment (default: the last session)."""
+    traits = {}
+    for trait in fit.traits:
+        shots, sessions = reading_count(fit, player, trait)
+        unit = TRAITS[trait].unit
+        level = level_draws(fit, player, trait, at)
+        traits[trait] = {
+            "level": Interval.from_draws(level, unit).as_json(),
+            "shot_sd": Interval.from_draws(shot_sd_draws(fit, player, trait), unit).as_json(),
+            "session_sd": Interval.from_draws(session_sd_draws(fit, trait), unit).as_json(),
+            "read": shots > 0,
+            "shots": shots,
+            "sessions": sessions,
+        }
+    as_of = at or session_starts(fit, player)[-1]
+    return {"player": player, "as_of": as_of.date().isoformat(), "traits": traits}
+
+
+def _print_levels(fit: Fit, player: str, at: datetime | None, system: System) -> None:
+    as_of = at or session_starts(fit, player)[-1]
+    out.print(f"{player}, {as_of:%Y-%m-%d}. In brackets: 90 % sure between.", style="bold")
+    table = plain_table(
+        "trait", "+ means", "tendency", "shot scatter (SD)", "days differ (SD)", "readings"
+    )
+    for trait in fit.traits:
+        how = trait_display(trait, system)
+        shots, sessions = reading_count(fit, player, trait)
+        unit = TRAITS[trait].unit
+        level = Interval.from_draws(level_draws(fit, player, trait, at), unit)
+        table.add_row(
+            TRAITS[trait].label,
+            TRAITS[trait].positive,
+            cell(level, how, signed=TRAITS[trait].low == -TRAITS[trait].high),
+            cell(Interval.from_draws(shot_sd_draws(fit, player, trait), unit), how),
+            cell(Interval.from_draws(session_sd_draws(fit, trait), unit), how),
+            f"{shots} in {sessions} sessions" if shots else _not_read(fit, trait),
+        )
+    out.print(table)
+
+
+def _not_read(fit: Fit, trait: str) -> str:
+    source = "the squad's" if squad_reads(fit, trait) else "what is usual"
+    return f"not read: {source}"
+
+
+def gains(
+    player: PlayerArgument = None,
+    effort: EffortOption = None,
+    every: AllOption = False,
+    units: UnitsOption = "yards",
+    db: DbOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Say which fault to fix first and what each fix is worth in carry."""
+    system = system_named(units)
+    with refusals(), open_store(db) as store:
+        fit = latest_fit(store)
+        efforts = _efforts(effort)
+        names = player_names(fit, player, every)
+        if every:
+            found = squad_gains(fit, efforts=efforts, system=system)
+        else:
+            found = (player_gains(fit, names[0], efforts=efforts, system=system),)
+        if as_json:
+            answers = [gains_json(g) for g in found]
+            print_json({"players": answers} if every else answers[0])
+            return
+        warn_of_fit(store, fit, *DISTANCE_PARTS)
+        if every:
+            print_coach_table(found, system)
+        else:
+            _print_gains(found[0], system)
+
+
+def _efforts(given: list[str] | None) -> Mapping[str, float] | None:
+    if not given:
+        return None
+    efforts = {}
+    for text in given:
+        trait, _, sessions = text.partition("=")
+        try:
+            efforts[trait] = float(sessions)
+        except ValueError:
+            msg = f"--effort: found {text!r}, wanted such as strike_up_mm=2"
+            raise BadRequest(msg) from None
+    return efforts
+
+
+def gains_json(found: Gains) -> Mapping[str, Any]:
+    """Return a player's gains under the keys of the contract, and a few more."""
+    return {
+        "player": found.player,
+        "as_of": found.as_of.date().isoformat(),
+        "carry_m": found.carry_m.as_json(),
+        "fixes": [
+            {
+                "trait": f.trait,
+                "now": f.now.as_json(),
+                "target": f.target,
+                "window": list(f.window),
+                "share": f.share.median,
+                "share90": [f.share.low90, f.share.high90],
+                "gain_m": f.gain_m.as_json(),
+                "mean_gain_m": f.mean_gain_m,
+                "full_fix_gain_m": f.full_fix_gain_m.as_json(),
+                "gain_alone_m": f.gain_alone_m.as_json(),
+                "gain_as_player_moves_m": f.gain_as_player_moves_m.as_json(),
+                "total_gain_m": f.total_gain_m.as_json(),
+                "ball_speed_gain_mps": f.ball_speed_gain_mps.as_json(),
+                "spin_change_rpm": f.spin_change_rpm.as_json(),
+                "side_change_m": f.side_change_m.as_json(),
+                "target_at_edge": f.target_at_edge,
+                "p_best": f.p_best,
+                "p_top2": f.p_top2,
+                "expected_regret_m": f.expected_regret_m,
+                "effort_sessions": f.effort_sessions,
+            }
+            for f in found.fixes
+        ],
+        "first": found.first,
+        "clear": found.clear,
+        "tied": list(found.tied),
+        "tighter_scatter_gain_m": found.tighter_scatter_gain_m.as_json(),
+        "words": found.sentence,
+        "measure_next": found.measure_next,
+        "measure_next_trait": found.measure_next_trait,
+        "not_read": list(found.unread),
+        "notes": list(found.notes),
+        "problems": list(found.problems),
+    }
+
+
+def print_coach_table(found: tuple[Gains, ...], system: System) -> None:
+    """Print the coach's table: player, first fault, gain with 90 % interval, P(best), words."""
+    how = display("distance", system)
+    table = plain_table("player", "first fault", f"gain, {how.unit} (90 %)", "P(best)", "in words")
+    for g in found:
+        if g.first is None:
+            table.add_row(g.player, "none", "", "", g.sentence)
+            continue
+        fix = g.fixes[0]
+        table.add_row(
+            g.player,
+            TRAITS[g.first].label,
+            cell(fix.gain_m, how, signed=True),
+            f"{fix.p_best:.2f}",
+            _in_words(g),
+        )
+    out.print(table)
+    said: dict[str, list[str]] = {}
+    for g in found:
+        for note in g.notes:
+            said.setdefault(note, []).append(g.player)
+    for note, players in sorted(said.items(), key=lambda item: len(item[1])):
+        out.print(note if len(players) == len(found) else f"{', '.join(players)}: {note}")
+
+
+def _in_words(found: Gains) -> str:
+    """Return the first fault in a few words, or what it is tied with."""
+    fix = found.fixes[0]
+    fault = fault_words(fix.trait, fix.now.median, fix.target)
+    others = [TRAITS[t].label for t in found.tied if t != fix.trait]
+    if found.clear or not others:
+        return fault
+    return f"{fault}, but too close to call with {' and '.join(others)}"
+
+
+def _print_gains(found: Gains, system: System) -> None:
+    how = display("distance", system)
+    out.print(found.sentence, style="bold")
+    table = plain_table(
+        "fault", "now", "target", "partial fix", "full fix", "total, partial fix",
+        "P(best)", "regret", "effort",
+    )  # fmt: skip
+    for f in found.fixes:
+        own = trait_display(f.trait, system)
+        table.add_row(
+            TRAITS[f.trait].label,
+            cell(f.now, own, signed=True),
+            value_text(f.target, own, signed=True),
+            cell(f.gain_m, how, signed=True),
+            cell(f.full_fix_gain_m, how, signed=True),
+            cell(f.total_gain_m, how, signed=True),
+            f"{f.p_best:.2f}",
+            f"{f.expected_regret_m * how.factor:.1f} {how.unit}",
+            f"{f.effort_sessions:g} sessions",
+        )
+    out.print(table)
+    out.print(
+        f"A fifth less scatter: {cell(found.tighter_scatter_gain_m, how, signed=True)}. "
+        f"Carry now: {cell(found.carry_m, how)}. In brackets: 90 % sure between."
+    )
+    for line in (found.measure_next, *found.notes):
+        if line:
+            out.print(line)
+
+
+def squad(
+    trait: TraitOption = "strike_up_mm",
+    club: ClubOption = DEFAULT_CLUB,
+    units: UnitsOption = "yards",
+    db: DbOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Compare the squad on one trait, with ranks that know what they do not know."""
+    system = system_named(units)
+    with refusals(), open_store(db) as store:
+        fit = latest_fit(store, club)
+        rows = squad_table(fit, trait)
+        drills = [d for d in drill_table(fit) if not fit.problems_of(d.trait)]
+        if as_json:
+            print_json(
+                {
+                    "trait": trait,
+                    "players": [
+                        {
+                            "player": r.player,
+                            "level": r.level.as_json(),
+                            "trend_per_month": r.trend_per_month and r.trend_per_month.as_json(),
+                            "expected_rank": r.expected_rank,
+                            "rank90": list(r.rank90),
+                            "p_top3": r.p_top3,
+                            "tied_with": list(r.tied_with),
+                        }
+                        for r in rows
+                    ],
+                    "drills": [
+                        {
+                            "name": d.name,
+                            "kind": d.kind,
+                            "trait": d.trait,
+                            "effect": d.effect.as_json(),
+                            "p_positive": d.p_positive,
+                            "players": d.players,
+                        }
+                        for d in drills
+                    ],
+                    "problems": list(fit.problems_of(trait)),
+                }
+            )
+            return
+        warn_of_fit(store, fit, trait)
+        how = trait_display(trait, system)
+        out.print(f"{TRAITS[trait].label}, + {TRAITS[trait].positive}. In brackets: 90 %.")
+        table = plain_table("player", "tendency", "a month", "rank, 90 %", "P(top 3)")
+        for r in rows:
+            table.add_row(
+                r.player,
+                cell(r.level, how, signed=True),
+                cell(r.trend_per_month, how, signed=True) if r.trend_per_month else "one session",
+                f"{r.rank90[0]} to {r.rank90[1]}",
+                f"{r.p_top3:.2f}",
+            )
+        out.print(table)
+        changes = plain_table("change", "trait", "effect", "P(effect > 0)", "players")
+        for d in drills:
+            own = trait_display(d.trait, system)
+            changes.add_row(
+                f"{d.name} ({d.kind})",
+                TRAITS[d.trait].label,
+                cell(d.effect, own, signed=True),
+                f"{d.p_positive:.2f}",
+                str(d.players),
+            )
+        if drills:
+            out.print(changes)

@@ -1,0 +1,202 @@
+"""What every command shares: its options, how answers are printed, how a refusal ends."""
+
+import json
+import sys
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Annotated, Any
+
+import typer
+from rich.console import Console
+from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
+from rich.table import Table
+
+from models.drive.errors import DriveInputError
+from models.traits import MODELLED
+from tracker.errors import BadRequest, TrackerError
+from tracker.interval import Interval
+from tracker.posterior import Fit, Window
+from tracker.store.engine import as_url, is_new_file, shown_url
+from tracker.store.store import Store, default_url
+from tracker.stuck_device import StuckReadings
+from tracker.units import SYSTEMS, Display, System, plain_zero, value_text
+
+out = Console(highlight=False, soft_wrap=True)
+err = Console(stderr=True, highlight=False, soft_wrap=True)
+
+DbOption = Annotated[
+    str | None,
+    typer.Option(
+        "--db",
+        metavar="URL",
+        help="Database URL or SQLite file. Default: DRIVE_PROGRESS_DB, else a file in your "
+        "user data folder.",
+    ),
+]
+JsonOption = Annotated[
+    bool, typer.Option("--json", help="Print one JSON object on standard output.")
+]
+UnitsOption = Annotated[
+    str, typer.Option("--units", help="yards (yd, mph) or metres (m, km/h) in tables.")
+]
+ClubOption = Annotated[
+    str, typer.Option("--club", help="Club as in the shot log; each club has fits of its own.")
+]
+AllOption = Annotated[bool, typer.Option("--all", help="Every player of the fit.")]
+TraitOption = Annotated[str, typer.Option("--trait", help=f"One of {', '.join(MODELLED)}.")]
+PlayerArgument = Annotated[str | None, typer.Argument(help="Player's name as in the shot log.")]
+
+
+STUCK_SHOWN = 20
+"""Findings of stuck devices said one by one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal(Exception):
+    """A request that ends with exit code 1 and a reason on standard error."""
+
+    reason: str
+
+
+def system_named(name: str) -> System:
+    """Return a unit system by name; an unknown one is a usage error."""
+    for system in SYSTEMS:
+        if system == name:
+            return system
+    raise typer.BadParameter(f"found {name!r}, wanted {' or '.join(SYSTEMS)}")
+
+
+@contextmanager
+def open_store(db: str | None) -> Iterator[Store]:
+    """Open the database, saying on first use of the default one where it lies."""
+    url = database_url(db)
+    fresh = db is None and is_new_file(url)
+    with Store.open(url) as store:
+        if fresh:
+            err.print(f"Shots are kept in {shown_url(url)}")
+        yield store
+
+
+def database_url(db: str | None) -> str:
+    """Return the database's URL; a bare file name means an SQLite file."""
+    return default_url() if db is None else as_url(db)
+
+
+def print_json(answer: Mapping[str, Any]) -> None:
+    """Print one JSON object; a value that is not finite is an error, never ``NaN`` in JSON."""
+    sys.stdout.write(json.dumps(answer, allow_nan=False, default=str) + "\n")
+
+
+def answer_players(
+    fit: Fit, player: str | None, every: bool, answer: Callable[[str], Mapping[str, Any]]
+) -> Mapping[str, Any]:
+    """Return one player's answer, or with ``--all`` everybody's under ``players``."""
+    names = player_names(fit, player, every)
+    return {"players": [answer(name) for name in names]} if every else answer(names[0])
+
+
+def player_names(fit: Fit, player: str | None, every: bool) -> tuple[str, ...]:
+    """Return whom a command is about: one player, or with ``--all`` everybody."""
+    if every == (player is not None):
+        raise typer.BadParameter("name one player, or ask for --all")
+    if player is None:
+        return tuple(p.name for p in fit.players)
+    fit.player_index(player)
+    return (player,)
+
+
+def warn_of_problems(problems: tuple[str, ...]) -> None:
+    """Show what is wrong with a fit before any number."""
+    for problem in problems:
+        err.print(f"This fit has a problem: {problem}")
+
+
+def note_elsewhere(fit: Fit, *parts: str) -> None:
+    """Say what is wrong with parts of a fit that an answer does not rest on."""
+    for problem in fit.problems_elsewhere(*parts):
+        err.print(f"Elsewhere in this fit, not used here: {problem}")
+
+
+def name_stuck(stuck: Sequence[StuckReadings]) -> None:
+    """Say on standard error what a stuck device gave."""
+    for found in stuck[:STUCK_SHOWN]:
+        err.print(found.sentence, markup=False)
+    if len(stuck) > STUCK_SHOWN:
+        err.print(f"and {len(stuck) - STUCK_SHOWN} more such; --json lists them all.")
+
+
+def warn_of_fit(store: Store, fit: Fit, *parts: str) -> None:
+    """Show what is wrong with the parts an answer rests on, and that shots came after the fit.
+
+    A doubt about another part is said as such: the answer does not rest on it.
+    """
+    warn_of_problems(fit.problems_of(*parts))
+    note_elsewhere(fit, *parts)
+    if store.data_digest(fit.info.club) != fit.info.data_digest:
+        warn_of_problems(("shots or changes were stored after it; run drive-progress fit.",))
+
+
+def cell(interval: Interval, how: Display, *, signed: bool = False) -> str:
+    """Return a median with its 90 % interval for a table cell, such as ``7 yd (2 to 13)``."""
+    sign = "+" if signed else ""
+    ends = sorted((interval.low90 * how.factor, interval.high90 * how.factor))
+    low, high = (plain_zero(f"{end:{sign}.{how.decimals}f}") for end in ends)
+    return f"{value_text(interval.median, how, signed=signed)} ({low} to {high})"
+
+
+def plain_table(*columns: str) -> Table:
+    """Return an empty table in the style of every table here."""
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    for name in columns:
+        table.add_column(name)
+    return table
+
+
+@contextmanager
+def progress_bar() -> Iterator[Callable[[str, int, int], None]]:
+    """Show a bar on standard error; yield how to move it: phase, steps done, steps in all."""
+    columns = (SpinnerColumn(), TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
+    with Progress(*columns, console=err, transient=True) as bar:
+        task = bar.add_task("starting", total=None)
+
+        def say(phase: str, done: int, total: int) -> None:
+            known = total > 1
+            bar.update(task, description=phase, completed=done if known else 0)
+            bar.update(task, total=total if known else None)
+
+        yield say
+
+
+@contextmanager
+def refusals() -> Iterator[None]:
+    """Turn a refused request into one reason on standard error and exit code 1."""
+    try:
+        yield
+    except (TrackerError, DriveInputError, Refusal) as error:
+        err.print(str(error.reason if isinstance(error, Refusal) else error), markup=False)
+        raise typer.Exit(1) from error
+
+
+def parse_window(text: str | None, option: str) -> Window | None:
+    """Return the window ``A:B`` of two ISO dates; anything else is refused by the option's name."""
+    if text is None:
+        return None
+    start, _, end = text.partition(":")
+    try:
+        return Window(date.fromisoformat(start), date.fromisoformat(end))
+    except ValueError:
+        msg = f"{option}: found {text!r}, wanted two dates such as 2026-03-01:2026-04-30"
+        raise BadRequest(msg) from None
+
+
+def parse_moment(text: str | None, option: str) -> datetime | None:
+    """Return an ISO date (its midnight) or date-time; anything else is refused."""
+    if text is None:
+        return None
+    try:
+        return datetime.fromisoformat(text)
+    except ValueError:
+        msg = f"{option}: found {text!r}, wanted a date such as 2026-05-31"
+        raise BadRequest(msg) from None

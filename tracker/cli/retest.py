@@ -1,0 +1,166 @@
+"""The command that plans a retest, and the practice card it can write."""
+
+from collections.abc import Mapping
+from datetime import date
+from html import escape
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from models.traits import TRAITS
+from tracker.cli.common import (
+    ClubOption,
+    DbOption,
+    JsonOption,
+    TraitOption,
+    UnitsOption,
+    open_store,
+    out,
+    plain_table,
+    print_json,
+    refusals,
+    system_named,
+    warn_of_problems,
+)
+from tracker.decisions.verdict.retest import SESSION_COST, SHOTS, Design, RetestPlan, plan_retest
+from tracker.decisions.verdict.threshold import stored_threshold
+from tracker.errors import BadRequest
+from tracker.fits.kept_fits import latest_fit
+from tracker.records import DEFAULT_CLUB
+from tracker.units import System, trait_display, value_text
+from tracker.words import cautions_for, chance_words
+
+ChangeOption = Annotated[
+    float | None,
+    typer.Option("--change", help="Change to show, in the trait's unit. Default: a partial fix."),
+]
+CardOption = Annotated[
+    Path | None,
+    typer.Option("--card", metavar="FILE", help="Write a practice card (HTML, or text for .txt)."),
+]
+SHOWN_SESSIONS = (2, 4, 6, 8, 10, 12)
+
+
+def retest(
+    player: Annotated[str, typer.Argument(help="Player's name as in the shot log.")],
+    trait: TraitOption = "strike_up_mm",
+    change: ChangeOption = None,
+    session_cost: Annotated[
+        float, typer.Option("--session-cost", help="What a session costs, in shots.")
+    ] = SESSION_COST,
+    card: CardOption = None,
+    club: ClubOption = DEFAULT_CLUB,
+    units: UnitsOption = "yards",
+    db: DbOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Say how many sessions and shots would show a change, and the cheapest that is enough."""
+    system = system_named(units)
+    with refusals(), open_store(db) as store:
+        fit = latest_fit(store, club)
+        fit.player_index(player)
+        fit.trait_index(trait)
+        plan = plan_retest(
+            fit,
+            player,
+            trait,
+            change=change,
+            threshold=stored_threshold(store, fit, player, trait, logged=True).value,
+            session_cost=session_cost,
+            system=system,
+        )
+        if card is not None:
+            _write_card(card, plan, system)
+        if as_json:
+            print_json(retest_json(plan))
+            return
+        warn_of_problems(plan.problems)
+        _print_plan(plan)
+        if card is not None:
+            out.print(f"The practice card is in {card}.")
+
+
+def retest_json(plan: RetestPlan) -> Mapping[str, Any]:
+    """Return a plan under the keys of the contract, and a few more."""
+    return {
+        "player": plan.player,
+        "trait": plan.trait,
+        "change": plan.change,
+        "change_basis": plan.change_basis,
+        "unit": TRAITS[plan.trait].unit,
+        "worthwhile": plan.worthwhile,
+        "threshold": plan.threshold,
+        "designs": [_design_json(d) for d in plan.designs],
+        "recommended": None if plan.recommended is None else _design_json(plan.recommended),
+        "best_shots_per_session": plan.best_shots,
+        "words": plan.sentence,
+        "reason": plan.reason,
+        "problems": list(plan.problems),
+    }
+
+
+def _design_json(design: Design) -> Mapping[str, Any]:
+    return {
+        "sessions": design.sessions,
+        "shots_per_session": design.shots_per_session,
+        "p_real": design.p_real,
+        "cost_shots": design.cost_shots,
+    }
+
+
+def _print_plan(plan: RetestPlan) -> None:
+    out.print(plan.sentence, style="bold")
+    out.print(f"The change: {plan.change_basis}. Chance of a real verdict:")
+    table = plain_table("sessions", *(f"{shots} shots" for shots in SHOTS))
+    by_design = {(d.sessions, d.shots_per_session): d for d in plan.designs}
+    for sessions in SHOWN_SESSIONS:
+        cells = (f"{by_design[sessions, shots].p_real:.2f}" for shots in SHOTS)
+        table.add_row(str(sessions), *cells)
+    out.print(table)
+    out.print(plan.reason)
+
+
+def card_lines(plan: RetestPlan, system: System, today: date) -> tuple[str, tuple[str, ...]]:
+    """Return the heading and the lines of a practice card."""
+    label = TRAITS[plan.trait].label
+    size = value_text(plan.change, trait_display(plan.trait, system), signed=True)
+    heading = f"Practice card: {plan.player}, {label}, {today.isoformat()}"
+    if plan.problems:
+        return heading, (
+            "No plan yet: the fit of this trait has problems. Fit again with more draws first.",
+        )
+    aim = f"The change to show: {size} ({TRAITS[plan.trait].positive} is +)."
+    if plan.recommended is None:
+        what = (
+            f"Not reachable in 12 sessions. Aim for a larger change, or read {label} more steadily."
+        )
+        return heading, (aim, what, *cautions_for(plan.trait))
+    design = plan.recommended
+    return heading, (
+        aim,
+        f"{design.sessions} sessions on different days, {design.shots_per_session} shots read in "
+        f"each, warm-up left out. Tick: {'[ ] ' * design.sessions}".rstrip(),
+        "Log the day the change starts, read every shot the same way, and keep the bad ones too.",
+        f"Chance that this shows it: {chance_words(design.p_real)}. More days tell more than more "
+        "shots on one day.",
+        *cautions_for(plan.trait),
+    )
+
+
+def _write_card(path: Path, plan: RetestPlan, system: System) -> None:
+    heading, lines = card_lines(plan, system, date.today())
+    if path.suffix == ".txt":
+        text = "\n".join([heading, "", *(f"- {line}" for line in lines), ""])
+    else:
+        items = "\n".join(f"<li>{escape(line)}</li>" for line in lines)
+        text = (
+            '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
+            f"<title>{escape(heading)}</title>\n"
+            "<style>body{font:14pt/1.5 sans-serif;max-width:38em;margin:2em auto}</style></head>\n"
+            f"<body><h1>{escape(heading)}</h1>\n<ul>\n{items}\n</ul>\n</body></html>\n"
+        )
+    try:
+        path.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise BadRequest(f"--card: found {path}, which cannot be written ({error})") from error

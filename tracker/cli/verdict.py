@@ -1,0 +1,241 @@
+"""The command that judges a change: of the tendency, and of the scatter of single shots."""
+
+from collections.abc import Mapping
+from typing import Annotated, Any
+
+import typer
+
+from models.traits import TRAITS
+from tracker.cli.common import (
+    AllOption,
+    ClubOption,
+    DbOption,
+    JsonOption,
+    PlayerArgument,
+    TraitOption,
+    UnitsOption,
+    answer_players,
+    cell,
+    open_store,
+    out,
+    parse_window,
+    player_names,
+    print_json,
+    refusals,
+    system_named,
+    warn_of_fit,
+)
+from tracker.decisions.verdict.consistency import ConsistencyVerdict, judge_consistency
+from tracker.decisions.verdict.consistency_words import (
+    consistency_sentence,
+    consistency_words,
+    what_matters,
+)
+from tracker.decisions.verdict.threshold import stored_threshold
+from tracker.decisions.verdict.unlogged_words import unlogged_sentence
+from tracker.decisions.verdict.verdict import (
+    Verdict,
+    WindowSummary,
+    default_windows,
+    judge_change,
+    offered_windows,
+)
+from tracker.errors import NotEnoughData
+from tracker.fits.kept_fits import latest_fit
+from tracker.interval import Interval
+from tracker.posterior import Fit, Window
+from tracker.records import DEFAULT_CLUB
+from tracker.stuck_device import without_stuck
+from tracker.units import System, trait_display, value_text
+from tracker.words import VERDICT_WORDS, chance_words
+
+BeforeOption = Annotated[
+    str | None, typer.Option("--before", metavar="A:B", help="First window, two dates.")
+]
+AfterOption = Annotated[
+    str | None, typer.Option("--after", metavar="C:D", help="Second window, two dates.")
+]
+WorthwhileOption = Annotated[
+    float | None,
+    typer.Option("--worthwhile", help="Smallest change that matters, in the trait's unit."),
+]
+
+
+UnloggedOption = Annotated[
+    bool,
+    typer.Option(
+        "--unlogged",
+        help="Compare before and after the change that nobody logged, if there is one.",
+    ),
+]
+
+
+def verdict(
+    player: PlayerArgument = None,
+    trait: TraitOption = "strike_up_mm",
+    before: BeforeOption = None,
+    after: AfterOption = None,
+    worthwhile: WorthwhileOption = None,
+    unlogged: UnloggedOption = False,
+    every: AllOption = False,
+    club: ClubOption = DEFAULT_CLUB,
+    units: UnitsOption = "yards",
+    db: DbOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Say whether a player's trait really changed, and what would settle it."""
+    system = system_named(units)
+    if unlogged and (before or after):
+        raise typer.BadParameter("choose --unlogged, or --before and --after, not both")
+    with refusals(), open_store(db) as store:
+        fit = latest_fit(store, club)
+        fit.trait_index(trait)
+        windows = parse_window(before, "--before"), parse_window(after, "--after")
+
+        def judged(name: str) -> Verdict:
+            about = unlogged_windows(fit, name, trait) if unlogged else windows
+            offered = unlogged and about != default_windows(fit, name, trait)
+            return judge_change(
+                fit,
+                name,
+                trait,
+                *about,
+                worthwhile=worthwhile,
+                threshold=stored_threshold(store, fit, name, trait, offered=offered).value,
+                system=system,
+            )
+
+        shots, _ = without_stuck(store.shots_frame(club=club))
+
+        def scatter(found: Verdict) -> ConsistencyVerdict | None:
+            before, after = (Window(w.start, w.end) for w in (found.before, found.after))
+            try:
+                return judge_consistency(shots, found.player, trait, before, after)
+            except NotEnoughData:
+                return None
+
+        def as_answer(name: str) -> Mapping[str, Any]:
+            try:
+                found = judged(name)
+            except NotEnoughData as reason:
+                if not every:
+                    raise
+                return {"player": name, "trait": trait, "refused": str(reason)}
+            return {**verdict_json(found), "scatter": scatter_json(scatter(found))}
+
+        names = player_names(fit, player, every)
+        if as_json:
+            print_json(answer_players(fit, player, every, as_answer))
+            return
+        warn_of_fit(store, fit, trait)
+        for name in names:
+            try:
+                found = judged(name)
+                _print_verdict(found, scatter(found), system)
+            except NotEnoughData as reason:
+                if not every:
+                    raise
+                out.print(f"{name}: {reason}")
+
+
+def unlogged_windows(fit: Fit, player: str, trait: str) -> tuple[Window, Window]:
+    """Return the windows about the change that nobody logged; raise NotEnoughData without one."""
+    found = offered_windows(fit, player, trait)
+    if found is None:
+        raise NotEnoughData(
+            f"{player}: no unlogged change of {TRAITS[trait].label} is likelier than not, with "
+            "two sessions read on either side; leave --unlogged out, or pick windows with "
+            "--before and --after"
+        )
+    return found
+
+
+def verdict_json(found: Verdict) -> Mapping[str, Any]:
+    """Return a verdict under the keys of the contract, and a few more."""
+    return {
+        "player": found.player,
+        "trait": found.trait,
+        "before": _window_json(found.before),
+        "after": _window_json(found.after),
+        "change": found.change.as_json(),
+        "p_better": found.p_better,
+        "p_worthwhile": found.p_worthwhile,
+        "p_no_worthwhile": found.p_no_worthwhile,
+        "worthwhile": found.worthwhile,
+        "worthwhile_basis": found.worthwhile_basis,
+        "verdict": found.verdict,
+        "direction": found.direction,
+        "words": VERDICT_WORDS[found.verdict],
+        "settle": found.settle,
+        "guards": list(found.guards),
+        "threshold": found.threshold,
+        "unlogged": unlogged_json(found),
+        "problems": list(found.problems),
+    }
+
+
+def unlogged_json(found: Verdict) -> Mapping[str, Any] | None:
+    """Return what the model holds of a sudden change that nobody logged; null without one."""
+    if found.unlogged is None:
+        return None
+    return {
+        "p": found.unlogged.chance,
+        "between": [day.isoformat() for day in found.unlogged.between],
+        "size": Interval.from_draws(found.unlogged.size, found.change.unit).as_json(),
+    }
+
+
+def _window_json(window: WindowSummary) -> Mapping[str, Any]:
+    return {
+        "start": window.start.isoformat(),
+        "end": window.end.isoformat(),
+        "sessions": window.sessions,
+        "shots": window.shots,
+    }
+
+
+def scatter_json(found: ConsistencyVerdict | None) -> Mapping[str, Any] | None:
+    """Return the verdict on the scatter of single shots; null with too few shots for one."""
+    if found is None:
+        return None
+    return {
+        "sd_before": found.sd_before.as_json(),
+        "sd_after": found.sd_after.as_json(),
+        "ratio": found.ratio.as_json(),
+        "p_smaller": found.p_smaller,
+        "p_worthwhile": found.p_worthwhile,
+        "p_no_worthwhile": found.p_no_worthwhile,
+        "verdict": found.verdict,
+        "direction": found.direction,
+        "words": consistency_words(found),
+        "settle": found.settle,
+        "guards": list(found.guards),
+        "threshold": found.threshold,
+    }
+
+
+def _print_verdict(found: Verdict, scatter: ConsistencyVerdict | None, system: System) -> None:
+    how = trait_display(found.trait, system)
+    out.print(f"{found.player}: {VERDICT_WORDS[found.verdict]}.", style="bold")
+    better = ""
+    if found.p_better is not None:
+        better = f", {chance_words(found.p_better)} that it is better"
+    matters = value_text(found.worthwhile, how)
+    out.print(
+        f"{TRAITS[found.trait].label} changed by {cell(found.change, how, signed=True)}{better}; "
+        f"a change that matters is {matters} ({found.worthwhile_basis})."
+    )
+    for label, window in (("before", found.before), ("after", found.after)):
+        out.print(
+            f"  {label}: {window.start} to {window.end}, {window.sessions} sessions, "
+            f"{window.shots} readings"
+        )
+    for line in (unlogged_sentence(found, system), *found.guards, found.settle):
+        if line:
+            out.print(f"  {line}")
+    if scatter is not None and not found.problems:
+        out.print(f"  Single shots: {consistency_words(scatter)}.", style="bold")
+        lines = (consistency_sentence(scatter, system), what_matters(), *scatter.guards)
+        for line in (*lines, scatter.settle):
+            if line:
+                out.print(f"    {line}")

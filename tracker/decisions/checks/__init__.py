@@ -1,0 +1,1 @@
+"""Whether a fit's own shots look like the squad's."""

@@ -1,0 +1,228 @@
+"""Where the metres between two shots, sessions, windows or players come from, draw by draw.
+
+The modelled difference of expected carry between two ends divides into exact Shapley values over
+six groups of the delivery. Where carry was read at both ends the difference is the read one, and
+what the delivery does not account for is a part of its own: unexplained. The parts sum to the
+difference in every draw, and swapping the ends turns every sign.
+
+Two players may drive with calibrated physics of their own (their heads differ). The groups' parts
+are then the mean of those by either's physics, and what the heads make is left to unexplained.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from types import MappingProxyType
+
+import numpy as np
+
+from models.drive.drive import BALL_RANGES, BallLaunch, fly
+from models.drive.parameters import DriveParameters
+from models.traits import TRAITS
+from tracker.decisions.distance.cloud import DELIVERY, DISTANCE_PARTS, expected_carry_of, spaced
+from tracker.decisions.distance.ends import Deliveries, When, deliveries_at, rng_of, shots_at
+from tracker.decisions.distance.player_physics import player_physics
+from tracker.decisions.distance.shapley import shapley_values
+from tracker.interval import Interval
+from tracker.posterior import Fit, Floats, Window, is_calibrated
+from tracker.records import Shot
+
+GROUPS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "club_speed": ("club_speed_mps",),
+        "strike_up": ("strike_up_mm",),
+        "strike_toe": ("strike_toe_mm",),
+        "attack": ("attack_deg",),
+        "loft": ("loft_deg",),
+        "path_face": ("path_deg", "face_deg"),
+    }
+)
+"""What moves together in an explanation; attack is moved with delivered loft held."""
+UNEXPLAINED = "unexplained"
+GROSS_M = 40.0
+"""A carry farther than this from where its own launch flies is a misread: some twice what wind,
+altitude and an unusual ball do together (estimate, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Explanation:
+    """A carry difference and its parts, ``unexplained`` last; ``measured`` when carry was read.
+
+    ``start_level`` and ``end_level`` are what was delivered, by trait.
+    """
+
+    player: str
+    to_player: str
+    start: When
+    end: When
+    carry_difference_m: Interval
+    parts: Mapping[str, Interval]
+    start_level: Mapping[str, Interval]
+    end_level: Mapping[str, Interval]
+    measured: bool
+    problems: tuple[str, ...]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class PartDraws:
+    """Draws of a carry difference, of its parts (which sum to it), and of both deliveries, in m."""
+
+    difference: Floats
+    parts: Mapping[str, Floats]
+    start: Deliveries
+    end: Deliveries
+    measured: bool
+    two_heads: bool
+
+
+def explain(
+    fit: Fit,
+    player: str,
+    start: When,
+    end: When,
+    logged: Sequence[Shot] = (),
+    *,
+    to_player: str | None = None,
+    seed: int = 1,
+    draws: int = 200,
+    shots: int = 32,
+) -> Explanation:
+    """Return how the carry at ``end`` differs from that at ``start``, and through what.
+
+    ``end`` is an end of ``to_player``, where another player is named. ``logged`` are the shots of
+    the log: needed for the readings of single shots, and for the carry that was read.
+    """
+    other = to_player or player
+    found = part_draws(
+        fit, player, start, end, logged, to_player=other, seed=seed, draws=draws, shots=shots
+    )
+    return Explanation(
+        player=player,
+        to_player=other,
+        start=start,
+        end=end,
+        carry_difference_m=Interval.from_draws(found.difference, "m"),
+        parts={name: Interval.from_draws(values, "m") for name, values in found.parts.items()},
+        start_level=_levels(found.start),
+        end_level=_levels(found.end),
+        measured=found.measured,
+        problems=fit.problems_of(*DISTANCE_PARTS),
+        notes=_notes(found, start, end),
+    )
+
+
+def part_draws(
+    fit: Fit,
+    player: str,
+    start: When,
+    end: When,
+    logged: Sequence[Shot] = (),
+    *,
+    to_player: str | None = None,
+    seed: int = 1,
+    draws: int = 200,
+    shots: int = 32,
+) -> PartDraws:
+    """Return draws of the difference and of every part; see ``explain``."""
+    kept = spaced(fit.samples, draws)
+    ends = ((player, start), (to_player or player, end))
+    first, second = (
+        deliveries_at(fit, name, when, logged, kept, shots=shots, seed=seed) for name, when in ends
+    )
+    physics = [player_physics(fit, name, kept, seed) for name, _ in ends]
+    two_heads = ends[0][0] != ends[1][0] and is_calibrated(fit)
+    parts = modelled_parts(first, second, physics[0])
+    modelled = np.sum(list(parts.values()), axis=0)
+    if two_heads:
+        by_other = modelled_parts(first, second, physics[1])
+        parts = {group: (parts[group] + by_other[group]) / 2 for group in GROUPS}
+        modelled = _carry(second, physics[1]) - _carry(first, physics[0])
+    read = [_carry_read(fit, *one, logged, kept.size, seed) for one in ends]
+    measured = read[0] is not None and read[1] is not None
+    difference = modelled if read[0] is None or read[1] is None else read[1] - read[0]
+    parts[UNEXPLAINED] = difference - np.sum(list(parts.values()), axis=0)
+    return PartDraws(difference, parts, first, second, measured, two_heads)
+
+
+def modelled_parts(
+    first: Deliveries, second: Deliveries, physics: DriveParameters
+) -> dict[str, Floats]:
+    """Return each group's share of the modelled carry difference, one a draw, in m."""
+    before, after = _shots(first, second)
+
+    def carry(at_end: frozenset[str]) -> Floats:
+        moved = [i for i, t in enumerate(DELIVERY) if any(t in GROUPS[g] for g in at_end)]
+        cloud = before.copy()
+        cloud[:, :, moved] = after[:, :, moved]
+        return expected_carry_of(cloud, physics)
+
+    return shapley_values(tuple(GROUPS), carry)
+
+
+def _shots(first: Deliveries, second: Deliveries) -> tuple[Floats, Floats]:
+    """Return both ends as clouds of equally many shots; a single shot is repeated."""
+    before = first.level[:, None] + first.scatter
+    after = second.level[:, None] + second.scatter
+    many = max(before.shape[1], after.shape[1])
+    return (
+        np.repeat(before, many // before.shape[1], axis=1),
+        np.repeat(after, many // after.shape[1], axis=1),
+    )
+
+
+def _carry(end: Deliveries, physics: DriveParameters) -> Floats:
+    return expected_carry_of(end.level[:, None] + end.scatter, physics)
+
+
+def _carry_read(
+    fit: Fit, player: str, when: When, logged: Sequence[Shot], draws: int, seed: int
+) -> Floats | None:
+    """Return draws of the mean carry read at an end, a session counting once; None without any."""
+    sessions: dict[datetime, list[tuple[float, float]]] = {}
+    for shot in shots_at(player, when, logged):
+        if "carry_m" in shot.readings and not is_misread(shot):
+            error = TRAITS["carry_m"].default_reading_sd(shot.delivery_method)
+            sessions.setdefault(shot.session, []).append((shot.readings["carry_m"], error))
+    if not sessions:
+        return None
+    days = [np.array(read).T for read in sessions.values()]
+    mean = np.mean([carries.mean() for carries, _ in days])
+    variance = np.mean([(errors**2).mean() / errors.size for _, errors in days]) / len(days)
+    noise = rng_of(fit, player, when, seed + 1).standard_normal(draws)
+    return np.asarray(mean + np.sqrt(variance) * noise, dtype=np.float64)
+
+
+def is_misread(shot: Shot) -> bool:
+    """Return whether a carry disagrees grossly with the ball's own launch, where that was read."""
+    if not all(t in shot.readings for t in ("ball_speed_mps", "launch_deg", "spin_rpm")):
+        return False
+    speed, launch, spin = (shot.readings[t] for t in ("ball_speed_mps", "launch_deg", "spin_rpm"))
+    low, high = BALL_RANGES["launch_deg"][:2]
+    if speed < BALL_RANGES["ball_speed_mps"][0] or not low <= launch <= high:
+        return False
+    flown = fly(BallLaunch(speed, launch, min(spin, BALL_RANGES["spin_rpm"][1])))
+    return abs(shot.readings["carry_m"] - float(flown.carry_m)) > GROSS_M
+
+
+def _levels(end: Deliveries) -> dict[str, Interval]:
+    return {
+        trait: Interval.from_draws(end.level[:, i], TRAITS[trait].unit)
+        for i, trait in enumerate(DELIVERY)
+    }
+
+
+def _notes(found: PartDraws, start: When, end: When) -> tuple[str, ...]:
+    notes = []
+    if not found.measured:
+        left = "only what the two players' heads make" if found.two_heads else "nothing"
+        notes.append(
+            "Carry was not read at both ends, so the difference is the modelled one and "
+            f"{left} is left unexplained."
+        )
+    elif any(isinstance(when, Window) or when.shot is None for when in (start, end)):
+        notes.append(
+            "Unexplained holds the luck of the shots that were read, the weather and the ground "
+            "beside what the physics leaves out."
+        )
+    return tuple(notes)

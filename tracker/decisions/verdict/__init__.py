@@ -1,0 +1,1 @@
+"""Real or noise: windows, threshold, verdict, what would settle it, retest."""

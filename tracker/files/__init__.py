@@ -1,0 +1,1 @@
+"""CSV files to records, or every problem at once."""

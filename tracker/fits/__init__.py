@@ -1,0 +1,1 @@
+"""Stored shots to a stored fit."""

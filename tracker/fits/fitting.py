@@ -1,0 +1,312 @@
+"""How a fit is made and kept: summarise, sample, report, smooth, store.
+
+Loads the sampler, which takes seconds; import it where a fit is run.
+"""
+
+import os
+import time
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from importlib.metadata import version
+from types import MappingProxyType
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from models.calibration.target import SAMPLED, calibration_target, constants_and_heads
+from models.sampling.report import SamplerReport, joined
+from models.sampling.sampler import Effort, Target, peak, stacked, well_sampled
+from models.tendency.data import TraitSeries, trait_series
+from models.tendency.density import prior_draws, tendency_target
+from models.traits import TRAITS, Prior
+from tracker.errors import NotEnoughData
+from tracker.fits.assembly import assembled
+from tracker.fits.ball_rows import ball_rows
+from tracker.fits.calibrating import ball_table, calibrated_physics, calibration_data, facts_of
+from tracker.fits.dataset import SquadData, squad_data
+from tracker.fits.inferring import infer_readings, inferable
+from tracker.fits.kept_fits import keep_fit
+from tracker.fits.method_check import DUPLICATES_SETTING, from_json, sd_table
+from tracker.posterior import PHYSICS, Fit, FitInfo
+from tracker.records import DEFAULT_CLUB, Change
+from tracker.store.digest import data_digest
+from tracker.store.store import Store
+from tracker.stuck_device import without_stuck
+
+Floats = NDArray[np.float64]
+Progress = Callable[[str, int, int], None]
+"""Called with the phase in words, steps done and steps in all."""
+
+JOB_SECONDS = 0.5
+"""Least time between two notes of progress in the store."""
+
+CALIBRATION_EFFORT = Effort(draws=1000, tune=400, target_accept=0.95)
+
+ROUGH_DRAWS = 200
+"""Draws about the mode that a first look at the balls starts from."""
+APART = 7919
+"""Added to the seed for each further trait."""
+
+KEPT_DRAWS = 1000
+"""Draws kept of a fit; evenly thinned from all chains."""
+
+PACKAGES = ("drive-progress", "pymc", "nutpie", "arviz", "numpy", "numba")
+
+
+@dataclass(frozen=True, slots=True)
+class KeptFit:
+    """A fit that was stored, under its number."""
+
+    fit_id: int
+    fit: Fit
+    sessions: int
+    shots: int
+
+
+REFERENCE_SETTING = "reference_methods"
+"""Setting that names the reading methods taken as unbiased."""
+
+
+def fit_and_keep(
+    store: Store,
+    *,
+    seed: int,
+    effort: Effort | None = None,
+    references: Sequence[str] | None = None,
+    club: str = DEFAULT_CLUB,
+    progress: Progress | None = None,
+) -> KeptFit:
+    """Fit what is stored of a club, keep the fit, and keep its progress where pages see it.
+
+    ``references`` names reading methods to take as unbiased, remembered for later fits. Raises
+    NotEnoughData when nothing that the model reads is stored.
+    """
+    if references is not None:
+        store.set_setting(REFERENCE_SETTING, list(references))
+    waiting = store.job()
+    mine = waiting is not None and waiting.state == "queued" and waiting.pid == os.getpid()
+    job = waiting.id if waiting is not None and mine else store.start_job(pid=os.getpid())
+    store.update_job(job, state="running", phase="reading the store")
+    told = [time.monotonic()]
+
+    def say(phase: str, done: int, total: int) -> None:
+        if progress is not None:
+            progress(phase, done, total)
+        if done == 0 or done == total or time.monotonic() - told[0] > JOB_SECONDS:
+            told[0] = time.monotonic()
+            store.update_job(job, phase=phase, done=done, total=total)
+
+    try:
+        shots, changes = store.shots_frame(club=club), store.changes()
+        if shots.empty and club != DEFAULT_CLUB:
+            raise NotEnoughData(f"no shot with the club {club!r} is stored; {_clubs(store)}")
+        fit, squad = fit_shots(
+            shots,
+            changes,
+            seed=seed,
+            effort=effort,
+            references=references_of(store),
+            reading_sds=reading_sds_of(store),
+            club=club,
+            data_digest=data_digest(shots, changes),
+            progress=say,
+        )
+        number = keep_fit(store, fit, sessions=squad.sessions, shots=squad.shots)
+    except BaseException as error:  # also a stop by the keyboard: the page must not wait for it
+        store.update_job(job, state="failed", message=str(error) or type(error).__name__)
+        raise
+    store.update_job(job, state="done", phase="done", done=1, total=1)
+    return KeptFit(number, fit, squad.sessions, squad.shots)
+
+
+def references_of(store: Store) -> Sequence[str]:
+    """Return the reading methods that were named as unbiased."""
+    return tuple(store.setting(REFERENCE_SETTING, default=()))
+
+
+def reading_sds_of(store: Store) -> Mapping[tuple[str, str], float]:
+    """Return the reading SDs that shots read twice have shown, by trait and method."""
+    return sd_table(from_json(store.setting(DUPLICATES_SETTING, default=())))
+
+
+def _clubs(store: Store) -> str:
+    """Return which clubs have shots, in words."""
+    clubs = sorted(store.shots_frame()["club"].unique())
+    return f"stored are shots with {', '.join(clubs)}" if clubs else "load a shot log first"
+
+
+def fit_shots(
+    shots: pd.DataFrame,
+    changes: Sequence[Change],
+    *,
+    seed: int,
+    effort: Effort | None = None,
+    references: Sequence[str] = (),
+    reading_sds: Mapping[tuple[str, str], float] = MappingProxyType({}),
+    club: str = DEFAULT_CLUB,
+    data_digest: str = "",
+    progress: Progress | None = None,
+) -> tuple[Fit, SquadData]:
+    """Return the fit of a squad's shots with one club, and what it was fitted to.
+
+    Where balls can tell of readings that were missed, the drive's constants are first learned
+    from the modes of the traits; the readings inferred with them join the others. Then every
+    trait is sampled, and the constants are learned from what was sampled. The drive's physics is
+    a driver's: other clubs have their traits alone.
+    """
+    began = time.monotonic()
+    say = progress or (lambda phase, done, total: None)
+    driver = club == DEFAULT_CLUB
+    shots, _ = without_stuck(shots)
+    table, sds = shots, reading_sds
+    if driver and inferable(shots):
+        say("a first look at the balls", 0, 1)
+        rough = rough_fit(squad_data(shots, changes, references=references, reading_sds=sds), seed)
+        inferred = infer_readings(calibrated(rough, shots, seed=seed, rough=True), shots)
+        if inferred is not None:
+            table, sds = inferred.shots, {**reading_sds, **inferred.reading_sds}
+    squad = squad_data(table, changes, references=references, reading_sds=sds)
+    fit = fit_squad(squad, seed=seed, effort=effort, data_digest=data_digest, progress=say)
+    fit = replace(fit, info=replace(fit.info, club=club))
+    if driver:
+        fit = calibrated(fit, shots, seed=seed, progress=say)
+    return replace(fit, info=replace(fit.info, seconds=time.monotonic() - began)), squad
+
+
+def fit_squad(
+    squad: SquadData,
+    *,
+    seed: int,
+    effort: Effort | None = None,
+    data_digest: str = "",
+    progress: Progress | None = None,
+) -> Fit:
+    """Return the tendencies of a squad; the same data, seed and effort give the same draws.
+
+    Given their parameters traits are separate posteriors: each is sampled and reported by itself.
+    A trait without a reading is not sampled: its parameters are drawn from their priors.
+    """
+    effort = effort or Effort()
+    say = progress or (lambda phase, done, total: None)
+    read = np.flatnonzero(squad.model.read())
+    series = all_series(squad)
+    draws, reports = [], {}
+    for k, (trait, one) in enumerate(zip(squad.model.traits, series, strict=True)):
+        if k not in read:
+            draws.append(
+                prior_draws(_prior(trait), _kept(effort), np.random.default_rng([seed, k]))
+            )
+            continue
+        before = int(np.searchsorted(read, k))
+
+        def told(done: int, total: int, before: int = before) -> None:
+            say("drawing from the posterior", before * total + done, read.size * total)
+
+        target = tendency_target(one, _prior(trait))
+        tree, reports[trait] = well_sampled(target, effort, seed + APART * k, progress=told)
+        found = stacked(tree, list(target.named(target.start)), KEPT_DRAWS)
+        draws.append(_completed(found, trait, seed, k))
+    say("smoothing the levels", 0, 1)
+    return assembled(squad, series, draws, _info(reports, data_digest, seed), seed)
+
+
+def rough_fit(squad: SquadData, seed: int) -> Fit:
+    """Return a fit from each trait's mode and curvature: for a first look, never to be quoted."""
+    series, draws = all_series(squad), []
+    for k, (trait, one) in enumerate(zip(squad.model.traits, series, strict=True)):
+        rng = np.random.default_rng([seed, k, 3])
+        if squad.model.read()[k]:
+            target = tendency_target(one, _prior(trait))
+            near = target.named(peak(target).draws(ROUGH_DRAWS, rng))
+            draws.append(_completed(near, trait, seed, k))
+        else:
+            draws.append(prior_draws(_prior(trait), ROUGH_DRAWS, rng))
+    return assembled(squad, series, draws, _info({}, "", seed), seed)
+
+
+def all_series(squad: SquadData) -> tuple[TraitSeries, ...]:
+    """Return each trait's part of a squad's summaries."""
+    return tuple(
+        trait_series(squad.model, k, _prior(trait)) for k, trait in enumerate(squad.model.traits)
+    )
+
+
+def trait_target(squad: SquadData, trait: str) -> Target:
+    """Return the posterior of one trait's parameters, as the sampler takes it."""
+    k = squad.model.traits.index(trait)
+    return tendency_target(trait_series(squad.model, k, _prior(trait)), _prior(trait))
+
+
+def _prior(trait: str) -> Prior:
+    prior = TRAITS[trait].prior
+    if prior is None:
+        msg = f"trait {trait!r} has no prior: it is not modelled"
+        raise ValueError(msg)
+    return prior
+
+
+def _kept(effort: Effort) -> int:
+    return min(KEPT_DRAWS, effort.draws * effort.chains)
+
+
+def _completed(found: Mapping[str, Floats], trait: str, seed: int, k: int) -> Mapping[str, Floats]:
+    """Return draws with those of the parameters that the data could not speak of, by the prior."""
+    rng = np.random.default_rng([seed, k, 2])
+    return {**prior_draws(_prior(trait), len(found["mu"]), rng), **found}
+
+
+def _info(reports: Mapping[str, SamplerReport], data_digest: str, seed: int) -> FitInfo:
+    return FitInfo(
+        fit_id=0,
+        created_at=datetime.now(UTC).replace(tzinfo=None, microsecond=0),
+        data_digest=data_digest,
+        seed=seed,
+        seconds=0.0,
+        report=joined(reports.values()),
+        versions={name: version(name) for name in PACKAGES},
+        reports=dict(reports),
+    )
+
+
+def calibrated(
+    fit: Fit,
+    shots: pd.DataFrame,
+    *,
+    seed: int,
+    rough: bool = False,
+    progress: Progress | None = None,
+) -> Fit:
+    """Return the fit with the drive's constants learned from the squad's balls.
+
+    Without enough ball data the fit comes back as it is, and the published physics serves.
+    ``rough`` takes mode and curvature in place of sampling.
+    """
+    say = progress or (lambda phase, done, total: None)
+    say("reading the ball data", 0, 1)
+    rows = ball_rows(fit, shots)
+    if rows is None:
+        return fit
+    data = calibration_data(rows, tuple(p.name for p in fit.players))
+    target, reports = calibration_target(data), dict(fit.info.reports)
+    draws: Mapping[str, Floats]
+    if rough:
+        draws = target.named(peak(target).draws(fit.samples, np.random.default_rng([seed, 4])))
+    else:
+        tree, reports[PHYSICS] = well_sampled(
+            target,
+            CALIBRATION_EFFORT,
+            seed,
+            SAMPLED,
+            lambda done, total: say("adapting the physics to your balls", done, total),
+        )
+        draws = stacked(tree, ["white", "head"], fit.samples)
+    rng = np.random.default_rng([seed, 2])
+    physics = calibrated_physics(*constants_and_heads(data, draws), rng)
+    return replace(
+        fit,
+        info=replace(fit.info, report=joined(reports.values()), reports=reports),
+        physics={**physics, **facts_of(fit, physics)},
+        ball_check=ball_table(rows, physics, len(fit.players)),
+    )

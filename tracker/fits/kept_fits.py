@@ -1,0 +1,120 @@
+"""How a fit is turned into a stored row and back, with its checks; loads no PyMC."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import asdict
+from typing import Any
+
+from models.sampling.report import SamplerReport
+from tracker.decisions.checks.predictive import (
+    PredictiveCheck,
+    flagged_first,
+    predictive_checks,
+    shot_checks,
+)
+from tracker.errors import NoFit
+from tracker.posterior import Fit, FitInfo, decode, encode
+from tracker.records import DEFAULT_CLUB
+from tracker.store.rows import StoredFitRow
+from tracker.store.store import Store
+from tracker.stuck_device import without_stuck
+
+
+def keep_fit(store: Store, fit: Fit, *, sessions: int, shots: int) -> int:
+    """Store a fit with its reports and its predictive checks; return its number.
+
+    A trait in doubt is not compared with anything.
+    """
+    log, _ = without_stuck(store.shots_frame(club=fit.info.club))
+    sound = {trait for trait in fit.traits if not fit.problems_of(trait)}
+    checks: tuple[PredictiveCheck, ...] = ()
+    if sound:
+        every = (*predictive_checks(fit), *shot_checks(log, fit.traits))
+        checks = flagged_first(c for c in every if c.trait in sound)
+    return store.save_fit(
+        StoredFitRow(
+            data_digest=fit.info.data_digest,
+            seed=fit.info.seed,
+            versions=fit.info.versions,
+            report={
+                **_as_kept(fit.info.report),
+                "reports": {part: _as_kept(r) for part, r in fit.info.reports.items()},
+            },
+            meta={
+                "traits": list(fit.traits),
+                "club": fit.info.club,
+                "checks": [asdict(c) for c in checks],
+            },
+            draws=encode(fit),
+            seconds=fit.info.seconds,
+            players=len(fit.players),
+            sessions=sessions,
+            shots=shots,
+        )
+    )
+
+
+def latest_fit(store: Store, club: str = DEFAULT_CLUB) -> Fit:
+    """Return the latest stored fit of a club; raise NoFit with what to do when there is none."""
+    number = next((f.id for f in store.fits() if f.club == club), None)
+    if number is not None:
+        return fit_of_row(store.load_fit(number))
+    if not store.rows_by_table()["shot"]:
+        raise NoFit("no shots are stored yet: load a log first, drive-progress load FILE")
+    if club == DEFAULT_CLUB:
+        raise NoFit("no fit is stored yet: run drive-progress fit")
+    raise NoFit(f"no fit of the {club} is stored yet: run drive-progress fit --club {club!r}")
+
+
+def kept_checks(store: Store, fit_id: int) -> tuple[PredictiveCheck, ...]:
+    """Return a stored fit's predictive checks, those that look odd first.
+
+    Fits of earlier versions and fits with problems have none.
+    """
+    found = store.load_fit(fit_id).meta.get("checks", [])
+    return tuple(
+        PredictiveCheck(**{**c, "replicated90": (c["replicated90"][0], c["replicated90"][1])})
+        for c in found
+    )
+
+
+def fit_of_row(row: StoredFitRow) -> Fit:
+    """Return the fit that a stored row holds."""
+    if row.id is None or row.created_at is None:
+        msg = "a row that was never stored has no number"
+        raise ValueError(msg)
+    info = FitInfo(
+        fit_id=row.id,
+        created_at=row.created_at,
+        data_digest=row.data_digest,
+        seed=row.seed,
+        seconds=row.seconds,
+        report=_report(row.report),
+        versions=row.versions,
+        club=str(row.meta.get("club", DEFAULT_CLUB)),
+        reports={part: _report(kept) for part, kept in row.report.get("reports", {}).items()},
+    )
+    return decode(row.draws, info)
+
+
+_NUMBERS = ("max_rhat", "min_ess", "min_tail_ess")
+"""What of a report may be infinite (nothing was sampled) or not a number (the chains failed)."""
+
+
+def _as_kept(report: SamplerReport) -> Mapping[str, Any]:
+    """Return a report as it is kept: JSON knows neither infinity nor NaN, so words stand in."""
+    words = {
+        name: str(value) for name in _NUMBERS if not math.isfinite(value := getattr(report, name))
+    }
+    return {**report.as_json(), "worst": report.worst, **words}
+
+
+def _report(kept: Mapping[str, Any]) -> SamplerReport:
+    return SamplerReport(
+        divergences=int(kept["divergences"]),
+        max_rhat=float(kept["max_rhat"]),
+        min_ess=float(kept["min_ess"]),
+        worst=str(kept.get("worst", "")),
+        min_tail_ess=float(kept.get("min_tail_ess", math.inf)),
+        attempts=int(kept.get("attempts", 1)),
+    )

@@ -1,0 +1,1 @@
+"""The live lesson, and millimetres from a photograph."""

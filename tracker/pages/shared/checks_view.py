@@ -1,0 +1,129 @@
+"""What the pages say of a fit's trust: does it reproduce what was seen, and was that possible."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from models.traits import TRAITS
+from tracker.decisions.checks.predictive import (
+    SCATTER,
+    PredictiveCheck,
+    consequences,
+)
+from tracker.decisions.checks.prior_predictive import MOST_OUTSIDE, SHOTS, PriorCheck, prior_checks
+from tracker.fits.kept_fits import kept_checks
+from tracker.interval import Interval
+from tracker.pages.shared import context
+from tracker.pages.shared.context import FitKey, Here
+from tracker.pages.shared.once import once
+from tracker.pages.shared.phrases import amount, amount_brief, start_of_sentence, trait_label
+from tracker.units import System
+
+CHECK_COLUMNS = ("Reading", "What is compared", "Seen", "The model's own", "Looks alike?")
+PRIOR_COLUMNS = (
+    "Reading", "Level", "Shot scatter", "Days differ by", f"Means of {SHOTS} shots differ by",
+    "Impossible shots",
+)  # fmt: skip
+HOW_TO_READ_CHECKS = (
+    "The model makes up sessions and shots of its own; what was seen should look like them. "
+    "Scatter of sessions: in the reading's unit. Largest session: in typical distances. Likeness "
+    "of neighbouring sessions: 0 when days have nothing to do with one another. Far-off single "
+    "shots: 3 for a bell curve, more when shots stray. Of some thirty comparisons one in every "
+    "other fit looks odd by luck."
+)
+HOW_TO_READ_PRIORS = (
+    "Before any shot is read, the model takes these for possible of a player nobody has measured; "
+    "nine in ten lie in the brackets. Impossible shots: the share of imagined shots outside what "
+    f"the shot log accepts, at most {MOST_OUTSIDE * 100:.0f} in 100 wanted."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class ChecksView:
+    """The section on trust: a sentence, what to keep in mind, and two tables."""
+
+    headline: str
+    unlike: tuple[str, ...]
+    checks: tuple[tuple[str, ...], ...]
+    priors: tuple[tuple[str, ...], ...]
+
+
+def checks_of(here: Here) -> tuple[PredictiveCheck, ...]:
+    """Return the checks kept with the fit, those that look odd first."""
+    return _checks(here.key)
+
+
+@once(8)
+def _checks(key: FitKey) -> tuple[PredictiveCheck, ...]:
+    return kept_checks(context.store_of(key.url), key.fit_id)
+
+
+def unlike_model(here: Here, traits: Sequence[str]) -> tuple[str, ...]:
+    """Return what of some traits wants care, in words; empty when nothing does."""
+    return consequences(c for c in checks_of(here) if c.wants_care and c.trait in traits)
+
+
+def checks_view(checks: Sequence[PredictiveCheck], system: System) -> ChecksView:
+    """Return the section on whether a fit can be trusted."""
+    odd = sum(c.flagged for c in checks)
+    care = sum(c.wants_care for c in checks)
+    compared = "comparisons of your sessions and shots with what the model makes up"
+    if not checks:
+        headline = "Too few sessions to compare the model's own with yours."
+    elif care:
+        headline = f"Read with care: of {len(checks)} {compared}, {care} look odd."
+    elif odd:
+        headline = (
+            f"Nothing here takes away from the numbers: of {len(checks)} {compared}, "
+            f"{len(checks) - odd} look alike and {odd} differ in a way that is allowed for."
+        )
+    else:
+        headline = f"All {len(checks)} {compared} look alike."
+    return ChecksView(
+        headline,
+        consequences(checks),
+        tuple(_check_row(c, system) for c in checks),
+        tuple(_prior_row(c, system) for c in prior_checks()),
+    )
+
+
+def _check_row(check: PredictiveCheck, system: System) -> tuple[str, ...]:
+    seen, middle, low, high = (
+        _shown(v, check, system) for v in (check.seen, check.replicated, *check.replicated90)
+    )
+    return (
+        start_of_sentence(trait_label(check.trait)),
+        check.what,
+        seen,
+        f"{middle} ({low.split()[0].rstrip('°')} to {high.split()[0].rstrip('°')})",
+        "yes" if not check.flagged else "no" if check.wants_care else "no, but allowed for",
+    )
+
+
+def _shown(value: float, check: PredictiveCheck, system: System) -> str:
+    if check.what == SCATTER:
+        return amount(check.trait, value, system)
+    return f"{value:.2f}".replace("-0.00", "0.00")
+
+
+def _prior_row(check: PriorCheck, system: System) -> tuple[str, ...]:
+    trait = check.trait
+    row = TRAITS[trait]
+    share = check.outside * 100
+    told = "fewer than 1 in 100" if share < 1 else f"about {int(np.ceil(share))} in 100"
+    spreads = (check.shot_sd, check.session_sd, check.session_mean_sd)
+    return (
+        start_of_sentence(row.label),
+        amount_brief(trait, check.level, system),
+        *(_plain_brief(trait, s, system) for s in spreads),
+        told if check.plausible else f"{told}: too many, or too little room",
+    )
+
+
+def _plain_brief(trait: str, interval: Interval, system: System) -> str:
+    """Return a scatter with its 90 % ends, without signs."""
+    middle, low, high = (
+        amount(trait, v, system) for v in (interval.median, interval.low90, interval.high90)
+    )
+    return f"{middle} ({low.split()[0].rstrip('°')} to {high.split()[0].rstrip('°')})"

@@ -1,0 +1,306 @@
+"""What every page starts from: the database, its latest fit, the reader's units, the side bar."""
+
+import functools
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+import numpy as np
+import pandas as pd
+import streamlit as st
+
+from tracker.decisions.distance.cloud import player_cloud
+from tracker.decisions.distance.fixes import PlayerFixes, fixable, player_fixes, standing
+from tracker.decisions.distance.gain import Gains, ranked
+from tracker.decisions.distance.target import find_target
+from tracker.decisions.squad import DrillRow, SquadRow, drill_table, squad_table
+from tracker.errors import NoFit, StoreUnavailable
+from tracker.fits import background
+from tracker.fits.kept_fits import fit_of_row
+from tracker.pages.shared.drawing import kept_choice
+from tracker.pages.shared.freshness import since_fit
+from tracker.pages.shared.once import once
+from tracker.pages.shared.phrases import counted
+from tracker.posterior import Fit
+from tracker.records import DEFAULT_CLUB, Shot
+from tracker.shot_frame import shots_of
+from tracker.store.rows import FitSummary, LoggedChange
+from tracker.store.store import Store, default_url
+from tracker.stuck_device import without_stuck
+from tracker.units import SYSTEMS, System
+
+POLL_SECONDS = 1.5
+
+SCREENED, SCREEN_DRAWS, SCREEN_SHOTS, SCREEN_SHARE = 40, 12, 8, 0.4
+"""Most players, draws and shots of each, and share of the way a fix gets (the mean), when looking
+for whom the coach sees first."""
+
+UNIT_NAMES: dict[str, str] = {"yards": "yards and mph", "metres": "metres and km/h"}
+
+Efforts = tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class FitKey:
+    """What decides every answer of a page: where the data are and which fit of them."""
+
+    url: str
+    fit_id: int
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Here:
+    """Where a page stands: the open store, the fit and the units to show."""
+
+    key: FitKey
+    store: Store
+    fit: Fit
+    system: System
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """How much is stored now and how much of it the fit has seen."""
+
+    players: int
+    sessions: int
+    shots: int
+    stale: str
+
+
+def open_page() -> Here | None:
+    """Draw the side bar and return where the page stands; None after saying what to do first."""
+    opened = open_store()
+    if opened is None:
+        return None
+    url, store = opened
+    latest = latest_fit(store)
+    system = side_bar(url, store, latest)
+    if not store.rows_by_table()["shot"]:
+        _nothing_stored()
+        return None
+    if latest is None:
+        _nothing_fitted()
+        return None
+    key = FitKey(url, latest.id)
+    fit = readable_fit(key)
+    if fit is None:
+        _fitted_too_long_ago()
+        return None
+    return Here(key, store, fit, system)
+
+
+def readable_fit(key: FitKey) -> Fit | None:
+    """Return a stored fit; None for one of an earlier version, which this one cannot read."""
+    try:
+        return stored_fit(key)
+    except NoFit:
+        return None
+
+
+def latest_fit(store: Store) -> FitSummary | None:
+    """Return the latest fit of the club that the pages are about; None without one."""
+    return next((fit for fit in store.fits() if fit.club == DEFAULT_CLUB), None)
+
+
+def open_store() -> tuple[str, Store] | None:
+    """Return the database's address and the open database; None after saying why not."""
+    url = default_url()
+    try:
+        return url, store_of(url)
+    except StoreUnavailable as error:
+        st.title("The database cannot be opened.", anchor=False)
+        st.markdown(str(error))
+        return None
+
+
+def work_out_first_answer() -> None:
+    """Work out ahead what the coach's page asks: whom to show, that answer, then the squad's."""
+    url = default_url()
+    latest = latest_fit(store_of(url))
+    if latest is None:
+        return
+    key = FitKey(url, latest.id)
+    names = [player.name for player in stored_fit(key).players]
+    first = likely_first(key)
+    for name in sorted(names, key=lambda name: name != first):
+        fixes_of(key, name)
+
+
+@once(4)
+def store_of(url: str) -> Store:
+    """Return the open database at an address."""
+    return Store.open(url)
+
+
+@once(4)
+def stored_fit(key: FitKey) -> Fit:
+    """Return a stored fit, decoded once for all readers."""
+    return fit_of_row(store_of(key.url).load_fit(key.fit_id))
+
+
+@once(1024)
+def fixes_of(key: FitKey, player: str) -> PlayerFixes:
+    """Return what each fix is worth to a player, before any ranking."""
+    return player_fixes(stored_fit(key), player)
+
+
+def gains_of(key: FitKey, player: str, efforts: Efforts, system: System) -> Gains:
+    """Return one player's gains at the coach's efforts."""
+    return ranked(fixes_of(key, player), dict(efforts), system)
+
+
+@once(8)
+def likely_first(key: FitKey) -> str | None:
+    """Return who seems to have most to gain, from few draws: it only chooses whom to show first."""
+    fit = stored_fit(key)
+    worth = {player.name: _screened(fit, player.name) for player in fit.players[:SCREENED]}
+    return max(worth, key=lambda name: worth[name]) if worth else None
+
+
+def _screened(fit: Fit, player: str) -> float:
+    """Return roughly what a player's best fix is worth, m."""
+    cloud = player_cloud(fit, player, draws=SCREEN_DRAWS, shots=SCREEN_SHOTS)
+    now = standing(cloud, np.full(cloud.draws, SCREEN_SHARE))
+    targets = ((t, find_target(cloud, t).best) for t in fixable(fit, player))
+    gains = (float(now.gain(now.partly(t, target)).mean()) for t, target in targets)
+    return max(gains, default=0.0)
+
+
+@once(32)
+def squad_tables_of(key: FitKey, trait: str) -> tuple[tuple[SquadRow, ...], tuple[DrillRow, ...]]:
+    """Return the squad's places for a trait, and every drill."""
+    fit = stored_fit(key)
+    return squad_table(fit, trait), drill_table(fit)
+
+
+def last_changed(fit: Fit) -> tuple[str | None, str | None]:
+    """Return player and trait of the latest logged change that has been fitted."""
+    started = [c for i, c in enumerate(fit.changes) if fit.affects[i].any()]
+    if not started:
+        return None, None
+    last = max(started, key=lambda change: change.start)
+    return last.player, last.trait
+
+
+def strikes(here: Here, player: str) -> tuple[tuple[float, float], ...]:
+    """Return a player's readable strikes as stored, toe and up in mm."""
+    return _strikes(here.key.url, here.store.data_version(), player)
+
+
+@once(64)
+def _strikes(url: str, version: int, player: str) -> tuple[tuple[float, float], ...]:
+    frame = store_of(url).shots_frame(player, DEFAULT_CLUB)
+    both = frame[["strike_toe_mm", "strike_up_mm"]].dropna()
+    return tuple((float(toe), float(up)) for toe, up in both.to_numpy())
+
+
+def ball_shots(here: Here) -> int:
+    """Return how many stored driver shots have ball speed, launch and spin."""
+    shots = squad_shots(here.key.url, here.store.data_version())
+    return int(shots[["ball_speed_mps", "launch_deg", "spin_rpm"]].notna().all(axis=1).sum())
+
+
+def shot_numbers(here: Here, player: str, session: datetime) -> tuple[int, ...]:
+    """Return the numbers of a session's shots as stored."""
+    logged = shots_of_player(here.key.url, here.store.data_version(), player)
+    return tuple(sorted(shot.number for shot in logged if shot.session == session))
+
+
+@once(4)
+def squad_shots(url: str, version: int) -> pd.DataFrame:
+    """Return the squad's driver shots without what a stuck device gave.
+
+    ``version`` counts changes of the stored data.
+    """
+    return without_stuck(store_of(url).shots_frame(club=DEFAULT_CLUB))[0]
+
+
+@once(64)
+def shots_of_player(url: str, version: int, player: str) -> tuple[Shot, ...]:
+    """Return a player's driver shots; ``version`` counts changes of the stored data."""
+    return shots_of(store_of(url).shots_frame(player, DEFAULT_CLUB))
+
+
+def logged_changes(here: Here, player: str) -> tuple[LoggedChange, ...]:
+    """Return a player's logged changes as they are stored now."""
+    return here.store.logged_changes(player)
+
+
+def side_bar(url: str, store: Store, latest: FitSummary | None) -> System:
+    """Draw the side bar: units, what is stored, how old the fit is, and fit again."""
+    with st.sidebar:
+        chosen = kept_choice("Units", SYSTEMS, "units", shown=UNIT_NAMES.__getitem__)
+        held = _held(url, store.data_version(), latest)
+        st.markdown(
+            f"**Stored**  \n{counted(held.players, 'player')}, "
+            f"{counted(held.sessions, 'session')}, {counted(held.shots, 'shot')}"
+        )
+        if latest is not None:
+            when = latest.created_at.astimezone(UTC)
+            st.markdown(f"**Fit {latest.id}**  \n{when:%d %b %Y, %H:%M} UTC")
+        if held.stale:
+            st.info(held.stale)
+        if held.shots:
+            _fit_again(url, store, "Fit again" if latest else "Fit")
+        st.caption(f"Database: {store.address}")
+    return "metres" if chosen == "metres" else "yards"
+
+
+def _held(url: str, version: int, latest: FitSummary | None) -> Held:
+    """Count what is stored and say how it differs from what the fit has seen."""
+    rows = store_of(url).rows_by_table()
+    counts = rows["player"], rows["practice_session"], rows["shot"]
+    if latest is None:
+        return Held(*counts, stale="")
+    return Held(*counts, stale=since_fit(store_of(url), version, rows["shot"], latest))
+
+
+def _fit_again(url: str, store: Store, label: str) -> None:
+    """Draw the button, or the running fit's progress, without holding up the page."""
+    now = background.progress(store)
+    active = now is not None and now.active
+    draw = st.fragment(
+        functools.partial(_draw_progress, store, active),
+        run_every=POLL_SECONDS if active else None,
+    )
+    draw()
+    if not active and st.button(label, width="stretch", key="fit again"):
+        background.start_fit(store, url)
+        st.rerun()
+
+
+def _draw_progress(store: Store, was_active: bool) -> None:
+    now = background.progress(store)
+    if now is None:
+        return
+    if now.active:
+        words = now.phase or "starting"
+        st.progress(now.share or 0.0, text=f"Fitting: {words}")
+    elif was_active:
+        st.rerun()
+    elif now.state == "failed":
+        st.error(now.message or "The last fit failed: start it again.")
+
+
+def _nothing_stored() -> None:
+    st.title("No shots yet.", anchor=False)
+    st.markdown(
+        "Load a shot log on the **Load** page, or see the page at work on an invented academy: "
+        "run `drive-progress demo` in a terminal."
+    )
+
+
+def _nothing_fitted() -> None:
+    st.title("Shots are stored, but nothing has been fitted yet.", anchor=False)
+    st.markdown(
+        "Press **Fit** in the side bar; it takes about a minute for a squad and runs beside the "
+        "page. In a terminal: `drive-progress fit`."
+    )
+
+
+def _fitted_too_long_ago() -> None:
+    st.title("The last fit was made by an earlier version.", anchor=False)
+    st.markdown(
+        "It cannot be read any more; the shots can. Press **Fit again** in the side bar, or in a "
+        "terminal run `drive-progress fit`."
+    )

@@ -1,0 +1,1 @@
+"""Records to rows and back: SQLite or PostgreSQL."""

@@ -1,0 +1,101 @@
+"""How fits and the progress of a running fit are kept."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from sqlalchemy import Connection, Row, delete, select, update
+
+from tracker.errors import NoFit
+from tracker.records import DEFAULT_CLUB
+from tracker.store.rows import FitJob, FitSummary, StoredFitRow
+from tracker.store.tables import FIT, FIT_JOB, new_id, utc_now, with_utc
+
+FITS_KEPT = 5
+"""Fits kept of each club."""
+_NOT_IN_SUMMARY = {"draws", "versions"}
+
+
+def save_fit(connection: Connection, fit: StoredFitRow) -> int:
+    """Keep a fit, let its club's oldest beyond ``FITS_KEPT`` go, and return its number."""
+    number = new_id(
+        connection,
+        FIT,
+        created_at=utc_now(),
+        data_digest=fit.data_digest,
+        seed=fit.seed,
+        versions=dict(fit.versions),
+        report=dict(fit.report),
+        meta=dict(fit.meta),
+        draws=fit.draws,
+        seconds=fit.seconds,
+        players=fit.players,
+        sessions=fit.sessions,
+        shots=fit.shots,
+    )
+    kept = connection.execute(select(FIT.c.id, FIT.c.meta).order_by(FIT.c.id.desc())).all()
+    same = [row.id for row in kept if _club(row.meta) == _club(fit.meta)]
+    connection.execute(delete(FIT).where(FIT.c.id.in_(same[FITS_KEPT:])))
+    return number
+
+
+def load_fit(connection: Connection, fit_id: int | None) -> StoredFitRow:
+    """Return one fit, or the latest; raise NoFit when it is not stored."""
+    query = select(FIT).order_by(FIT.c.id.desc()).limit(1)
+    if fit_id is not None:
+        query = query.where(FIT.c.id == fit_id)
+    row = connection.execute(query).one_or_none()
+    if row is None:
+        which = "no fit is stored yet" if fit_id is None else f"fit {fit_id} is not stored"
+        msg = f"{which}: load shots, then run drive-progress fit"
+        raise NoFit(msg)
+    return StoredFitRow(**with_utc(row, "created_at"))
+
+
+def fit_summaries(connection: Connection) -> tuple[FitSummary, ...]:
+    """Return the stored fits without what is large, the latest first."""
+    columns = [column for column in FIT.columns if column.name not in _NOT_IN_SUMMARY]
+    rows = connection.execute(select(*columns).order_by(FIT.c.id.desc()))
+    found = []
+    for row in rows:
+        values = dict(with_utc(row, "created_at"))
+        found.append(FitSummary(club=_club(values.pop("meta")), **values))
+    return tuple(found)
+
+
+def _club(meta: Mapping[str, Any]) -> str:
+    """Return the club that a fit is of; fits of earlier versions are of the driver."""
+    return str(meta.get("club", DEFAULT_CLUB))
+
+
+def start_job(connection: Connection, *, total: int, pid: int | None, phase: str) -> int:
+    """Queue a fit and return its job's number."""
+    now = utc_now()
+    return new_id(
+        connection,
+        FIT_JOB,
+        state="queued",
+        done=0,
+        total=total,
+        phase=phase,
+        message="",
+        started_at=now,
+        updated_at=now,
+        pid=pid,
+    )
+
+
+def update_job(connection: Connection, job_id: int, values: dict[str, Any]) -> bool:
+    """Set columns of a job and note the time; return whether the job is stored."""
+    given = {name: value for name, value in values.items() if value is not None}
+    statement = update(FIT_JOB).where(FIT_JOB.c.id == job_id)
+    changed = connection.execute(statement.values(**given, updated_at=utc_now()))
+    return changed.rowcount > 0
+
+
+def find_job(connection: Connection, job_id: int | None) -> FitJob | None:
+    """Return one job, or the latest; None when it is not stored."""
+    query = select(FIT_JOB).order_by(FIT_JOB.c.id.desc()).limit(1)
+    if job_id is not None:
+        query = query.where(FIT_JOB.c.id == job_id)
+    row: Row[Any] | None = connection.execute(query).one_or_none()
+    return None if row is None else FitJob(**with_utc(row, "started_at", "updated_at"))

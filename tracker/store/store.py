@@ -1,0 +1,365 @@
+"""The one door to the database: records in, records and tables out."""
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import AbstractContextManager, contextmanager
+from types import TracebackType
+from typing import Any, Self
+
+import pandas as pd
+from sqlalchemy import Connection, Engine, delete, func, insert, select
+
+from tracker.errors import BadRequest, UnknownPlayer
+from tracker.records import DEFAULT_CLUB, Change, Player, Shot
+from tracker.shot_columns import closest
+from tracker.shot_frame import KEY_COLUMNS, frame_of, sorted_shots
+from tracker.store.changes import add_changes, logged_changes
+from tracker.store.digest import data_digest
+from tracker.store.engine import bump_version, default_url, open_engine, shown_url, store_errors
+from tracker.store.fits import (
+    find_job,
+    fit_summaries,
+    load_fit,
+    save_fit,
+    start_job,
+    update_job,
+)
+from tracker.store.rows import (
+    Added,
+    FitJob,
+    FitSummary,
+    ImportBatch,
+    JobState,
+    LoggedChange,
+    OnConflict,
+    StoredFitRow,
+)
+from tracker.store.shots import (
+    SHOTS_WITH_KEYS,
+    frame_from_rows,
+    insert_shots,
+    lay_against_stored,
+    player_ids,
+    remove_load,
+    remove_shot,
+    replace_shots,
+    session_ids,
+)
+from tracker.store.tables import (
+    DATA_STATE,
+    IMPORT_BATCH,
+    LOGGED_CHANGE,
+    METADATA,
+    PLAYER,
+    SETTING,
+    SHOT,
+    new_id,
+    utc_now,
+    with_utc,
+)
+
+__all__ = ["Store", "default_url"]
+
+BY_HAND = "by hand"
+
+
+class Store:
+    """An open database; use it in a ``with`` block.
+
+    Any number of processes may hold the same database open: readers go on while one writes, and
+    writers take turns. Every method raises StoreUnavailable when the database fails.
+    """
+
+    def __init__(self, engine: Engine) -> None:
+        self._engine = engine
+
+    @classmethod
+    def open(cls, url: str | None = None) -> Self:
+        """Open a database (default ``default_url()``), making or updating its tables."""
+        return cls(open_engine(url or default_url()))
+
+    def close(self) -> None:
+        """Let go of the database."""
+        self._engine.dispose()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        traceback: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def __repr__(self) -> str:
+        return f"Store({self.address!r})"
+
+    @property
+    def address(self) -> str:
+        """Return the database's address, its password covered."""
+        return shown_url(self._engine.url.render_as_string(hide_password=True))
+
+    # --- shots ---
+
+    def add_shots(
+        self,
+        shots: Iterable[Shot] | pd.DataFrame,
+        *,
+        on_conflict: OnConflict = "refuse",
+        source: str = BY_HAND,
+        source_digest: str | None = None,
+        lines: Sequence[int] | None = None,
+    ) -> Added:
+        """Store shots in one transaction: all of them or, on an error, none.
+
+        ``shots`` are records or a ``shot_frame`` table. A shot stored already with the same values
+        is passed over. With other values it is refused (ConflictingShots), or with ``replace``
+        takes the stored one's place, or with ``append`` is numbered after those of its session and
+        club. ``source_digest`` names the content of a file, so that appending one file twice stores
+        it once. ``lines`` are the file's line numbers, for messages.
+        """
+        frame = shots if isinstance(shots, pd.DataFrame) else frame_of(shots)
+        if frame.empty:
+            return Added(0, 0, 0)
+        repeated = frame.duplicated(list(KEY_COLUMNS))
+        if repeated.any():
+            first = frame[repeated].iloc[0]
+            msg = (
+                f"{first['player']}, shot {first['number']} is given twice for one session and club"
+            )
+            raise BadRequest(msg)
+        frame = frame.assign(line=list(lines) if lines is not None else 0)
+        with self._write() as connection:
+            if on_conflict == "append" and _loaded_before(connection, source_digest):
+                return Added(0, len(frame), 0)
+            players = player_ids(connection, frame, frame["line"].to_list(), on_conflict)
+            numbers, known = session_ids(connection, frame, players)
+            frame["session_id"] = numbers
+            rows = lay_against_stored(connection, frame, known, on_conflict)
+            added = Added(len(rows.new), rows.same, len(rows.changed))
+            if added.stored or added.replaced:
+                batch_id = new_id(
+                    connection,
+                    IMPORT_BATCH,
+                    source=source,
+                    source_digest=source_digest,
+                    loaded_at=utc_now(),
+                    stored=added.stored,
+                    already_stored=added.already_stored,
+                    replaced=added.replaced,
+                )
+                insert_shots(connection, rows.new, batch_id)
+                replace_shots(connection, rows.changed, rows.changed_ids)
+        return added
+
+    def shots_frame(self, player: str | None = None, club: str | None = None) -> pd.DataFrame:
+        """Return shots sorted by player, session, number: the columns of ``shot_frame``.
+
+        Raises UnknownPlayer for a player who is not stored.
+        """
+        query = SHOTS_WITH_KEYS
+        if player is not None:
+            query = query.where(PLAYER.c.name == player)
+        if club is not None:
+            query = query.where(SHOT.c.club == club)
+        with self._read() as connection:
+            if player is not None:
+                _player_id(connection, player)
+            return sorted_shots(frame_from_rows(connection.execute(query).all()))
+
+    def players(self) -> tuple[Player, ...]:
+        """Return every player, by name."""
+        with self._read() as connection:
+            rows = connection.execute(select(PLAYER.c.name, PLAYER.c.handed)).all()
+        return tuple(sorted((Player(*row) for row in rows), key=lambda player: player.name))
+
+    def loads(self) -> tuple[ImportBatch, ...]:
+        """Return the loads that stored or replaced shots, the latest first."""
+        with self._read() as connection:
+            return _loads(connection)
+
+    def undo_last_load(self) -> ImportBatch | None:
+        """Remove the shots that the last load added, and sessions and players left empty by it.
+
+        What that load replaced stays replaced. Returns the load undone, None when there is none.
+        """
+        with self._write() as connection:
+            last = next(iter(_loads(connection)), None)
+            if last is not None:
+                remove_load(connection, last.id)
+        return last
+
+    def remove_shot(self, shot: Shot) -> bool:
+        """Remove the stored shot of the same key; return whether there was one."""
+        with self._write() as connection:
+            return remove_shot(connection, shot.key)
+
+    # --- changes ---
+
+    def add_changes(
+        self,
+        changes: Iterable[Change],
+        *,
+        replace: bool = False,
+        lines: Sequence[int] | None = None,
+    ) -> Added:
+        """Store changes in one transaction; one stored already is passed over.
+
+        A change is the same when player, start, kind, name and trait are. With another effort or
+        note it is refused (ConflictingShots) unless ``replace``. Raises UnknownPlayer.
+        """
+        given = list(changes)
+        places = list(lines) if lines is not None else [0] * len(given)
+        with self._write() as connection:
+            return add_changes(connection, given, places, _player_id, replace=replace)
+
+    def changes(self, player: str | None = None) -> tuple[Change, ...]:
+        """Return logged changes by player and start."""
+        return tuple(logged.change for logged in self.logged_changes(player))
+
+    def logged_changes(self, player: str | None = None) -> tuple[LoggedChange, ...]:
+        """Return logged changes by player and start, each with its number."""
+        with self._read() as connection:
+            found = logged_changes(connection)
+        return tuple(c for c in found if player is None or c.change.player == player)
+
+    def delete_change(self, change_id: int) -> bool:
+        """Remove one logged change; return whether there was one of that number."""
+        with self._write() as connection:
+            gone = connection.execute(delete(LOGGED_CHANGE).where(LOGGED_CHANGE.c.id == change_id))
+        return gone.rowcount > 0
+
+    # --- what a fit depends on ---
+
+    def data_version(self) -> int:
+        """Return a number that rises with every write of shots or changes: cheap to ask for."""
+        with self._read() as connection:
+            return int(connection.scalar(select(DATA_STATE.c.version)) or 0)
+
+    def data_digest(self, club: str = DEFAULT_CLUB) -> str:
+        """Return a digest of what a fit depends on: the club's shots, and the changes."""
+        return data_digest(self.shots_frame(club=club), self.changes())
+
+    # --- fits ---
+
+    def save_fit(self, fit: StoredFitRow) -> int:
+        """Keep a fit and return its number; only the last few fits stay."""
+        with self._write(data=False) as connection:
+            return save_fit(connection, fit)
+
+    def load_fit(self, fit_id: int | None = None) -> StoredFitRow:
+        """Return a stored fit, the latest by default; raise NoFit when there is none."""
+        with self._read() as connection:
+            return load_fit(connection, fit_id)
+
+    def fits(self) -> tuple[FitSummary, ...]:
+        """Return the stored fits without their draws, the latest first."""
+        with self._read() as connection:
+            return fit_summaries(connection)
+
+    # --- progress of a fit ---
+
+    def start_job(self, *, total: int = 0, pid: int | None = None, phase: str = "") -> int:
+        """Queue a fit and return the number under which its progress is kept."""
+        with self._write(data=False) as connection:
+            return start_job(connection, total=total, pid=pid, phase=phase)
+
+    def update_job(
+        self,
+        job_id: int,
+        *,
+        state: JobState | None = None,
+        done: int | None = None,
+        total: int | None = None,
+        phase: str | None = None,
+        message: str | None = None,
+        pid: int | None = None,
+    ) -> None:
+        """Set what is given and note the time; raise BadRequest for an unknown number."""
+        values: dict[str, Any] = {
+            "state": state,
+            "done": done,
+            "total": total,
+            "phase": phase,
+            "message": message,
+            "pid": pid,
+        }
+        with self._write(data=False) as connection:
+            known = update_job(connection, job_id, values)
+        if not known:
+            msg = f"job {job_id} is not stored"
+            raise BadRequest(msg)
+
+    def job(self, job_id: int | None = None) -> FitJob | None:
+        """Return how far a fit has come, the latest by default; None when there is none."""
+        with self._read() as connection:
+            return find_job(connection, job_id)
+
+    # --- settings and counts ---
+
+    def setting(self, key: str, default: Any = None) -> Any:
+        """Return a setting (any JSON value), or ``default``."""
+        with self._read() as connection:
+            row = connection.execute(select(SETTING.c.value).where(SETTING.c.key == key)).first()
+        return default if row is None else row.value
+
+    def set_setting(self, key: str, value: Any) -> None:
+        """Keep a setting: any JSON value but null."""
+        with self._write(data=False) as connection:
+            connection.execute(delete(SETTING).where(SETTING.c.key == key))
+            connection.execute(insert(SETTING).values(key=key, value=value))
+
+    def rows_by_table(self) -> Mapping[str, int]:
+        """Return how many rows each table holds."""
+        with self._read() as connection:
+            return {
+                table.name: int(connection.scalar(select(func.count()).select_from(table)) or 0)
+                for table in METADATA.sorted_tables
+                if table is not DATA_STATE
+            }
+
+    # --- inside ---
+
+    def _read(self) -> AbstractContextManager[Connection]:
+        return _connected(self._engine, write=False, data=False)
+
+    def _write(self, *, data: bool = True) -> AbstractContextManager[Connection]:
+        return _connected(self._engine, write=True, data=data)
+
+
+@contextmanager
+def _connected(engine: Engine, *, write: bool, data: bool) -> Iterator[Connection]:
+    """Give a connection in a transaction: kept when the block ends well, else undone."""
+    with store_errors(engine):
+        if not write:
+            with engine.connect() as connection:
+                yield connection
+        else:
+            with engine.begin() as connection:
+                if data:
+                    bump_version(connection)
+                yield connection
+
+
+def _player_id(connection: Connection, name: str) -> int:
+    number = connection.scalar(select(PLAYER.c.id).where(PLAYER.c.name == name))
+    if number is None:
+        near = closest(name, connection.scalars(select(PLAYER.c.name)))
+        hint = f"the closest is {near!r}" if near else "load this player's shots first"
+        msg = f"player {name!r} is not stored: {hint}"
+        raise UnknownPlayer(msg)
+    return int(number)
+
+
+def _loads(connection: Connection) -> tuple[ImportBatch, ...]:
+    columns = [c for c in IMPORT_BATCH.columns if c.name != "source_digest"]
+    rows = connection.execute(select(*columns).order_by(IMPORT_BATCH.c.id.desc()))
+    return tuple(ImportBatch(**with_utc(row, "loaded_at")) for row in rows)
+
+
+def _loaded_before(connection: Connection, source_digest: str | None) -> bool:
+    if source_digest is None:
+        return False
+    same = select(IMPORT_BATCH.c.id).where(IMPORT_BATCH.c.source_digest == source_digest)
+    return connection.scalar(same.limit(1)) is not None
