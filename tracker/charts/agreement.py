@@ -6,7 +6,8 @@ import numpy as np
 import plotly.graph_objects as go
 from numpy.typing import NDArray
 
-from tracker.charts.ink import ACCENT, GREY, Z90, framed, grey
+from tracker.charts.ink import ACCENT, GREY, framed, grey
+from tracker.interval import Z90
 
 Floats = NDArray[np.float64]
 

@@ -151,3 +151,12 @@ def _trend(fit: Fit, player: str, trait: str) -> Interval | None:
     except NotEnoughData:
         return None
     return Interval.from_draws(draws, f"{TRAITS[trait].unit} per month")
+
+
+def last_changed(fit: Fit) -> tuple[str | None, str | None]:
+    """Return player and trait of the latest logged change that has been fitted."""
+    started = [c for i, c in enumerate(fit.changes) if fit.affects[i].any()]
+    if not started:
+        return None, None
+    last = max(started, key=lambda change: change.start)
+    return last.player, last.trait

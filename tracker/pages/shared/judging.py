@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from tracker.decisions.squad import last_changed
 from tracker.decisions.verdict.consistency import ConsistencyVerdict, judge_consistency
 from tracker.decisions.verdict.history import changes_of
 from tracker.decisions.verdict.threshold import (
@@ -81,7 +82,7 @@ def work_out_first_limit() -> None:
         return
     key = FitKey(url, latest.id)
     fit = context.stored_fit(key)
-    player, trait = context.last_changed(fit)
+    player, trait = last_changed(fit)
     if player is not None and trait is not None and not fit.problems_of(trait):
         limit_of(key, trait, logged=True)
 
