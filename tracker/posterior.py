@@ -7,19 +7,18 @@ Every ``*_draws`` function returns draws of shape ``(sample,)`` in the trait's s
 import io
 import json
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import asdict, dataclass, field
 from datetime import date, datetime, time, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.sampling.report import SamplerReport
 from models.traits import TRAITS
 from tracker.errors import NoFit, NotEnoughData, UnknownPlayer
 from tracker.interval import INTERVAL_PROB
 from tracker.records import DEFAULT_CLUB, Change, Player
-
-Floats = NDArray[np.float64]
 
 WEEK = np.timedelta64(7 * 24 * 3600, "s")
 DAYS_PER_MONTH = 365.25 / 12
@@ -425,20 +424,9 @@ def shot_covariance_draws(fit: Fit, player: str, traits: tuple[str, ...]) -> Flo
     return corr * sd[:, :, None] * sd[:, None, :]
 
 
-def change_effect_draws(fit: Fit, change: int, trait: str) -> Floats:
-    """Return draws of what one logged change did to a trait, drift taken out."""
-    return fit.change_effect[:, change, fit.trait_index(trait)]
-
-
 def drill_effect_draws(fit: Fit, drill: str, trait: str) -> Floats:
     """Return draws of the mean effect over players of a drill (or other change) by name."""
     return fit.drill_effect[:, fit.drills.index(drill), fit.trait_index(trait)]
-
-
-def method_bias_draws(fit: Fit, trait: str) -> Mapping[str, Floats]:
-    """Return draws of each reading method's bias against the reference method, by name."""
-    k = fit.trait_index(trait)
-    return {name: fit.bias[:, m, k] for m, name in enumerate(fit.methods[k])}
 
 
 def is_calibrated(fit: Fit) -> bool:
@@ -529,8 +517,3 @@ def decode(content: bytes, info: FitInfo) -> Fit:
         ball_check=ball,
         **arrays,
     )
-
-
-def with_info(fit: Fit, info: FitInfo) -> Fit:
-    """Return the same draws under another identity."""
-    return replace(fit, info=info)

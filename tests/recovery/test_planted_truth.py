@@ -8,7 +8,7 @@ from models.traits import MODELLED
 from synthetic_data import AcademySpec, make_academy
 from tracker.fits.dataset import squad_data
 from tracker.fits.fitting import fit_squad
-from tracker.posterior import change_effect_draws, drill_effect_draws, level_path_draws
+from tracker.posterior import drill_effect_draws, level_path_draws
 from tracker.records import Change
 
 pytestmark = [pytest.mark.slow, pytest.mark.filterwarnings("default")]
@@ -78,7 +78,9 @@ def test_change_effects_are_covered_and_the_useless_drill_is_not_praised(academi
             planted = next(
                 p for p in academy.changes if (p.player, p.name) == (change.player, change.name)
             )
-            low, high = np.quantile(change_effect_draws(fit, c, change.trait), [0.05, 0.95])
+            low, high = np.quantile(
+                fit.change_effect[:, c, fit.trait_index(change.trait)], [0.05, 0.95]
+            )
             inside.append(low <= planted.effect <= high)
         useless = drill_effect_draws(fit, "mirror swings", "path_deg")
         praised += not 0.05 < np.mean(useless > 0) < 0.95

@@ -10,13 +10,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.traits import TRAITS
 from tracker.decisions.distance.target import player_target
 from tracker.errors import NotEnoughData
 from tracker.interval import INTERVAL_PROB, Interval
 from tracker.posterior import (
     Fit,
-    Floats,
     drill_effect_draws,
     level_draws,
     reading_count,

@@ -19,6 +19,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from models.arrays import Floats, Indices
 from models.calibration.data import IMPACT_TRAITS
 from models.drive.air import air_at
 from models.drive.flight import fly
@@ -29,9 +30,6 @@ from models.traits import TRAITS
 from tracker.decisions.distance.cloud import DELIVERY, shot_normals
 from tracker.posterior import Fit
 from tracker.session_summary import methods_of
-
-Floats = NDArray[np.float64]
-Indices = NDArray[np.int64]
 
 POINTS = 8
 """Places at which each shot's open true delivery is looked at; in opposite pairs."""

@@ -11,14 +11,12 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import chdtri
 
+from models.arrays import Floats
 from tracker.errors import BadRequest
 from tracker.interval import Z90, Interval
 from tracker.records import Handed
-
-Floats = NDArray[np.float64]
 
 LEAST_POINTS = 4
 FLATTEST = 0.02

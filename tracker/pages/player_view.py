@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from models.arrays import Floats
 from models.traits import TRAITS
 from tracker.charts.change import ChangePicture
 from tracker.charts.trend import LevelPoint, Marked, RawPoint, Span, Trend
@@ -28,7 +29,6 @@ from tracker.pages.shared.phrases import (
 )
 from tracker.posterior import (
     Fit,
-    Floats,
     Window,
     level_path_draws,
     methods_used,

@@ -6,8 +6,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from models.arrays import Floats
 from tracker.interval import Interval
-from tracker.posterior import BallCheck, Floats
+from tracker.posterior import (
+    BallCheck,
+)
 from tracker.units import Display
 
 RESAMPLED = 2000

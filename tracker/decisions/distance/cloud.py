@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
+from models.arrays import Floats
 from models.drive.drive import Conditions, Drive, drive_cloud
 from models.drive.impact import Delivery, delivered_loft
 from models.drive.parameters import DriveParameters
@@ -21,7 +22,6 @@ from tracker.errors import BadRequest
 from tracker.posterior import (
     PHYSICS,
     Fit,
-    Floats,
     level_draws,
     session_sd_draws,
     session_starts,

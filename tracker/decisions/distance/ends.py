@@ -15,12 +15,12 @@ from datetime import date, datetime
 import numpy as np
 from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.traits import TRAITS
 from tracker.decisions.distance.cloud import DELIVERY, scatter_of, shot_normals
 from tracker.errors import BadRequest, NotEnoughData
 from tracker.posterior import (
     Fit,
-    Floats,
     Window,
     session_sd_draws,
     session_starts,

@@ -21,6 +21,7 @@ from datetime import datetime
 
 import numpy as np
 
+from models.arrays import Floats
 from models.drive.parameters import DriveParameters
 from tracker.decisions.distance.cloud import (
     DELIVERY,
@@ -31,7 +32,12 @@ from tracker.decisions.distance.cloud import (
     spaced,
 )
 from tracker.decisions.distance.target import Target, find_target
-from tracker.posterior import Fit, Floats, is_calibrated, reading_count, squad_reads
+from tracker.posterior import (
+    Fit,
+    is_calibrated,
+    reading_count,
+    squad_reads,
+)
 
 FIXABLE: tuple[str, ...] = (
     "strike_toe_mm",

@@ -16,10 +16,10 @@ from typing import Literal
 import numpy as np
 from scipy.special import ndtr, ndtri
 
+from models.arrays import Floats
 from tracker.decisions.verdict.guards import typical_gap_weeks, typical_shots
 from tracker.posterior import (
     Fit,
-    Floats,
     day_alike_draws,
     drift_draws,
     session_sd_draws,

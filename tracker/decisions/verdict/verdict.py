@@ -9,13 +9,13 @@ the two medians lie on either side of the target and neither direction has 90 %,
 named and a guard says so.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Literal
 
 import numpy as np
 
+from models.arrays import Floats
 from models.traits import TRAITS
 from tracker.decisions.distance.target import FLAT_M
 from tracker.decisions.verdict.guards import (
@@ -31,7 +31,6 @@ from tracker.errors import BadRequest, NotEnoughData
 from tracker.interval import Interval
 from tracker.posterior import (
     Fit,
-    Floats,
     UnloggedChange,
     Window,
     sessions_in,
@@ -90,11 +89,6 @@ class Verdict:
     problems: tuple[str, ...]
     unlogged: UnloggedChange | None = None
     """What the model holds of a sudden change that nobody logged, whatever the windows."""
-
-
-def change_draws(fit: Fit, player: str, trait: str, before: Window, after: Window) -> Floats:
-    """Return draws of the tendency after less the tendency before, in the trait's unit."""
-    return window_draws(fit, player, trait, after) - window_draws(fit, player, trait, before)
 
 
 def default_windows(fit: Fit, player: str, trait: str) -> tuple[Window, Window]:
@@ -202,19 +196,6 @@ def judge_change(
         problems=fit.problems_of(trait),
         unlogged=unlogged_change(fit, player, trait),
     )
-
-
-def flag_error_share(verdicts: Sequence[Verdict]) -> float | None:
-    """Return the mean chance that a change called real goes the other way; None without any.
-
-    Counts the flags whose direction is named: mean of 1 - P(that direction).
-    """
-    doubts = [
-        1 - v.p_better if v.direction == "better" else v.p_better
-        for v in verdicts
-        if v.verdict in REAL and v.direction and v.p_better is not None
-    ]
-    return float(np.mean(doubts)) if doubts else None
 
 
 def offered_windows(fit: Fit, player: str, trait: str) -> tuple[Window, Window] | None:

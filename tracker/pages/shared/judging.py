@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from models.arrays import Floats
 from tracker.decisions.squad import last_changed
 from tracker.decisions.verdict.consistency import ConsistencyVerdict, judge_consistency
 from tracker.decisions.verdict.history import changes_of
@@ -25,7 +26,10 @@ from tracker.errors import NotEnoughData
 from tracker.pages.shared import context
 from tracker.pages.shared.context import FitKey, Here
 from tracker.pages.shared.once import once
-from tracker.posterior import Floats, Window, window_draws
+from tracker.posterior import (
+    Window,
+    window_draws,
+)
 from tracker.store.store import default_url
 
 WORKING = (

@@ -7,12 +7,10 @@ from hypothesis import strategies as st
 from scipy.stats import norm
 
 from tests.fits import BROKEN, CLEAN, day, make_fit, noise
-from tracker.decisions import change
+from tracker.decisions.verdict import verdict
 from tracker.decisions.verdict.verdict import (
-    change_draws,
     classify,
     default_windows,
-    flag_error_share,
     judge_change,
 )
 from tracker.decisions.verdict.worthwhile import Worthwhile
@@ -31,7 +29,7 @@ def two_mm_toward_five(monkeypatch):
     def size(fit, player, trait, *, carry_m=2.0, system="yards"):
         return Worthwhile(2.0, None if trait == "club_speed_mps" else 5.0, "as given")
 
-    monkeypatch.setattr(change, "worthwhile_change", size)
+    monkeypatch.setattr(verdict, "worthwhile_change", size)
 
 
 def _moved(by, sd, *, start=-20.0, samples=4000, **kwargs):
@@ -108,7 +106,7 @@ def test_mirroring_the_change_swaps_better_and_worse(draws, worthwhile):
     def judged(sign):
         with pytest.MonkeyPatch.context() as patch:
             patch.setattr(
-                change,
+                verdict,
                 "worthwhile_change",
                 lambda *_, **__: Worthwhile(worthwhile, sign * 50.0, "as given"),
             )
@@ -126,7 +124,7 @@ def test_mirroring_the_change_swaps_better_and_worse(draws, worthwhile):
     same_target = np.stack([np.zeros_like(values)] * 2 + [-values] * 2, axis=1)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(
-            change, "worthwhile_change", lambda *_, **__: Worthwhile(worthwhile, 50.0, "as given")
+            verdict, "worthwhile_change", lambda *_, **__: Worthwhile(worthwhile, 50.0, "as given")
         )
         fit = make_fit({"Ana": {TRAIT: same_target}}, samples=values.size)
         turned = judge_change(fit, "Ana", TRAIT, BEFORE, AFTER)
@@ -218,7 +216,8 @@ def test_windows_count_only_what_was_read_and_raw_is_the_plain_difference():
 def test_change_is_the_difference_of_window_averages():
     path = np.array([[0.0, 2.0, 5.0, 9.0], [1.0, 1.0, 4.0, 4.0]])
     fit = make_fit({"Ana": {TRAIT: path}}, samples=2)
-    np.testing.assert_allclose(change_draws(fit, "Ana", TRAIT, BEFORE, AFTER), [6.0, 3.0])
+    found = judge_change(fit, "Ana", TRAIT, BEFORE, AFTER)
+    assert found.change.median == pytest.approx((6.0 + 3.0) / 2)  # of two draws
 
 
 def test_windows_that_overlap_are_refused():
@@ -262,12 +261,3 @@ def test_one_day_of_readings_holds_no_change():
     with pytest.raises(NotEnoughData, match="at least two days"):
         default_windows(fit, "Ana", TRAIT)
     assert day(0) == date(2026, 1, 5)
-
-
-def test_share_of_wrong_flags_is_the_mean_doubt_of_what_is_called_real():
-    real = judge_change(_moved(3.0, 1.2), "Ana", TRAIT, BEFORE, AFTER)  # P(better) = Phi(2.5)
-    worse = judge_change(_moved(-3.0, 1.2), "Ana", TRAIT, BEFORE, AFTER)
-    open_ = judge_change(_moved(0.5, 3.0), "Ana", TRAIT, BEFORE, AFTER)
-    assert flag_error_share([open_]) is None
-    share = flag_error_share([real, worse, open_])
-    assert share == pytest.approx(1 - norm.cdf(2.5), abs=0.004)
