@@ -4,8 +4,9 @@ A player who looks after every session looks often, so a fixed limit is crossed 
 later. The threshold is the smallest at which an unchanged player of this squad, looked at after
 each of twelve sessions, is ever called real in at most 4.5 % of seasons (so that it is at most 5 %
 where shots are wilder than the simulated ones), with 95 % confidence over the seasons simulated
-(one-sided Clopper-Pearson limit; Clopper & Pearson 1934, Biometrika 26:404). Seasons are drawn from the posterior on the players' own calendars, days alike as the fit says, and
-judged by the surrogate with the same posterior, weighed by the season itself.
+(one-sided Clopper-Pearson limit; Clopper & Pearson 1934, Biometrika 26:404). Seasons are drawn from
+the posterior on the players' own calendars, days alike as the fit says, and judged by the surrogate
+with the same posterior, weighed by the season itself.
 
 A simulated player's level stands still, while the model that judges allows for drift and for
 changes that nobody logged. A logged change is judged as one that nobody had used before: what a
