@@ -1,5 +1,4 @@
-"""The same data and seed give the same numbers, whatever is cached and however many cores there are.
-"""
+"""The same data and seed give the same numbers, from any cache and on any number of cores."""
 
 import os
 import subprocess
