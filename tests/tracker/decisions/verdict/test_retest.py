@@ -10,7 +10,7 @@ from typer.testing import CliRunner
 from models.tendency.jump_filter import JUMP_VARIANCES
 from tests.fits import BROKEN, CLEAN, make_fit
 from tracker.cli.main import app
-from tracker.decisions import retest
+from tracker.decisions.verdict import retest
 from tracker.decisions.verdict.history import player_history
 from tracker.decisions.verdict.retest import (
     SESSIONS,
