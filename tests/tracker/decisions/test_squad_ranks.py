@@ -56,6 +56,21 @@ def test_ranks_of_four_draws_are_worked_by_hand(target_five):
     assert rows["Cy"].tied_with == ()
 
 
+def test_the_third_is_among_the_top_three_and_who_shares_the_next_two_places_is_not(target_five):
+    # distances to 5 of 1 to 4 in one draw, in the other Cy and Di are both 3 away: rank 3.5 each
+    fit = make_fit(
+        {
+            "Ana": {TRAIT: _draws([6, 6])},
+            "Ben": {TRAIT: _draws([7, 7])},
+            "Cy": {TRAIT: _draws([8, 8])},
+            "Di": {TRAIT: _draws([9, 2])},
+        },
+        samples=2,
+    )
+    chances = {row.player: row.p_top3 for row in squad_table(fit, TRAIT)}
+    assert chances == {"Ana": 1.0, "Ben": 1.0, "Cy": 0.5, "Di": 0.0}
+
+
 def test_fastest_is_best_for_club_speed(target_five):
     fit = make_fit({"Ana": {"club_speed_mps": 40.0}, "Ben": {"club_speed_mps": 50.0}})
     assert [r.player for r in squad_table(fit, "club_speed_mps")] == ["Ben", "Ana"]

@@ -146,6 +146,27 @@ def test_a_range_end_written_in_another_unit_is_inside():
 
 # --- bad cells: line, column, found, wanted ---
 
+
+def test_every_strike_that_was_read_and_missed_is_told():
+    rows = ("Ann,2026-05-31,1,yes", "Ann,2026-05-31,,yes", "Ann,2026-05-31,2,yes")
+    problems = refused(log("player,session,strike_toe_mm,missed_face", *rows)).problems
+    told = [(p.line, p.column, p.found) for p in problems]
+    assert told == [(2, "missed_face", "yes"), (4, "missed_face", "yes")]
+
+
+def test_sessions_from_1980_to_today_are_taken_and_no_day_beside():
+    head = "player,session,attack_deg"
+    dates = ("1980-01-01", "2026-06-30", "2026-06-30T23:59")
+    rows = read(head, *(f"Ann,{d},1" for d in dates))
+    assert [s.session.isoformat() for s in rows.shots] == [
+        "1980-01-01T00:00:00", "2026-06-30T00:00:00", "2026-06-30T23:59:00",
+    ]  # fmt: skip
+    outside = ("1979-12-31", "2026-07-01", "2026-07-01T00:00")
+    problems = refused(log(head, *(f"Ann,{d},1" for d in outside))).problems
+    assert [p.line for p in problems] == [2, 3, 4]
+    assert {p.wanted for p in problems} == {"a date from 1980-01-01 to 2026-06-30"}
+
+
 HEAD = "player,session,strike_toe_mm,attack_deg,spin_rpm,missed_face,handed,shot"
 GOOD = "Ann,2026-05-31,1,2,2600,,,1"
 

@@ -204,6 +204,8 @@ def test_refusals_name_dates_and_reason():
     frame = shots(9.0, 9.0)
     with pytest.raises(BadRequest, match="share no day"):
         judge_consistency(frame, "Ann", TRAIT, AFTER, BEFORE)
+    with pytest.raises(BadRequest, match="share no day"):
+        judge_consistency(frame, "Ann", TRAIT, BEFORE, Window(BEFORE.end, AFTER.end))
     with pytest.raises(NotEnoughData, match="no strike across the face readings"):
         judge_consistency(frame, "Ann", TRAIT, BEFORE, Window(day(300), day(310)))
     single = frame.groupby(["player", "session"], as_index=False).first()

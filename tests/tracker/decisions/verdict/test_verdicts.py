@@ -201,6 +201,16 @@ def test_a_doubt_about_another_trait_leaves_the_verdict_alone():
     assert fit.problems_elsewhere("path_deg") == ()
 
 
+@pytest.mark.parametrize(("up", "said"), [(9870, False), (9885, True), (9920, False)])
+def test_a_chance_within_two_of_its_own_errors_of_the_limit_says_so(up, said):
+    """The limit is .99; two errors of 10,000 draws are .0023, .0021 and .0018 at these chances."""
+    change = np.where(np.arange(10_000) < up, 6.0, -1.0)
+    path = np.stack([0 * change - 20, 0 * change - 20, change - 20, change - 20], axis=1)
+    fit = make_fit({"Ana": {TRAIT: path}}, samples=10_000)
+    found = judge_change(fit, "Ana", TRAIT, BEFORE, AFTER)
+    assert any("at the limit for calling a change real" in g for g in found.guards) is said
+
+
 def test_windows_count_only_what_was_read_and_raw_is_the_plain_difference():
     fit = make_fit(
         {"Ana": {TRAIT: [0.0, 0.0, 9.0, 4.0, 4.0]}},
@@ -224,6 +234,10 @@ def test_change_is_the_difference_of_window_averages():
 def test_windows_that_overlap_are_refused():
     with pytest.raises(BadRequest, match="share no day"):
         judge_change(_moved(1.0, 1.0), "Ana", TRAIT, AFTER, BEFORE)
+    with pytest.raises(BadRequest, match=f"starts on {day(10)}, .* has ended .{day(10)}"):
+        judge_change(_moved(1.0, 1.0), "Ana", TRAIT, BEFORE, Window(day(10), day(40)))
+    next_day = judge_change(_moved(1.0, 1.0), "Ana", TRAIT, BEFORE, Window(day(11), day(40)))
+    assert next_day.after.start == day(11)
 
 
 def test_an_empty_window_is_refused_by_name():
