@@ -124,7 +124,7 @@ def test_ranks_of_a_draw_sum_to_the_same_and_agree_with_pairwise_wins(rows):
     np.testing.assert_allclose(ahead + ahead.T, 1.0)
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(order=st.permutations(["Ana", "Ben", "Cy", "Di"]))
 def test_the_order_of_players_in_the_fit_does_not_matter(order):
     rng = np.random.default_rng(6)
@@ -176,7 +176,7 @@ def test_drills_come_with_effect_chance_and_who_was_read():
 
 
 @given(st.lists(st.floats(-5, 5).filter(lambda v: abs(v) > 1e-3), min_size=4, max_size=4))
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 def test_mirroring_a_drill_mirrors_its_chance(effect):
     plus, minus = (
         next(r for r in drill_table(_drill_fit(sign * np.array(effect))) if r.name == "low tee")

@@ -450,7 +450,7 @@ HEADER = b"player,session,attack_deg,note\n"
 SCRAPS = ["Ann", "2026-05-31", "1.5", "-99", "=x", ",", ",", ",", '"', "\n", "\r", "\r\n", " ", "é"]
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(st.lists(st.sampled_from(SCRAPS), max_size=60).map(lambda parts: "".join(parts).encode()))
 def test_every_row_of_a_spoilt_file_is_either_stored_or_rejected_with_its_line(scraps):
     if not scraps.translate(None, b',"').split():
@@ -467,7 +467,7 @@ def test_every_row_of_a_spoilt_file_is_either_stored_or_rejected_with_its_line(s
         assert all(row["why"] for row in rejected)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(st.binary(max_size=200))
 def test_a_file_of_any_bytes_is_refused_in_words(data):
     error = refused(data)

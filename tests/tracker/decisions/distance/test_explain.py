@@ -302,7 +302,7 @@ def test_a_session_and_a_shot_can_be_compared():
     assert np.median(found.difference) > 0
 
 
-@settings(max_examples=6, deadline=None)
+@settings(max_examples=6)
 @given(up=st.floats(-12, 12), toe=st.floats(-12, 12), face=st.floats(-6, 6))
 def test_parts_of_any_two_sessions_sum(up, toe, face):
     levels = {

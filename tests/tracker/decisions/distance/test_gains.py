@@ -391,7 +391,7 @@ def test_at_the_top_a_fifth_of_the_spread_stands_in_and_is_said(squad):
     assert found.target == pytest.approx(best, abs=0.2)
 
 
-@settings(max_examples=8, deadline=None)
+@settings(max_examples=8)
 @given(
     up=st.floats(-14, 18), toe=st.floats(-18, 18), attack=st.floats(-6, 7), loft=st.floats(8, 20)
 )

@@ -101,7 +101,7 @@ def test_a_worthwhile_change_set_by_hand_is_used_and_said():
 
 
 @given(st.lists(st.floats(-3, 3), min_size=8, max_size=30), st.floats(0.1, 4))
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 def test_mirroring_the_change_swaps_better_and_worse(draws, worthwhile):
     values = np.array(draws)
 
