@@ -10,7 +10,7 @@ from scipy import stats
 
 from models.traits import MODELLED
 from tests.fits import day
-from tracker.decisions import consistency
+from tracker.decisions.verdict import consistency
 from tracker.decisions.verdict.consistency import judge_consistency
 from tracker.decisions.verdict.threshold import upper_limit
 from tracker.errors import BadRequest, NotEnoughData
@@ -204,6 +204,8 @@ def test_refusals_name_dates_and_reason():
     frame = shots(9.0, 9.0)
     with pytest.raises(BadRequest, match="share no day"):
         judge_consistency(frame, "Ann", TRAIT, AFTER, BEFORE)
+    with pytest.raises(BadRequest, match="share no day"):
+        judge_consistency(frame, "Ann", TRAIT, BEFORE, Window(BEFORE.end, AFTER.end))
     with pytest.raises(NotEnoughData, match="no strike across the face readings"):
         judge_consistency(frame, "Ann", TRAIT, BEFORE, Window(day(300), day(310)))
     single = frame.groupby(["player", "session"], as_index=False).first()

@@ -10,7 +10,7 @@ from typer.testing import CliRunner
 from models.tendency.jump_filter import JUMP_VARIANCES
 from tests.fits import BROKEN, CLEAN, make_fit
 from tracker.cli.main import app
-from tracker.decisions import retest
+from tracker.decisions.verdict import retest
 from tracker.decisions.verdict.history import player_history
 from tracker.decisions.verdict.retest import (
     SESSIONS,
@@ -108,6 +108,32 @@ def test_futures_start_at_the_level_and_hold_the_change_asked_for():
     found = futures_of(squad())
     assert found.mean(axis=0) == pytest.approx(np.full(12, -6.0), abs=0.2)
     assert found.std(axis=0) == pytest.approx(np.full(12, np.sqrt(4.25)), rel=0.08)
+
+
+def test_futures_walk_on_by_the_drift():
+    """1 mm a root week beside days of SD 2 and a level known to .5 mm: after n weeks n more."""
+    walking = futures_of(squad(drift={TRAIT: 1.0}), 20_000)
+    assert walking.var(axis=0) == pytest.approx(4.25 + np.arange(1, 13), rel=0.06)
+
+
+def test_what_a_method_reads_too_much_is_taken_out_of_sessions_and_put_into_those_to_come():
+    """Six sessions read 8 mm too high by a method, the last two as they are, by another."""
+    high = np.arange(8) < 6
+    counts = 15 * np.stack([~high, high])
+    settings = {"methods": ("camera", "spray"), "shots": {("Ann", TRAIT): counts}}
+    plain = squad(**settings)
+    raised = squad(**settings, raw_mean={("Ann", TRAIT): plain.raw_mean[0, :, 0] + 8.0 * high})
+    raised.bias[:, 1] = 8.0
+    assert chances_of(raised, 3.5) == pytest.approx(chances_of(plain, 3.5), abs=1e-9)
+    history = player_history(raised, TRAIT, 0)
+    assert history.bias == pytest.approx(np.tile(8.0 * high, (raised.samples, 1)))
+
+
+def test_a_verdict_that_says_the_contrary_is_no_success():
+    """Ann falls by 3 mm a week unlogged: that is real, and not the rise that was asked for."""
+    falling = squad(jumps={("Ann", TRAIT): (np.zeros(200), np.full(200, -3.0))}, jump_chance=0.5)
+    assert chances_of(falling, -1.0).max() > 0.5
+    assert chances_of(falling, 1.0).max() < 0.02
 
 
 def test_a_steady_change_goes_on():

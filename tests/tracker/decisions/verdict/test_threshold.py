@@ -1,5 +1,6 @@
 """The calibrated threshold: its arithmetic, what moves it, and that it is kept until data move."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import numpy as np
@@ -119,6 +120,23 @@ def test_default_windows_worked_by_hand():
     assert default_split((0, 0), ()) is None
 
 
+def test_default_windows_share_no_day():
+    # three days are too few for two each; the sessions of one day stay together
+    for days, before, after in (
+        ((0, 7), [0], [1]),
+        ((0, 7, 14), [0], [2]),
+        ((0, 0, 7, 14, 14), [0, 1], [3, 4]),
+        ((0, 7, 14, 21), [0, 1], [2, 3]),
+        ((0, 0, 7, 7), [0, 1], [2, 3]),
+    ):
+        found = default_split(days, ())
+        assert (found.before.tolist(), found.after.tolist()) == (before, after), days
+    # a session on the day of the change is after it
+    found = default_split((0, 7, 7, 14), (7,))
+    assert (found.before.tolist(), found.after.tolist()) == ([0], [1, 2, 3])
+    assert not found.judgeable
+
+
 def test_offered_windows_leave_out_where_the_change_may_lie():
     jump = np.array([0.0, 0.0, 0.02, 0.4, 0.3, 0.02, 0.0, 0.0])
     found = offered_split(jump)  # 3 and 4 hold .70 of .74
@@ -196,6 +214,35 @@ def test_dates_are_offered_where_sessions_jump():
         patch.setattr(place, "_unchanged_means", jumping)
         _, offered = place.unchanged_surest(fit, TRAIT, calendar, 100, rng)
     assert np.mean(offered > 0.99) > 0.9
+
+
+def test_four_sessions_are_looked_at_once():
+    """The first look comes with the fourth session, which here is also the last."""
+    fit = squad(1)
+    (calendar,) = squad_calendars(fit, TRAIT)
+    short = replace(
+        calendar,
+        weeks=calendar.weeks[:4],
+        counts=calendar.counts[:, :4],
+        started=calendar.started[:, :4],
+    )
+    usual, _ = place.unchanged_surest(fit, TRAIT, short, 50, np.random.default_rng(4))
+    assert (usual > 0.5).all()
+    assert usual.std() > 0.02
+
+
+def test_a_season_that_turns_in_its_last_session_is_noticed():
+    fit = squad(1)
+    (calendar,) = squad_calendars(fit, TRAIT)
+    real = place._unchanged_means
+
+    def turning(*arguments):
+        return real(*arguments) + 60.0 * (np.arange(12) == 11)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(place, "_unchanged_means", turning)
+        usual, _ = place.unchanged_surest(fit, TRAIT, calendar, 100, np.random.default_rng(1))
+    assert np.mean(usual > 0.999) > 0.95
 
 
 def test_without_readings_or_with_problems_of_the_trait_the_default_stands(tmp_path):
