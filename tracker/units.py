@@ -34,6 +34,7 @@ SUFFIXES: Mapping[str, Mapping[str, Conversion]] = MappingProxyType(
         "deg": MappingProxyType({"deg": lambda v: v}),
         "rpm": MappingProxyType({"rpm": lambda v: v}),
         "m": MappingProxyType({"m": lambda v: v, "yd": lambda v: v * constants.yard}),
+        "ratio": MappingProxyType({"ratio": lambda v: v}),
         "c": MappingProxyType({"c": lambda v: v, "f": lambda v: (v - 32) / 1.8}),
     }
 )
@@ -57,6 +58,7 @@ _DISPLAY: Mapping[System, Mapping[Quantity, Display]] = MappingProxyType(
             "speed": Display("mph", 1 / constants.mph, 1),
             "spin": Display("rpm", 1.0, 0),
             "distance": Display("yd", 1 / constants.yard, 0),
+            "ratio": Display("times", 1.0, 2),
         },
         "metres": {
             "strike": Display("mm", 1.0, 1),
@@ -64,6 +66,7 @@ _DISPLAY: Mapping[System, Mapping[Quantity, Display]] = MappingProxyType(
             "speed": Display("km/h", 1 / constants.kmh, 1),
             "spin": Display("rpm", 1.0, 0),
             "distance": Display("m", 1.0, 0),
+            "ratio": Display("times", 1.0, 2),
         },
     }
 )

@@ -8,12 +8,10 @@ from numpy.typing import NDArray
 from scipy.special import stdtr
 
 from models.tendency.likelihood import LEAST_CHANCE
-from models.traits import FACE_HALF_MM, Prior
+from models.traits import FACE_HALF_MM, STRIKES, Prior
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
-
-STRIKES = ("strike_toe_mm", "strike_up_mm")
 
 
 @dataclass(frozen=True, eq=False)

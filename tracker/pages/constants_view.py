@@ -9,8 +9,8 @@ from models.calibration.data import CONSTANTS, calibration_prior
 from models.drive.impact import Delivery
 from models.drive.impact_facts import impact_facts
 from models.drive.parameters import KAPPA_MEAN, KAPPA_SD, SHAPE_NAMES, draw_parameters
+from models.traits import DELIVERY
 from tracker.charts.ink import Z90
-from tracker.decisions.distance.cloud import DELIVERY
 from tracker.fits.calibrating import squad_delivery
 from tracker.posterior import Fit, impact_fact_draws, is_calibrated, physics_draws
 from tracker.units import plain_zero

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from tracker.decisions.distance.cloud import DELIVERY, DISTANCE_PARTS, Cloud, player_cloud
+from models.traits import DELIVERY
+from tracker.decisions.distance.cloud import DISTANCE_PARTS, Cloud, player_cloud
 from tracker.decisions.distance.fixes import share_draws
 from tracker.decisions.distance.target import Target, find_target
 from tracker.decisions.distance.tee_height import FARTHEST_MM, rise_draws, squad_slope

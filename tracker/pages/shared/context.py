@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import streamlit as st
 
+from models.traits import STRIKES
 from tracker.decisions.distance.cloud import player_cloud
 from tracker.decisions.distance.fixes import PlayerFixes, fixable, player_fixes, standing
 from tracker.decisions.distance.gain import Gains, ranked
@@ -190,7 +191,7 @@ def strikes(here: Here, player: str) -> tuple[tuple[float, float], ...]:
 @once(64)
 def _strikes(url: str, version: int, player: str) -> tuple[tuple[float, float], ...]:
     frame = store_of(url).shots_frame(player, DEFAULT_CLUB)
-    both = frame[["strike_toe_mm", "strike_up_mm"]].dropna()
+    both = frame[list(STRIKES)].dropna()
     return tuple((float(toe), float(up)) for toe, up in both.to_numpy())
 
 

@@ -9,10 +9,10 @@ from hypothesis import strategies as st
 from models.drive.drive import drive, drive_cloud
 from models.drive.impact import Delivery
 from models.drive.parameters import SHAPE_NAMES, default_parameters
+from models.traits import FAULTS
 from tests.fits import BROKEN, CLEAN, make_fit
 from tracker.decisions.distance.cloud import DELIVERY, averaged, player_cloud, shot_normals
 from tracker.decisions.distance.fixes import (
-    FIXABLE,
     RUN,
     BallMeans,
     Standing,
@@ -117,7 +117,7 @@ def test_carry_without_the_run_is_the_carry_of_the_whole_drive(squad):
     np.testing.assert_allclose(cloud.carry(), whole.carry_m.mean(axis=1), atol=1e-6)
 
 
-@pytest.mark.parametrize("trait", FIXABLE)
+@pytest.mark.parametrize("trait", FAULTS)
 def test_no_move_gains_exactly_nothing(squad, trait):
     cloud = player_cloud(squad, "Low", **SMALL)
     same = cloud.moved(trait, cloud.level_of(trait))
@@ -138,7 +138,7 @@ def test_a_strike_already_at_its_target_gains_nothing_worth_having(squad):
 
 def test_target_tops_the_expected_carry_and_the_window_gives_up_one_metre(squad):
     mean = averaged(player_cloud(squad, "Low"), PHYSICS_DRAWS, SHOTS)
-    for trait in FIXABLE:
+    for trait in FAULTS:
         target = find_target(player_cloud(squad, "Low"), trait)
         low, high = target.window
         at = expected_carry(mean, trait, np.array([target.best, low, high, low + 0.5, high - 0.5]))
@@ -256,7 +256,7 @@ def test_a_player_at_every_target_has_no_fault_to_fix():
     at = dict(CLUB)
     for _ in range(4):  # targets of one trait shift a little with the others
         fit = make_fit({"Ana": at}, level_sd=0.05)
-        for trait in FIXABLE:
+        for trait in FAULTS:
             at[trait] = player_target(fit, "Ana", trait)
     gains = player_gains(make_fit({"Ana": at}, level_sd=0.05), "Ana")
     assert gains.first is None
@@ -401,7 +401,7 @@ def test_gains_of_any_player_are_finite_and_chances_are_shares(up, toe, attack, 
     }  # fmt: skip
     gains = player_gains(make_fit({"Ana": levels}, samples=40), "Ana", draws=40, shots=16)
     assert sum(f.p_best for f in gains.fixes) == pytest.approx(1.0)
-    assert {f.trait for f in gains.fixes} == set(FIXABLE)
+    assert {f.trait for f in gains.fixes} == set(FAULTS)
     rates = [f.mean_gain_m / f.effort_sessions for f in gains.fixes]
     assert rates == sorted(rates, reverse=True)
     for fix in gains.fixes:
@@ -517,7 +517,7 @@ def test_clear_by_small_regret_says_so_and_claims_no_more():
     gain = 4.0 + rng.normal(0, 0.3, first.partial.size)
     even = {
         t: replace(first, partial=gain + rng.normal(0, 0.3, gain.size) if t in two else 0 * gain)
-        for two in [("attack_deg", "loft_deg")] for t in FIXABLE
+        for two in [("attack_deg", "loft_deg")] for t in FAULTS
     }  # fmt: skip
     found = ranked(replace(fixes, by_trait=even), system="yards")
     assert found.clear
