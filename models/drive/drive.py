@@ -20,11 +20,12 @@ from models.drive.ball import ball_named
 from models.drive.errors import DriveInputError, require_range
 from models.drive.flight import STEP_S, launch_rows, launch_shape, start_rows
 from models.drive.flight_lanes import ROW, fly_starts
-from models.drive.ground import run_rows, turf_named
+from models.drive.ground import run_rows
 from models.drive.heads import STANDARD, Head
 from models.drive.impact import BallLaunch, Delivery, launch_of_rows, left_face_rows
 from models.drive.impact_lanes import LEFT_FACE
 from models.drive.parameters import DriveParameters, default_parameters
+from models.drive.turf import turf_named
 
 __all__ = [
     "BallLaunch",

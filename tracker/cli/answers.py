@@ -17,7 +17,6 @@ from tracker.cli.common import (
     UnitsOption,
     answer_players,
     cell,
-    open_store,
     out,
     parse_moment,
     plain_table,
@@ -25,8 +24,8 @@ from tracker.cli.common import (
     print_json,
     refusals,
     system_named,
-    warn_of_fit,
 )
+from tracker.cli.stored import open_store, warn_of_fit
 from tracker.decisions.distance.cloud import DISTANCE_PARTS
 from tracker.decisions.distance.gain import Gains, player_gains, squad_gains
 from tracker.decisions.squad import drill_table, squad_table

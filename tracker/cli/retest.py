@@ -15,7 +15,6 @@ from tracker.cli.common import (
     JsonOption,
     TraitOption,
     UnitsOption,
-    open_store,
     out,
     plain_table,
     print_json,
@@ -23,6 +22,7 @@ from tracker.cli.common import (
     system_named,
     warn_of_problems,
 )
+from tracker.cli.stored import open_store
 from tracker.decisions.verdict.retest import SESSION_COST, SHOTS, Design, RetestPlan, plan_retest
 from tracker.decisions.verdict.threshold import stored_threshold
 from tracker.errors import BadRequest

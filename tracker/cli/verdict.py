@@ -16,15 +16,14 @@ from tracker.cli.common import (
     UnitsOption,
     answer_players,
     cell,
-    open_store,
     out,
     parse_window,
     player_names,
     print_json,
     refusals,
     system_named,
-    warn_of_fit,
 )
+from tracker.cli.stored import open_store, warn_of_fit
 from tracker.decisions.verdict.consistency import ConsistencyVerdict, judge_consistency
 from tracker.decisions.verdict.consistency_words import (
     consistency_sentence,

@@ -198,7 +198,7 @@ def test_fit_reports_each_part_and_says_what_was_sampled_again(tmp_path, run, mo
                "path_deg": SamplerReport(0, 1.0, math.inf)}  # fmt: skip
     fit = store_fit(tmp_path, reports=reports)
     kept = SimpleNamespace(fit_id=1, fit=fit, sessions=8, shots=120)
-    monkeypatch.setattr("tracker.cli.main.run_fit", lambda *_, **__: kept)
+    monkeypatch.setattr("tracker.cli.fit.run_fit", lambda *_, **__: kept)
     found = answer(run("fit", "--json"))
     assert set(found["reports"]) == set(reports)
     assert found["reports"]["attack_deg"]["attempts"] == 2
@@ -358,7 +358,7 @@ def test_load_and_fit_name_a_stuck_device(run, tmp_path, monkeypatch):
         number = keep_fit(store, fit, sessions=2, shots=8)
         return SimpleNamespace(fit_id=number, fit=fit, sessions=2, shots=8)
 
-    monkeypatch.setattr("tracker.cli.main.run_fit", kept)
+    monkeypatch.setattr("tracker.cli.fit.run_fit", kept)
     fitted = run("fit", "--json")
     assert answer(fitted)["stuck"] == [row]
     assert said in fitted.stderr
