@@ -159,11 +159,36 @@ def test_windows_offered_to_a_reader_are_those_that_were_calibrated():
         assert sessions_in(fit, "P0", TRAIT, window).tolist() == places.tolist()
 
 
+@pytest.mark.parametrize(("changed", "offered"), [(50, True), (49, False)])
+def test_dates_are_offered_from_an_even_chance_on(changed, offered):
+    at = np.where(np.arange(100) < changed, 4, -1)
+    fit = make_fit(
+        {"P0": {TRAIT: 0.0}}, days=WEEKLY[:8], traits=(TRAIT,), samples=100,
+        jumps={("P0", TRAIT): (at, np.where(at > 0, 9.0, 0.0))},
+    )  # fmt: skip
+    assert (offered_windows(fit, "P0", TRAIT) is not None) is offered
+    share = np.where(np.arange(8) == 4, changed / 100, 0.0)
+    assert (offered_split(share) is not None) is offered
+
+
 def test_short_calendars_go_on_at_their_own_pace_and_with_their_own_shots():
     fit = make_fit({"P0": {TRAIT: 0.0}}, days=(0, 14, 28), traits=(TRAIT,), shots=9, samples=4)
     (calendar,) = squad_calendars(fit, TRAIT)
     assert calendar.weeks.tolist() == list(range(0, 24, 2))
     assert calendar.counts.sum(axis=0).tolist() == [9] * 12
+
+
+def test_a_long_break_sets_no_pace_for_the_sessions_to_come():
+    fit = make_fit({"P0": {TRAIT: 0.0}}, days=(0, 7, 14, 70), traits=(TRAIT,), samples=4)
+    (calendar,) = squad_calendars(fit, TRAIT)
+    assert calendar.weeks.tolist() == [0, 1, 2, *range(10, 19)]
+
+
+def test_a_single_shot_a_session_fools_no_more_than_many():
+    """Whatever is read of a session, what the judge expects of its mean is what is simulated."""
+    for shots in (1, 60):
+        usual, _ = fresh_seasons(squad(2, shots=shots), 500)
+        assert np.mean(usual >= 0.99) < 0.03, shots
 
 
 def test_players_with_a_logged_change_are_looked_at_harder():
