@@ -24,7 +24,7 @@ from tracker.cli.common import (
 )
 from tracker.cli.stored import open_store
 from tracker.decisions.verdict.retest import SESSION_COST, SHOTS, Design, RetestPlan, plan_retest
-from tracker.decisions.verdict.threshold import stored_threshold
+from tracker.decisions.verdict.threshold import kept_threshold
 from tracker.errors import BadRequest
 from tracker.fits.kept_fits import latest_fit
 from tracker.records import DEFAULT_CLUB
@@ -66,7 +66,7 @@ def retest(
             player,
             trait,
             change=change,
-            threshold=stored_threshold(store, fit, player, trait, logged=True).value,
+            threshold=kept_threshold(store, fit, player, trait, logged=True).value,
             session_cost=session_cost,
             system=system,
         )

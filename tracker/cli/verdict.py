@@ -30,7 +30,7 @@ from tracker.decisions.verdict.consistency_words import (
     consistency_words,
     what_matters,
 )
-from tracker.decisions.verdict.threshold import stored_threshold
+from tracker.decisions.verdict.threshold import kept_threshold
 from tracker.decisions.verdict.unlogged_words import unlogged_sentence
 from tracker.decisions.verdict.verdict import (
     Verdict,
@@ -100,7 +100,7 @@ def verdict(
                 trait,
                 *about,
                 worthwhile=worthwhile,
-                threshold=stored_threshold(store, fit, name, trait, offered=offered).value,
+                threshold=kept_threshold(store, fit, name, trait, offered=offered).value,
                 system=system,
             )
 

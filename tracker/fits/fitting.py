@@ -113,7 +113,7 @@ def fit_and_keep(
             data_digest=data_digest(shots, changes),
             progress=say,
         )
-        number = keep_fit(store, fit, sessions=squad.sessions, shots=squad.shots)
+        number = keep_fit(store, fit, shots, sessions=squad.sessions, shots=squad.shots)
     except BaseException as error:  # also a stop by the keyboard: the page must not wait for it
         store.update_job(job, state="failed", message=str(error) or type(error).__name__)
         raise

@@ -45,7 +45,7 @@ def run(tmp_path):
     with Store.open(url) as store:
         store.add_shots(_shots())
         fit = make_fit(LEVELS, samples=100, level_sd=0.3)
-        keep_fit(store, with_info(fit, fit.info), sessions=8, shots=16)
+        keep_fit(store, with_info(fit, fit.info), store.shots_frame(), sessions=8, shots=16)
 
     def call(*words, code=0):
         found = CliRunner().invoke(app, ["explain", *words, "--db", url])

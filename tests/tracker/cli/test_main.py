@@ -57,7 +57,7 @@ def store_fit(tmp_path, **more):
     with Store.open(f"sqlite:///{tmp_path / 'shots.db'}") as store:
         shot = Shot("Ann", fit.session_start[0, 0].item(), 1, {UP: -9.0})
         store.add_shots([shot])
-        keep_fit(store, fit, sessions=8, shots=120)
+        keep_fit(store, fit, store.shots_frame(), sessions=8, shots=120)
     return fit
 
 
@@ -355,7 +355,7 @@ def test_load_and_fit_name_a_stuck_device(run, tmp_path, monkeypatch):
 
     def kept(store, **_):
         fit = make_fit({"Ann": {"attack_deg": -1.0}})
-        number = keep_fit(store, fit, sessions=2, shots=8)
+        number = keep_fit(store, fit, store.shots_frame(), sessions=2, shots=8)
         return SimpleNamespace(fit_id=number, fit=fit, sessions=2, shots=8)
 
     monkeypatch.setattr("tracker.cli.fit.run_fit", kept)

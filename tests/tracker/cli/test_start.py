@@ -74,7 +74,13 @@ def academy(tmp_path):
         from tracker.store.loading import load_shots
 
         load_shots(store, tmp_path / "log.csv")
-        keep_fit(store, make_fit({"Ann": {"strike_up_mm": -5.0}}), sessions=1, shots=2)
+        keep_fit(
+            store,
+            make_fit({"Ann": {"strike_up_mm": -5.0}}),
+            store.shots_frame(),
+            sessions=1,
+            shots=2,
+        )
     return tmp_path
 
 

@@ -109,7 +109,7 @@ def shots():
 
 def keep(store: Store, fit: Fit) -> int:
     seen = with_info(fit, replace(fit.info, data_digest=store.data_digest()))
-    return keep_fit(store, seen, sessions=8, shots=24)
+    return keep_fit(store, seen, store.shots_frame(), sessions=8, shots=24)
 
 
 def fill(store: Store, *, with_balls: bool = False) -> None:

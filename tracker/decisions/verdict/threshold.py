@@ -23,7 +23,7 @@ of them is in at most 4.5 %.
 import hashlib
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict, dataclass
-from typing import Any, Final, Literal
+from typing import Any, Final, Literal, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,7 +44,6 @@ from tracker.decisions.verdict.history import changes_of, mean_bias, mean_varian
 from tracker.decisions.verdict.verdict import DEFAULT_THRESHOLD
 from tracker.decisions.verdict.windows import OFFERED_FROM, Split, default_split, offered_split
 from tracker.posterior import WEEK, Fit
-from tracker.store.store import Store
 
 Indices = NDArray[np.int64]
 type Which = Literal["usual", "offered"]
@@ -100,8 +99,18 @@ class Calendar:
     changes: tuple[int, ...]
 
 
-def stored_threshold(
-    store: Store,
+class Kept(Protocol):
+    """Where thresholds stay between runs, by a key; the store's settings are such a place."""
+
+    def setting(self, key: str, default: Any = None) -> Any:
+        """Return what was kept (any JSON value), or ``default``."""
+
+    def set_setting(self, key: str, value: Any) -> None:
+        """Keep any JSON value but null."""
+
+
+def kept_threshold(
+    kept: Kept,
     fit: Fit,
     player: str,
     trait: str,
@@ -120,11 +129,11 @@ def stored_threshold(
         logged = bool(changes_of(fit, fit.player_index(player), trait))
     key, made_of = f"threshold.{trait}.{'change' if logged else 'plain'}", _made_of(fit, trait)
     name: Which = "offered" if offered else "usual"
-    kept: Any = store.setting(key)
-    if isinstance(kept, dict) and kept.get("made_of") == made_of:
-        return Threshold(**kept[name])
+    known: Any = kept.setting(key)
+    if isinstance(known, dict) and known.get("made_of") == made_of:
+        return Threshold(**known[name])
     found = calibrated_thresholds(fit, trait, logged=logged)
-    store.set_setting(key, {"made_of": made_of, **{n: asdict(t) for n, t in found.items()}})
+    kept.set_setting(key, {"made_of": made_of, **{n: asdict(t) for n, t in found.items()}})
     return found[name]
 
 

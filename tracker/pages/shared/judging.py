@@ -12,7 +12,7 @@ from tracker.decisions.verdict.threshold import (
     LOWEST,
     OFFERED_EVER,
     Threshold,
-    stored_threshold,
+    kept_threshold,
 )
 from tracker.decisions.verdict.verdict import (
     Verdict,
@@ -70,7 +70,7 @@ def limit_of(key: FitKey, trait: str, logged: bool, offered: bool = False) -> Th
         return DEFAULT
     store = context.store_of(key.url)
     name = fit.players[0].name
-    return stored_threshold(store, fit, name, trait, logged=logged, offered=offered)
+    return kept_threshold(store, fit, name, trait, logged=logged, offered=offered)
 
 
 def work_out_first_limit() -> None:

@@ -243,7 +243,7 @@ def run(tmp_path, monkeypatch):
     def call(fit, *words, code=0):
         with Store.open(url) as store:
             store.add_shots([Shot("Ann", fit.session_start[0, 0].item(), 1, {TRAIT: -9.0})])
-            keep_fit(store, fit, sessions=16, shots=240)
+            keep_fit(store, fit, store.shots_frame(), sessions=16, shots=240)
         result = CliRunner().invoke(app, ["retest", "Ann", *words])
         assert result.exit_code == code, result.output
         return result

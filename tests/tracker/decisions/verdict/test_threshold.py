@@ -15,9 +15,9 @@ from tracker.decisions.verdict.threshold import (
     LOWEST,
     allowed_alarms,
     calibrated_thresholds,
+    kept_threshold,
     smallest_thresholds,
     squad_calendars,
-    stored_threshold,
     upper_limit,
 )
 from tracker.decisions.verdict.verdict import default_windows, offered_windows
@@ -274,9 +274,9 @@ def test_without_readings_or_with_problems_of_the_trait_the_default_stands(tmp_p
     silent = squad(2, shots=0)
     assert set(calibrated_thresholds(silent, TRAIT, logged=False).values()) == {DEFAULT}
     with Store.open(f"sqlite:///{tmp_path / 's.db'}") as store:
-        assert stored_threshold(store, squad(report=BROKEN), "P0", TRAIT) == DEFAULT
+        assert kept_threshold(store, squad(report=BROKEN), "P0", TRAIT) == DEFAULT
         reports: dict[str, SamplerReport] = {TRAIT: CLEAN, "attack_deg": BROKEN}
-        other = stored_threshold(store, squad(reports=reports), "P0", TRAIT)
+        other = kept_threshold(store, squad(reports=reports), "P0", TRAIT)
         assert other != DEFAULT  # another trait's doubts are none of this one's
 
 
@@ -290,11 +290,11 @@ def test_a_threshold_is_kept_until_the_calendar_changes(tmp_path, monkeypatch):
     later = squad()
     later.session_start[0, -1] += np.timedelta64(7, "D")
     with Store.open(f"sqlite:///{tmp_path / 's.db'}") as store:
-        first = stored_threshold(store, fit, "P0", TRAIT)
-        assert stored_threshold(store, fit, "P1", TRAIT) == first
-        stored_threshold(store, fit, "P1", TRAIT, offered=True)  # both looks come of one run
+        first = kept_threshold(store, fit, "P0", TRAIT)
+        assert kept_threshold(store, fit, "P1", TRAIT) == first
+        kept_threshold(store, fit, "P1", TRAIT, offered=True)  # both looks come of one run
         assert len(runs) == 1
-        stored_threshold(store, later, "P0", TRAIT)
+        kept_threshold(store, later, "P0", TRAIT)
         assert len(runs) == 2
 
 
