@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 ROOT = Path(__file__).resolve().parent.parent
 PACKAGES = ("models", "synthetic_data", "tracker")
@@ -125,3 +126,11 @@ def test_the_app_does_not_load_the_sampler(tmp_path):
     code = f"import sys, app\nprint(sorted(set(sys.modules) & {HEAVY!r}))"
     done = run_fresh(code, tmp_path / "shots.db")
     assert done.stdout.splitlines()[-1:] == ["[]"], done.stderr
+
+
+def test_no_property_has_a_deadline_by_the_clock():
+    assert settings().deadline is None
+    for path in (ROOT / "tests").rglob("test_*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call):
+                assert "deadline" not in {word.arg for word in node.keywords}, name_of(path)

@@ -126,7 +126,7 @@ def inferred_column(trait: str) -> str:
 
 def methods_of(shots: pd.DataFrame, trait: str) -> "pd.Series[str]":
     """Return how each shot's reading of a trait was taken."""
-    column = "strike_method" if TRAITS[trait].group == "strike" else "delivery_method"
+    column = TRAITS[trait].method_column
     mark = inferred_column(trait)
     if mark not in shots:
         return shots[column]

@@ -39,6 +39,7 @@ SUFFIXES: Mapping[str, Mapping[str, Conversion]] = MappingProxyType(
         "deg": MappingProxyType({"deg": lambda v: v}),
         "rpm": MappingProxyType({"rpm": lambda v: v}),
         "m": MappingProxyType({"m": lambda v: v, "yd": lambda v: v * YARD_M}),
+        "ratio": MappingProxyType({"ratio": lambda v: v}),
         "c": MappingProxyType({"c": lambda v: v, "f": lambda v: (v - 32) / 1.8}),
     }
 )
@@ -62,6 +63,7 @@ _DISPLAY: Mapping[System, Mapping[Quantity, Display]] = MappingProxyType(
             "speed": Display("mph", 1 / MPH_MPS, 1),
             "spin": Display("rpm", 1.0, 0),
             "distance": Display("yd", 1 / YARD_M, 0),
+            "ratio": Display("times", 1.0, 2),
         },
         "metres": {
             "strike": Display("mm", 1.0, 1),
@@ -69,6 +71,7 @@ _DISPLAY: Mapping[System, Mapping[Quantity, Display]] = MappingProxyType(
             "speed": Display("km/h", 1 / KMH_MPS, 1),
             "spin": Display("rpm", 1.0, 0),
             "distance": Display("m", 1.0, 0),
+            "ratio": Display("times", 1.0, 2),
         },
     }
 )

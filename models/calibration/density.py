@@ -193,7 +193,7 @@ def log_density(
 
 
 @numba.njit(cache=True, nogil=True)
-def packed_log_density(x: Floats, data: Floats) -> tuple[float, Floats]:
+def packed_log_density(x: Floats, data: Floats) -> Any:
     """Return ``log_density`` of what ``FIELDS`` were packed to."""
     sizes = whole(data, 0)
     return log_density(

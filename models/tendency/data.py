@@ -9,9 +9,7 @@ from scipy.special import stdtr
 
 from models.arrays import Floats, Indices
 from models.tendency.likelihood import LEAST_CHANCE
-from models.traits import FACE_HALF_MM, Prior
-
-STRIKES = ("strike_toe_mm", "strike_up_mm")
+from models.traits import FACE_HALF_MM, STRIKES, Prior
 
 
 @dataclass(frozen=True, eq=False)

@@ -13,6 +13,7 @@ Columns = Mapping[str, NDArray[np.generic]]
 LAST = LOOKS[-1]
 NOTHING_MM = WORTHWHILE_MM / 2
 """A true change so small that its direction hardly means anything."""
+TINY = 1e-9
 BINS = {
     0.90: (0.875, 0.925),
     0.95: (0.925, 0.9625),
@@ -82,6 +83,10 @@ class Merit:
     """The one that also knows the drill."""
     bins: tuple[Bin, ...]
     cover: Mapping[str, Share]
+    bins_of_all: tuple[Bin, ...]
+    """The same over all players; of one who did not change half counts as right."""
+    known_cover: Mapping[str, Share]
+    """Cover of the intervals of one who knows the generator's whole law."""
     cover_by_kind: Mapping[str, Share]
     found_last: Mapping[str, Share]
     """Called real in the right direction after the last session, by kind."""
@@ -108,6 +113,9 @@ def merit(rows: Columns) -> Merit:
     real = rows["p_direction"] >= rows["threshold"]
     right = np.sign(rows["truth"]) == rows["sign"]
     inside = (rows["low"] <= rows["truth"]) & (rows["truth"] <= rows["high"])
+    known = (rows["known_low"] - TINY <= rows["truth"]) & (
+        rows["truth"] <= rows["known_high"] + TINY
+    )
     t_inside = (rows["t_low"] <= rows["truth"]) & (rows["truth"] <= rows["t_high"])
     kinds = tuple(dict.fromkeys(str(k) for k in kind))
     habits = {
@@ -128,6 +136,15 @@ def merit(rows: Columns) -> Merit:
         power_exact=_power(rows, "exact", unchanged & logged, moved, alarms),
         power_told=_power(rows, "told", unchanged & logged, moved, alarms),
         bins=tuple(_bin(name, rows["p_direction"], changed, right) for name in BINS),
+        bins_of_all=tuple(
+            _bin(name, rows["p_direction"], np.ones(right.size, bool), right, rows["truth"] == 0)
+            for name in BINS
+        ),
+        known_cover={
+            "all players": _share(known, last),
+            "unchanged": _share(known, last & unchanged),
+            **{k: _share(known, last & (kind == k)) for k in ("moved", *STEPS) if k in kinds},
+        },
         cover={
             "all players": _share(inside, last),
             "unchanged": _share(inside, last & unchanged),
@@ -205,10 +222,17 @@ def _ever(rows: Columns, among: NDArray[np.bool_], flag: NDArray[np.bool_]) -> S
 def _bin(
     name: float,
     claim: NDArray[np.floating],
-    moved: NDArray[np.bool_],
+    among: NDArray[np.bool_],
     right: NDArray[np.bool_],
+    half: NDArray[np.bool_] | None = None,
 ) -> Bin:
+    """Return one bin; every other one of the claims in ``half`` counts as right."""
     low, high = BINS[name]
-    inside = moved & (claim >= low) & (claim < high)
+    inside = among & (claim >= low) & (claim < high)
     claimed = float(claim[inside].mean()) if inside.any() else float("nan")
-    return Bin(name, claimed, _share(right, inside))
+    if half is None:
+        return Bin(name, claimed, _share(right, inside))
+    halves = int((inside & half).sum())
+    return Bin(
+        name, claimed, Share(int((right & inside & ~half).sum()) + halves // 2, int(inside.sum()))
+    )

@@ -18,7 +18,7 @@ from scipy import special
 from models.sampling.sampler import Effort, sample, sampler_report, stacked
 from models.tendency.density import prior_draws
 from models.traits import TRAITS
-from tests.evidence.detectors import known_change
+from tests.evidence.detectors import known_change, known_interval
 from tests.evidence.seasons import SESSIONS, TRAIT, Kind, Squad, name_of
 from tracker.decisions.verdict.threshold import calibrated_thresholds
 from tracker.decisions.verdict.windows import default_split
@@ -59,6 +59,10 @@ class Row:
     """P(direction) of a detector that knows every SD, signed by its direction."""
     told: float
     """The same of one that also knows what the drill does on average."""
+    known_low: float
+    """The 90 % interval of one who knows the generator's whole law, after the last session ..."""
+    known_high: float
+    """... and nothing before."""
     plain_difference: float
     t_test_p: float
     t_low: float
@@ -144,6 +148,7 @@ def _judge(
     first, second = (value[np.isin(place, w)] for w in windows)
     plain, t_test_p, reach = _welch(first, second)
     level = squad.level[p]
+    known = known_interval(squad, p, look, windows, rng) if look == SESSIONS else (np.nan, np.nan)
     return Row(
         squad=number,
         player=p,
@@ -158,6 +163,8 @@ def _judge(
         threshold=threshold[logged],
         exact=exact,
         told=told,
+        known_low=known[0],
+        known_high=known[1],
         plain_difference=plain,
         t_test_p=t_test_p,
         t_low=plain - reach,

@@ -39,6 +39,8 @@ KINDS: tuple[Kind, ...] = (
 )
 LOGGED: frozenset[Kind] = frozenset({"sham", "deaf", "moved"})
 STEP_MM = {"step4": 4.0, "step8": 8.0, "step12": 12.0}
+STEP_PLACES = range(4, 8)
+"""Sessions before which a step or a drill comes, equally likely."""
 IMPROVES_MM_A_WEEK = 1.0
 WORKS_SD_MM, ANSWER_SD_MM, CREEP_MM = 3.0, 3.0, 0.3
 """SD of what the working drill does on average, of players' answers about it, and of the creep of
@@ -83,7 +85,7 @@ def make_squad(rng: np.random.Generator, neighbours: float = NEIGHBOURS) -> Squa
     """Return one squad's season."""
     players = len(KINDS)
     day = _days(rng, players)
-    drill_at = rng.integers(4, 8, players)
+    drill_at = rng.integers(STEP_PLACES.start, STEP_PLACES.stop, players)
     level = np.repeat(rng.normal(0, BETWEEN_SD_MM, (players, 1)), SESSIONS, axis=1)
     changes, works = [], rng.normal(0, WORKS_SD_MM)
     for p, kind in enumerate(KINDS):

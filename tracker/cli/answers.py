@@ -109,7 +109,7 @@ def _print_levels(fit: Fit, player: str, at: datetime | None, system: System) ->
         table.add_row(
             TRAITS[trait].label,
             TRAITS[trait].positive,
-            cell(level, how, signed=TRAITS[trait].low == -TRAITS[trait].high),
+            cell(level, how, signed=TRAITS[trait].signed),
             cell(Interval.from_draws(shot_sd_draws(fit, player, trait), unit), how),
             cell(Interval.from_draws(session_sd_draws(fit, trait), unit), how),
             f"{shots} in {sessions} sessions" if shots else _not_read(fit, trait),

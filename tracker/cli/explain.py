@@ -86,7 +86,7 @@ def _print_explanation(found: Explanation, system: System) -> None:
         for levels in (found.start_level, found.end_level):
             moved = [
                 f"{TRAITS[t].label} " * (len(GROUPS[name]) > 1)
-                + cell(levels[t], trait_display(t, system), signed=t != "club_speed_mps")
+                + cell(levels[t], trait_display(t, system), signed=TRAITS[t].signed)
                 for t in GROUPS.get(name, ())
             ]
             row.append(", ".join(moved))

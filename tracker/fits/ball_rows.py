@@ -25,9 +25,10 @@ from models.drive.air import air_at
 from models.drive.flight import fly
 from models.drive.heads import STANDARD
 from models.drive.impact import BallLaunch, Delivery, impact
+from models.drive.missed_readings import SIDEWAYS_SD
 from models.drive.parameters import DriveParameters, default_parameters
-from models.traits import TRAITS
-from tracker.decisions.distance.cloud import DELIVERY, shot_normals
+from models.traits import DELIVERY, TRAITS
+from tracker.decisions.distance.cloud import shot_normals
 from tracker.posterior import Fit
 from tracker.session_summary import methods_of
 
@@ -40,7 +41,7 @@ LEAST_SESSIONS = 4
 GROSS = 5.0
 """Robust SDs beyond which a reading counts as a misread."""
 MAD_TO_SD = 1.4826022185056018
-NEEDED = ("strike_toe_mm", "strike_up_mm", "attack_deg", "club_speed_mps", "loft_deg")
+NEEDED = tuple(trait for trait in DELIVERY if trait not in SIDEWAYS_SD)
 """What must have been read of a shot, unless the squad has never read it."""
 NOT_READ = 1e8
 """Variance of a reading that is not there, in any trait's unit squared."""

@@ -22,8 +22,7 @@ from models.drive.flight import fly
 from models.drive.impact import BallLaunch, Delivery
 from models.drive.impact_facts import impact_facts
 from models.drive.parameters import DriveParameters, default_parameters, draw_parameters
-from models.traits import TRAITS
-from tracker.decisions.distance.cloud import DELIVERY
+from models.traits import DELIVERY, TRAITS
 from tracker.fits.ball_rows import GROSS, MAD_TO_SD, BallRows, ball_of, impact_traits
 from tracker.posterior import FACT, Fit
 

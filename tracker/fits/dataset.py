@@ -9,8 +9,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from models.arrays import Floats, Indices
-from models.tendency.data import STRIKES, TendencyData
-from models.traits import MODELLED
+from models.tendency.data import TendencyData
+from models.traits import MODELLED, STRIKES
 from tracker.errors import NotEnoughData
 from tracker.records import Change, Player
 from tracker.session_summary import FEW, ShotIndex, TraitSummary, trait_summary

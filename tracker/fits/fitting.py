@@ -20,7 +20,7 @@ from models.sampling.report import SamplerReport, joined
 from models.sampling.sampler import Effort, Target, peak, stacked, well_sampled
 from models.tendency.data import TraitSeries, trait_series
 from models.tendency.density import prior_draws, tendency_target
-from models.traits import TRAITS, Prior
+from models.traits import prior_of
 from tracker.errors import NotEnoughData
 from tracker.fits.assembly import assembled
 from tracker.fits.ball_rows import ball_rows
@@ -195,7 +195,7 @@ def fit_squad(
     for k, (trait, one) in enumerate(zip(squad.model.traits, series, strict=True)):
         if k not in read:
             draws.append(
-                prior_draws(_prior(trait), _kept(effort), np.random.default_rng([seed, k]))
+                prior_draws(prior_of(trait), _kept(effort), np.random.default_rng([seed, k]))
             )
             continue
         before = int(np.searchsorted(read, k))
@@ -203,9 +203,9 @@ def fit_squad(
         def told(done: int, total: int, before: int = before) -> None:
             say("drawing from the posterior", before * total + done, read.size * total)
 
-        target = tendency_target(one, _prior(trait))
+        target = tendency_target(one, prior_of(trait))
         tree, reports[trait] = well_sampled(target, effort, seed + APART * k, progress=told)
-        found = stacked(tree, list(target.named(target.start)), KEPT_DRAWS)
+        found = stacked(tree, list(target.named(target.start)), _kept(effort))
         draws.append(_completed(found, trait, seed, k))
     say("smoothing the levels", 0, 1)
     return assembled(squad, series, draws, _info(reports, data_digest, seed), seed)
@@ -217,33 +217,25 @@ def rough_fit(squad: SquadData, seed: int) -> Fit:
     for k, (trait, one) in enumerate(zip(squad.model.traits, series, strict=True)):
         rng = np.random.default_rng([seed, k, 3])
         if squad.model.read()[k]:
-            target = tendency_target(one, _prior(trait))
+            target = tendency_target(one, prior_of(trait))
             near = target.named(peak(target).draws(ROUGH_DRAWS, rng))
             draws.append(_completed(near, trait, seed, k))
         else:
-            draws.append(prior_draws(_prior(trait), ROUGH_DRAWS, rng))
+            draws.append(prior_draws(prior_of(trait), ROUGH_DRAWS, rng))
     return assembled(squad, series, draws, _info({}, "", seed), seed)
 
 
 def all_series(squad: SquadData) -> tuple[TraitSeries, ...]:
     """Return each trait's part of a squad's summaries."""
     return tuple(
-        trait_series(squad.model, k, _prior(trait)) for k, trait in enumerate(squad.model.traits)
+        trait_series(squad.model, k, prior_of(trait)) for k, trait in enumerate(squad.model.traits)
     )
 
 
 def trait_target(squad: SquadData, trait: str) -> Target:
     """Return the posterior of one trait's parameters, as the sampler takes it."""
     k = squad.model.traits.index(trait)
-    return tendency_target(trait_series(squad.model, k, _prior(trait)), _prior(trait))
-
-
-def _prior(trait: str) -> Prior:
-    prior = TRAITS[trait].prior
-    if prior is None:
-        msg = f"trait {trait!r} has no prior: it is not modelled"
-        raise ValueError(msg)
-    return prior
+    return tendency_target(trait_series(squad.model, k, prior_of(trait)), prior_of(trait))
 
 
 def _kept(effort: Effort) -> int:
@@ -253,7 +245,7 @@ def _kept(effort: Effort) -> int:
 def _completed(found: Mapping[str, Floats], trait: str, seed: int, k: int) -> Mapping[str, Floats]:
     """Return draws with those of the parameters that the data could not speak of, by the prior."""
     rng = np.random.default_rng([seed, k, 2])
-    return {**prior_draws(_prior(trait), len(found["mu"]), rng), **found}
+    return {**prior_draws(prior_of(trait), len(found["mu"]), rng), **found}
 
 
 def _info(reports: Mapping[str, SamplerReport], data_digest: str, seed: int) -> FitInfo:

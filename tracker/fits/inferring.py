@@ -25,7 +25,7 @@ from models.arrays import Floats
 from models.calibration.data import IMPACT_TRAITS
 from models.drive.missed_readings import INFERABLE, infer_missing
 from models.drive.parameters import DriveParameters
-from models.traits import MODELLED, TRAITS
+from models.traits import DELIVERY, STRIKES, TRAITS
 from tracker.decisions.distance.cloud import spaced
 from tracker.fits.ball_rows import MAD_TO_SD
 from tracker.posterior import Fit, ball_checks, is_calibrated, physics_draws
@@ -138,13 +138,13 @@ def _club(
     """Return a player's readings with method biases out, and the SD of each, by trait."""
     p = fit.player_index(player)
     known, spread = {}, {}
-    for trait in MODELLED:
+    for trait in DELIVERY:
         k = fit.trait_index(trait)
         place = {name: m for m, name in enumerate(fit.methods[k])}
         method = methods_of(group, trait).map(place).fillna(0).to_numpy(dtype=np.int64)
         value = group[trait].to_numpy(dtype=np.float64) - fit.bias[:, method, k].mean(axis=0)
         sd = np.hypot(fit.reading_sd[method, k], fit.bias[:, method, k].std(axis=0))
-        if trait == "strike_toe_mm":
+        if trait == STRIKES[0]:  # the ball tells next to nothing of it
             level = fit.level[:, p, :, k]
             last = level[:, ~np.isnan(fit.session_start[p])]
             around = (fit.shot_sd[:, p, k] ** 2 + fit.session_sd[:, k] ** 2).mean()

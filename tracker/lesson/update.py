@@ -20,7 +20,7 @@ from models.tendency.live import (
     live_update,
 )
 from models.tendency.surrogate import HALF_YEAR_WEEKS
-from models.traits import TRAITS, Prior
+from models.traits import TRAITS, prior_of
 from tracker.posterior import WEEK, Fit
 from tracker.records import Change
 from tracker.session_summary import DROP, TRIM
@@ -150,7 +150,7 @@ def _methods(
     names = []
     for k, trait in enumerate(fit.traits):
         known = list(fit.methods[k])
-        met = shots.loc[shots[trait].notna(), _method_column(trait)].unique()
+        met = shots.loc[shots[trait].notna(), TRAITS[trait].method_column].unique()
         names.append(known + sorted(str(name) for name in met if name not in known))
     most = max(max(map(len, names)), fit.bias.shape[1])
     bias = np.zeros((fit.samples, most, len(fit.traits)))
@@ -160,19 +160,8 @@ def _methods(
     for k, trait in enumerate(fit.traits):
         for m in range(len(fit.methods[k]), len(names[k])):
             reading_sd[m, k] = TRAITS[trait].default_reading_sd(names[k][m])
-            bias[:, m, k] = _prior(trait).bias_scale * rng.standard_normal(fit.samples)
+            bias[:, m, k] = prior_of(trait).bias_scale * rng.standard_normal(fit.samples)
     return names, bias, reading_sd
-
-
-def _method_column(trait: str) -> str:
-    return "strike_method" if TRAITS[trait].group == "strike" else "delivery_method"
-
-
-def _prior(trait: str) -> Prior:
-    prior = TRAITS[trait].prior
-    if prior is None:
-        raise ValueError(f"{trait} is not a modelled trait")
-    return prior
 
 
 def _new_players_shot_sd(fit: Fit, rng: np.random.Generator) -> Floats:
@@ -182,7 +171,7 @@ def _new_players_shot_sd(fit: Fit, rng: np.random.Generator) -> Floats:
     if players > 2:
         spread = logs.std(axis=1, ddof=1) * np.sqrt(1 + 1 / players)
     else:
-        spread = np.array([_prior(trait).log_shot_sd_spread for trait in fit.traits])
+        spread = np.array([prior_of(trait).log_shot_sd_spread for trait in fit.traits])
     return np.asarray(np.exp(logs.mean(axis=1) + spread * rng.standard_normal(fit.mu.shape)))
 
 
@@ -205,7 +194,7 @@ def _split(
         read[k] = int(told.sum())
         if not read[k]:
             continue
-        by = rows[_method_column(trait)].to_numpy(dtype=str)
+        by = rows[TRAITS[trait].method_column].to_numpy(dtype=str)
         for m, name in enumerate(methods[k]):
             mine = values[told & (by == name)]
             if not mine.size:

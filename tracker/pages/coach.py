@@ -6,10 +6,10 @@ from typing import cast
 
 import streamlit as st
 
+from models.traits import FAULTS
 from tracker.charts.face_map import face_figure
 from tracker.charts.gain import gain_figure
 from tracker.decisions.distance.cloud import DISTANCE_PARTS
-from tracker.decisions.distance.fixes import FIXABLE
 from tracker.errors import TrackerError
 from tracker.pages import distance, what_if
 from tracker.pages.coach_view import (
@@ -132,7 +132,7 @@ def render_squad(rows: Rows) -> None:
 
 def _kept_efforts() -> tuple[tuple[str, float], ...]:
     kept = st.session_state.get("kept efforts", {})
-    return tuple((trait, float(kept[trait])) for trait in FIXABLE if trait in kept)
+    return tuple((trait, float(kept[trait])) for trait in FAULTS if trait in kept)
 
 
 def _efforts() -> None:
@@ -147,7 +147,7 @@ def _efforts() -> None:
             trait: columns[place % 3].number_input(
                 f"{trait_label(trait)} (sessions)", 0.5, 30.0, kept.get(trait, 1.0), 0.5
             )
-            for place, trait in enumerate(FIXABLE)
+            for place, trait in enumerate(FAULTS)
         }
         if st.form_submit_button("Rank again"):
             st.session_state["kept efforts"] = {t: e for t, e in asked.items() if e != 1.0}

@@ -3,10 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from models.traits import MODELLED
+from models.traits import FAULTS, MODELLED, STRIKES
 from tracker.charts.face_map import FaceMap
 from tracker.charts.gain import GainRow
-from tracker.decisions.distance.fixes import FIXABLE
 from tracker.decisions.distance.gain import Fix, Gains
 from tracker.pages.shared.phrases import (
     amount_brief,
@@ -118,7 +117,7 @@ def coach_view(
         face_text=_face_text(gains, face, system),
         worth=(
             *(_worth_line(fix, system) for fix in gains.fixes),
-            *(_unread_line(trait) for trait in gains.unread if trait in FIXABLE),
+            *(_unread_line(trait) for trait in gains.unread if trait in FAULTS),
         ),
         besides=tuple(_besides_line(fix, system) for fix in gains.fixes),
         chances=tuple(_chance_line(fix, system) for fix in gains.fixes),
@@ -197,7 +196,7 @@ def _face_text(gains: Gains, face: FaceMap | None, system: System) -> str:
         f"{trait_label(fix.trait)} {amount_with_range(fix.trait, fix.now, system)}, best window "
         f"{window_text(fix.trait, fix.window, system)}"
         for fix in gains.fixes
-        if fix.trait.startswith("strike_")
+        if fix.trait in STRIKES
     ]
     shots = counted(len(face.strikes), "shot")
     return f"{shots} on the face. " + "; ".join(parts) + ("." if parts else "")

@@ -9,7 +9,7 @@ from models.calibration.data import CONSTANTS, calibration_prior
 from models.drive.impact import Delivery
 from models.drive.impact_facts import impact_facts
 from models.drive.parameters import KAPPA_MEAN, KAPPA_SD, SHAPE_NAMES, draw_parameters
-from tracker.decisions.distance.cloud import DELIVERY
+from models.traits import DELIVERY
 from tracker.fits.calibrating import squad_delivery
 from tracker.interval import Z90
 from tracker.posterior import Fit, impact_fact_draws, is_calibrated, physics_draws

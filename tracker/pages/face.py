@@ -1,11 +1,12 @@
 """What is put on the drawing of the face for one player: shots, tendency, scatter and target."""
 
+from models.traits import STRIKES
 from tracker.charts.face_map import FaceMap, cloud_of, strike_cloud
 from tracker.decisions.distance.gain import Gains
 from tracker.pages.shared import context
 from tracker.posterior import level_draws, reading_count, shot_covariance_draws
 
-TOE, UP = "strike_toe_mm", "strike_up_mm"
+TOE, UP = STRIKES
 
 
 def player_face(here: context.Here, player: str, gains: Gains) -> FaceMap | None:

@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 
 from models.tendency.live import Mixture
-from models.traits import TRAITS
+from models.traits import STRIKES, TRAITS
 from tracker.charts.clickable import Clickable, clickable_face
 from tracker.charts.face_map import Cloud, cloud_of
 from tracker.interval import Interval
@@ -27,23 +27,13 @@ from tracker.records import DEFAULT_CLUB, Change, Shot
 from tracker.units import System, trait_display, value_text
 from tracker.words import chance_words
 
-TOE, UP = "strike_toe_mm", "strike_up_mm"
+TOE, UP = STRIKES
 
 CAUTIONS = (
     "Clear the area before every swing: nobody in front of the ball or within a club's reach.",
     "Stop when something hurts; pain is a reason to ask a physiotherapist, not to push on.",
 )
 """Common practice in coaching, no source."""
-
-_SUBJECT_AND_WAYS: dict[str, tuple[str, str, str]] = {
-    TOE: ("strike", "further toward the toe", "further toward the heel"),
-    UP: ("strike", "higher", "lower"),
-    "attack_deg": ("attack angle", "more upward", "more downward"),
-    "club_speed_mps": ("club speed", "faster", "slower"),
-    "loft_deg": ("delivered loft", "higher", "lower"),
-    "path_deg": ("club path", "more in-to-out", "more out-to-in"),
-    "face_deg": ("face", "more open", "more closed"),
-}
 
 TRUSTED = "The model still trusts this: today is within what it has learned."
 NOT_TRUSTED = (
@@ -147,7 +137,7 @@ class _Words:
         k = now.traits.index(trait)
         day = self.interval(now.posterior.effect, trait)
         chance, way = self._side(trait)
-        subject = _SUBJECT_AND_WAYS[trait][0]
+        subject = TRAITS[trait].spoken.subject
         size = self._size(trait, abs(day.median))
         session = Interval.from_draws(self._fit().session_sd[:, k], TRAITS[trait].unit)
         headline = (
@@ -271,8 +261,8 @@ class _Words:
         now = self._known()
         k = now.traits.index(trait)
         above = float(np.clip(now.posterior.effect.chance_above(0.0)[k], 0, 1))
-        _, more, less = _SUBJECT_AND_WAYS[trait]
-        return (above, more) if above >= 0.5 else (1 - above, less)
+        words = TRAITS[trait].spoken
+        return (above, words.more) if above >= 0.5 else (1 - above, words.less)
 
     def _size(self, trait: str, size: float) -> str:
         how = trait_display(trait, self.system)

@@ -152,17 +152,7 @@ def _lead(verdict: Verdict, system: System) -> str:
 
 def directions(trait: str) -> tuple[str, str]:
     """Return the words for more and for less of a trait."""
-    opposite = {
-        "toward the toe": "toward the heel",
-        "toward the crown": "toward the sole",
-        "upward": "downward",
-        "faster": "slower",
-        "more": "less",
-        "in-to-out": "out-to-in",
-        "open": "closed",
-    }
-    positive = TRAITS[trait].positive
-    return positive, opposite[positive]
+    return TRAITS[trait].positive, TRAITS[trait].negative
 
 
 def _trend(fit: Fit, verdict: Verdict, system: System) -> Trend:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from models import sampling
+from models.sampling import sampler
 from models.sampling.sampler import (
     SMALLER_STEPS,
     TOP_UPS,
@@ -53,7 +53,7 @@ def efforts(monkeypatch):
         calls.append((effort, seed))
         return sample(target, effort, seed, progress)
 
-    monkeypatch.setattr(sampling, "sample", spied)
+    monkeypatch.setattr(sampler, "sample", spied)
     return calls
 
 
@@ -113,7 +113,7 @@ def made_tree(diverging=0, value=None):
 
 def test_a_second_attempt_that_will_do_is_the_last(monkeypatch):
     trees = [made_tree(diverging=7), made_tree()]
-    monkeypatch.setattr(sampling, "sample", lambda *_: trees.pop(0))
+    monkeypatch.setattr(sampler, "sample", lambda *_: trees.pop(0))
     _, report = well_sampled(gaussian(), Effort(), 1)
     assert (report.attempts, report.divergences, report.problems) == (2, 0, ())
 

@@ -259,6 +259,13 @@ def test_verdict_takes_windows_by_hand(fitted):
     assert "--before: found 'spring', wanted two dates" in bad.stderr
 
 
+def test_verdict_refuses_windows_that_share_a_day(fitted):
+    words = ("--before", f"{day(0)}:{day(14)}", "--after", f"{day(14)}:{day(21)}")
+    said = " ".join(fitted("verdict", "Ann", "--trait", UP, *words, code=1).stderr.split())
+    assert f"the window after starts on {day(14)}" in said
+    assert "pick windows that share no day" in said
+
+
 def test_squad_has_the_contract_keys(fitted):
     found = answer(fitted("squad", "--trait", UP, "--json"))
     row = found["players"][0]

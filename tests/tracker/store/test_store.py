@@ -145,6 +145,18 @@ def test_a_reading_gained_or_lost_is_a_conflict_too(store):
         store.add_shots([shot(1, readings={"attack_deg": -1.5})])
 
 
+def test_every_shot_said_to_be_missed_where_a_strike_is_stored_is_told(store):
+    store.add_shots([shot(1), shot(2), Shot("Ann", DAY, 3, {}, missed_face=True)])
+    missed = [Shot("Ann", DAY, n, {}, missed_face=True) for n in (1, 2)]
+    with pytest.raises(ConflictingShots) as caught:
+        store.add_shots([*missed, shot(3)], lines=[2, 3, 4])
+    about = [(p.line, p.found, p.wanted[:6]) for p in caught.value.problems
+             if p.column == "missed_face"]  # fmt: skip
+    assert about == [(2, "yes", "no as "), (3, "yes", "no as "), (4, "no", "yes as")]
+    assert sorted(p.line for p in caught.value.problems) == [2, 2, 3, 3, 4, 4]
+    assert "3 of 3 shots are stored already" in str(caught.value)
+
+
 def test_replace_takes_the_stored_shots_place(store):
     store.add_shots([shot(1, 2.5), shot(2, 3.0)])
     new = shot(1, -4.0, readings={"carry_m": 210.0}, handed="left")

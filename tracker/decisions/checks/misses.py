@@ -8,9 +8,7 @@ from numpy.typing import NDArray
 
 from models.arrays import Floats
 from tracker.interval import Interval
-from tracker.posterior import (
-    BallCheck,
-)
+from tracker.posterior import BallCheck
 from tracker.units import Display
 
 RESAMPLED = 2000

@@ -21,10 +21,7 @@ from numpy.typing import NDArray
 from models.arrays import Floats
 from models.tendency.surrogate import neighbouring_days
 from models.traits import TRAITS
-from tracker.posterior import (
-    Fit,
-    day_alike_draws,
-)
+from tracker.posterior import Fit, day_alike_draws
 from tracker.session_summary import DROP, FEW, MAD_TO_SD, methods_of
 
 DRAWS = 300

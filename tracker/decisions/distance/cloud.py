@@ -17,6 +17,7 @@ from models.arrays import Floats
 from models.drive.drive import Conditions, Drive, drive_cloud
 from models.drive.impact import Delivery, delivered_loft
 from models.drive.parameters import DriveParameters
+from models.traits import DELIVERY, in_drive
 from tracker.decisions.distance.player_physics import player_physics
 from tracker.errors import BadRequest
 from tracker.posterior import (
@@ -29,21 +30,9 @@ from tracker.posterior import (
 )
 from tracker.records import DEFAULT_CLUB
 
-DELIVERY: tuple[str, ...] = (
-    "strike_toe_mm",
-    "strike_up_mm",
-    "attack_deg",
-    "club_speed_mps",
-    "loft_deg",
-    "path_deg",
-    "face_deg",
-)
-"""The traits that decide a drive, in the order of the cloud's last axis."""
-
 DISTANCE_PARTS: tuple[str, ...] = (*DELIVERY, PHYSICS)
 """The parts of a fit that an answer in carry rests on."""
 
-ATTACK, LOFT = DELIVERY.index("attack_deg"), DELIVERY.index("loft_deg")
 TIGHTER = 0.8
 """Shot scatter that remains in the "tighter scatter" line."""
 
@@ -98,12 +87,11 @@ class Cloud:
         if following == "all":
             level += self.covariance[:, :, k] / self.covariance[:, k, k][:, None] * step[:, None]
         level[:, k] = to
-        if following != "none" and k == ATTACK:
-            level[:, LOFT] = delivered_loft(
-                self.level[:, LOFT],
-                self.level[:, ATTACK],
-                level[:, ATTACK],
-                self.physics.loft_follows_attack,
+        dragged = in_drive(trait).drags
+        if following != "none" and dragged:
+            j = DELIVERY.index(dragged)
+            level[:, j] = delivered_loft(
+                self.level[:, j], self.level[:, k], level[:, k], self.physics.loft_follows_attack
             )
         return level
 

@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.arrays import Floats
-from models.traits import TRAITS
-from tracker.decisions.distance.cloud import DELIVERY, scatter_of, shot_normals
+from models.traits import DELIVERY, TRAITS
+from tracker.decisions.distance.cloud import scatter_of, shot_normals
 from tracker.errors import BadRequest, NotEnoughData
 from tracker.posterior import (
     Fit,
@@ -222,7 +222,7 @@ def _logged_shot(player: str, moment: Moment, logged: Sequence[Shot]) -> Shot:
 def _method(fit: Fit, shot: Shot, trait: str, kept: NDArray[np.int64]) -> tuple[float, Floats]:
     """Return the reading error and the draws of the bias of a shot's reading of a trait."""
     k = fit.trait_index(trait)
-    name = shot.strike_method if TRAITS[trait].group == "strike" else shot.delivery_method
+    name = getattr(shot, TRAITS[trait].method_column)
     if name not in fit.methods[k]:
         return TRAITS[trait].default_reading_sd(name), np.zeros(kept.size)
     m = fit.methods[k].index(name)

@@ -19,17 +19,13 @@ import numpy as np
 from models.arrays import Floats
 from models.drive.drive import BALL_RANGES, BallLaunch, fly
 from models.drive.parameters import DriveParameters
-from models.traits import TRAITS
-from tracker.decisions.distance.cloud import DELIVERY, DISTANCE_PARTS, expected_carry_of, spaced
+from models.traits import DELIVERY, TRAITS
+from tracker.decisions.distance.cloud import DISTANCE_PARTS, expected_carry_of, spaced
 from tracker.decisions.distance.ends import Deliveries, When, deliveries_at, rng_of, shots_at
 from tracker.decisions.distance.player_physics import player_physics
 from tracker.decisions.distance.shapley import shapley_values
 from tracker.interval import Interval
-from tracker.posterior import (
-    Fit,
-    Window,
-    is_calibrated,
-)
+from tracker.posterior import Fit, Window, is_calibrated
 from tracker.records import Shot
 
 GROUPS: Mapping[str, tuple[str, ...]] = MappingProxyType(

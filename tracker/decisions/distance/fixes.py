@@ -23,8 +23,8 @@ import numpy as np
 
 from models.arrays import Floats
 from models.drive.parameters import DriveParameters
+from models.traits import DELIVERY, FAULTS, in_drive
 from tracker.decisions.distance.cloud import (
-    DELIVERY,
     DISTANCE_PARTS,
     Cloud,
     Following,
@@ -39,13 +39,6 @@ from tracker.posterior import (
     squad_reads,
 )
 
-FIXABLE: tuple[str, ...] = (
-    "strike_toe_mm",
-    "strike_up_mm",
-    "attack_deg",
-    "loft_deg",
-    "face_deg",
-)
 SHARE_A, SHARE_B = 2.4, 3.6
 """Beta shape of the share of the way a fix gets: mean .40, 90 % from .12 to .72 (estimate, no
 source), until the squad's own history of changes replaces it."""
@@ -164,7 +157,7 @@ def player_fixes(
 
 def fixable(fit: Fit, player: str) -> tuple[str, ...]:
     """Return the traits that may be a player's fault: those of which there are readings."""
-    return tuple(t for t in FIXABLE if reading_count(fit, player, t)[0])
+    return tuple(t for t in FAULTS if reading_count(fit, player, t)[0])
 
 
 def share_draws(draws: int, seed: int) -> Floats:
@@ -187,7 +180,7 @@ def fix_draws(
     target = find_target(headline.cloud, trait)
     partial = headline.gain(headline.partly(trait, target.best))
     alone = partial
-    if trait == "attack_deg":  # nothing else moves with any other trait
+    if in_drive(trait).drags:  # nothing else moves with any other trait
         alone = aside.gain(aside.partly(trait, target.best, "none"))
     after = BallMeans.of(run.partly(trait, target.best))
     return FixDraws(

@@ -12,9 +12,8 @@ from datetime import datetime
 
 import numpy as np
 
-from models.traits import TRAITS
-from tracker.decisions.distance.cloud import DELIVERY
-from tracker.decisions.distance.fixes import FIXABLE, FixDraws, PlayerFixes, player_fixes
+from models.traits import DELIVERY, FAULTS, TRAITS
+from tracker.decisions.distance.fixes import FixDraws, PlayerFixes, player_fixes
 from tracker.decisions.distance.gain_words import gain_notes, gain_sentence, measure_next_words
 from tracker.decisions.distance.order import Order, first_fault_order, separating_reading
 from tracker.errors import BadRequest
@@ -189,10 +188,10 @@ def ranked(
 
 
 def _efforts(asked: Mapping[str, float] | None) -> dict[str, float]:
-    efforts = dict.fromkeys(FIXABLE, DEFAULT_EFFORT_SESSIONS)
+    efforts = dict.fromkeys(FAULTS, DEFAULT_EFFORT_SESSIONS)
     for trait, sessions in (asked or {}).items():
         if trait not in efforts:
-            raise BadRequest(f"efforts: found {trait!r}, wanted one of {', '.join(FIXABLE)}")
+            raise BadRequest(f"efforts: found {trait!r}, wanted one of {', '.join(FAULTS)}")
         if not (np.isfinite(sessions) and sessions > 0):
             raise BadRequest(f"efforts, {trait}: found {sessions}, wanted sessions above 0")
         efforts[trait] = float(sessions)

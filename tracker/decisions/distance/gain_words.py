@@ -2,8 +2,8 @@
 
 from collections.abc import Mapping
 
-from models.traits import TRAITS
-from tracker.decisions.distance.fixes import FIXABLE, PlayerFixes
+from models.traits import FAULTS, TRAITS
+from tracker.decisions.distance.fixes import PlayerFixes
 from tracker.decisions.distance.order import CLEAR_CHANCE, Order
 from tracker.interval import Interval
 from tracker.units import System, range_text, trait_display, value_text
@@ -81,7 +81,7 @@ def gain_notes(fixes: PlayerFixes, system: System) -> tuple[str, ...]:
         notes.append(
             f"{TRAITS[trait].label.capitalize()} was not read: taken from {source} "
             f"({range_text(level, trait_display(trait, system))})"
-            + ("; it is not offered as a fault." if trait in FIXABLE else ".")
+            + ("; it is not offered as a fault." if trait in FAULTS else ".")
         )
     for trait, worth in fixes.by_trait.items():
         if worth.target.at_edge:

@@ -12,25 +12,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from models.arrays import Floats
-from tracker.decisions.distance.cloud import DELIVERY, Cloud, averaged, player_cloud
+from models.traits import DELIVERY, MODELLED, TRAITS, in_drive
+from tracker.decisions.distance.cloud import Cloud, averaged, player_cloud
 from tracker.errors import BadRequest
-from tracker.posterior import (
-    Fit,
-)
+from tracker.posterior import Fit
 
 FLAT_M = 1.0
 """Expected carry given up at the ends of the flat window, m."""
 PHYSICS_DRAWS, SHOTS = 48, 24
 """Draws of the physics and shots of each that the search averages over."""
-FACE_TO_PATH_DEG = 6.0
-
-BOUNDS = {
-    "strike_toe_mm": (-16.0, 16.0),
-    "strike_up_mm": (-12.0, 16.0),
-    "attack_deg": (-3.0, 6.0),
-    "loft_deg": (6.0, 20.0),
-}
-"""Realistic levels for a driver, in the trait's unit."""
 GRID_POINTS = 9
 FINE_POINTS = 601
 
@@ -75,11 +65,18 @@ def find_target(cloud: Cloud, trait: str) -> Target:
 
 
 def player_target(fit: Fit, player: str, trait: str) -> float | None:
-    """Return the target of a player's trait; None for club speed, which has none."""
-    if trait == "club_speed_mps":
+    """Return the target of a player's trait; None for one without a best level for carry."""
+    if not has_target(trait):
         return None
-    _known(trait)
     return find_target(player_cloud(fit, player), trait).best
+
+
+def has_target(trait: str) -> bool:
+    """Return whether expected carry has a best level of a trait."""
+    if trait not in MODELLED:
+        raise BadRequest(f"trait: found {trait!r}, wanted one of {', '.join(MODELLED)}")
+    row = TRAITS[trait]
+    return row.goal == "target" and row.drive is not None
 
 
 def carry_slope(cloud: Cloud, trait: str) -> float:
@@ -90,18 +87,19 @@ def carry_slope(cloud: Cloud, trait: str) -> float:
     _known(trait)
     mean = averaged(cloud, PHYSICS_DRAWS, SHOTS)
     now = float(mean.level_of(trait)[0])
-    step = _STEP[trait]
+    step = in_drive(trait).step
     low, high = expected_carry(mean, trait, np.array([now - step, now + step]))
     return float((high - low) / (2 * step))
 
 
 def bounds(cloud: Cloud, trait: str) -> tuple[float, float]:
     """Return the levels between which a trait's target is sought."""
-    if trait in BOUNDS:
-        return BOUNDS[trait]
-    other = {"face_deg": "path_deg", "path_deg": "face_deg"}[trait]
-    middle = float(cloud.level_of(other).mean())
-    return middle - FACE_TO_PATH_DEG, middle + FACE_TO_PATH_DEG
+    how = in_drive(trait)
+    if how.search is None:
+        raise ValueError(f"{trait} has no target")
+    low, high = how.search
+    middle = float(cloud.level_of(how.around).mean()) if how.around else 0.0
+    return middle + low, middle + high
 
 
 def expected_carry(mean: Cloud, trait: str, levels: Floats) -> Floats:
@@ -117,17 +115,6 @@ def expected_carry(mean: Cloud, trait: str, levels: Floats) -> Floats:
         physics=mean.physics.take(index),
     )
     return many.carry().reshape(points, draws).mean(axis=1)
-
-
-_STEP = {
-    "strike_toe_mm": 1.0,
-    "strike_up_mm": 1.0,
-    "attack_deg": 0.25,
-    "club_speed_mps": 0.25,
-    "loft_deg": 0.25,
-    "path_deg": 0.25,
-    "face_deg": 0.25,
-}
 
 
 def _known(trait: str) -> None:

@@ -6,10 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.arrays import Bools, Floats
-from models.tendency.surrogate import (
-    HALF_YEAR_WEEKS,
-    Scales,
-)
+from models.tendency.surrogate import HALF_YEAR_WEEKS, Scales
 from tracker.posterior import WEEK, Fit
 
 

@@ -255,7 +255,7 @@ def _size(found: Worthwhile, asked: float | None) -> Worthwhile:
 
 
 def _p_better(first: Floats, second: Floats, trait: str, target: float | None) -> float | None:
-    if trait == "club_speed_mps":
+    if TRAITS[trait].goal == "more":
         return float(np.mean(second > first))
     if target is None:
         return None
@@ -274,7 +274,7 @@ def _direction(
     if p_better is None:
         return None, None
     likelier: Direction = "better" if p_better >= 0.5 else "worse"
-    if trait == "club_speed_mps" or target is None:
+    if target is None:
         return likelier, None
     sides = np.sign(np.median(first) - target), np.sign(np.median(second) - target)
     if sides[0] * sides[1] >= 0:
@@ -295,7 +295,7 @@ def _flat(
     system: System,
 ) -> str | None:
     """Return a note when both levels lie where carry hardly depends on the trait."""
-    if window is None or trait == "club_speed_mps":
+    if window is None:
         return None
     low, high = window
     if not all(low <= float(np.median(level)) <= high for level in (first, second)):

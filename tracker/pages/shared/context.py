@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 import pandas as pd
 import streamlit as st
 
+from models.traits import STRIKES
 from tracker.decisions.distance.fixes import PlayerFixes, player_fixes
 from tracker.decisions.distance.gain import Gains, ranked
 from tracker.decisions.distance.screening import most_to_gain
@@ -164,7 +165,7 @@ def strikes(here: Here, player: str) -> tuple[tuple[float, float], ...]:
 @once(64)
 def _strikes(url: str, version: int, player: str) -> tuple[tuple[float, float], ...]:
     frame = store_of(url).shots_frame(player, DEFAULT_CLUB)
-    both = frame[["strike_toe_mm", "strike_up_mm"]].dropna()
+    both = frame[list(STRIKES)].dropna()
     return tuple((float(toe), float(up)) for toe, up in both.to_numpy())
 
 

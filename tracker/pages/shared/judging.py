@@ -26,10 +26,7 @@ from tracker.errors import NotEnoughData
 from tracker.pages.shared import context
 from tracker.pages.shared.context import FitKey, Here
 from tracker.pages.shared.once import once
-from tracker.posterior import (
-    Window,
-    window_draws,
-)
+from tracker.posterior import Window, window_draws
 from tracker.store.store import default_url
 
 WORKING = (

@@ -225,6 +225,19 @@ def test_the_read_difference_is_the_difference_with_its_reading_error():
     assert half == pytest.approx(1.645 * 2.5 / np.sqrt(2), rel=0.2)
 
 
+def test_the_error_of_a_windows_carry_falls_with_its_sessions():
+    # four sessions of one shot each, read to 2.5 m: 2.5 / sqrt(4) of the window, next to nothing
+    # of the session of 900 shots that it is held against
+    days = [datetime.combine(day(d), datetime.min.time()) for d in (0, 7, 14, 21)]
+    before = datetime.combine(day(-9), datetime.min.time())
+    shots = [_shot(d, 1, carry_m=190.0) for d in days]
+    shots += [_shot(before, n, carry_m=190.0) for n in range(1, 901)]
+    fit = make_fit({"Ana": CLUB}, days=(-9, 0, 7, 14, 21), samples=2000)
+    first, window = Window(day(-10), day(-1)), Window(day(0), day(40))
+    found = part_draws(fit, "Ana", first, window, shots, draws=2000, shots=2)
+    assert found.difference.std() == pytest.approx(1.25, rel=0.06)
+
+
 def test_a_days_mean_is_the_conjugate_one():
     # level 0 +- 0, session SD 3, 4 shots of SD 6 read to 2: raw mean 5.
     # noise variance (36 + 4) / 4 = 10, weight 9 / 19: mean 45/19, variance 90/19.
@@ -289,7 +302,7 @@ def test_a_session_and_a_shot_can_be_compared():
     assert np.median(found.difference) > 0
 
 
-@settings(max_examples=6, deadline=None)
+@settings(max_examples=6)
 @given(up=st.floats(-12, 12), toe=st.floats(-12, 12), face=st.floats(-6, 6))
 def test_parts_of_any_two_sessions_sum(up, toe, face):
     levels = {

@@ -6,7 +6,9 @@ from scipy.stats import linregress
 
 from models.drive.parameters import default_parameters, draw_parameters
 from tests.fits import noise
+from tracker.decisions.distance.gain_words import gain_sentence
 from tracker.decisions.distance.order import adjusted_r2, first_fault_order, separating_reading
+from tracker.words import fault_words
 
 EVEN = {"a": 1.0, "b": 1.0, "c": 1.0}
 
@@ -62,6 +64,28 @@ def test_tied_is_the_smallest_set_with_nine_in_ten():
     order = first_fault_order(gains, EVEN)
     assert order.p_best["a"] == pytest.approx(0.55)
     assert order.tied == ("a", "b")
+
+
+def test_a_first_fault_that_is_seldom_the_best_is_named_in_its_tie_all_the_same():
+    # a pays 8 nearly always and 100 in one draw of ten, b 9 or nothing: a has the higher mean
+    # (17.2 against 8.1), b is best in nine draws of ten, and by a .9 m are missed on average
+    rare = np.arange(100) < 10
+    gains = {
+        "strike_up_mm": np.where(rare, 0.0, 9.0),
+        "attack_deg": np.where(rare, 100.0, 8.0),
+        "loft_deg": np.zeros(100),
+    }
+    order = first_fault_order(gains, dict.fromkeys(gains, 1.0))
+    assert order.traits[0] == "attack_deg"
+    assert order.p_best["strike_up_mm"] == pytest.approx(0.9)
+    assert not order.clear
+    assert order.tied == ("attack_deg", "strike_up_mm")
+    faults = {"attack_deg": (-3.0, 2.0), "strike_up_mm": (-9.0, 2.0), "loft_deg": (10.0, 12.0)}
+    said = gain_sentence("Ana", faults, order, worthwhile=True, trusted=True, system="yards")
+    first, second = (fault_words(t, *faults[t]) for t in order.tied)
+    assert said == (
+        f"Ana: {first} and {second} are too close to call; the slight edge is to {first}."
+    )
 
 
 @given(

@@ -96,7 +96,7 @@ def test_best_windows_move_with_the_head(fit):
     assert loft["attack_deg"].after.best < loft["attack_deg"].before.best - 0.5
 
 
-@settings(max_examples=6, deadline=None)
+@settings(max_examples=6)
 @given(rise=st.floats(0.2, 1.2), tee=st.floats(-25, 25))
 def test_the_strike_follows_the_tee_up_to_a_limit(rise, tee):
     cloud = player_cloud(make_fit({"Ana": CLUB}, samples=20), "Ana", draws=20, shots=4)

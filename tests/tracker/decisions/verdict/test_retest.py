@@ -32,6 +32,7 @@ NEW_DRILL = 5.0**2
 
 def squad(**more):
     settings = {
+        "days": range(0, 56, 7),
         "samples": 200,
         "traits": (TRAIT,),
         "session_sd": {TRAIT: SESSION_SD},
@@ -41,8 +42,7 @@ def squad(**more):
         "spread": {TRAIT: 60.0},  # else the judge pulls the baseline toward the squad
         "effect_sd": {TRAIT: 0.1},
     } | more
-    levels = {"Ann": {TRAIT: -9.0}, "Bo": {TRAIT: 2.0}}
-    return make_fit(levels, days=range(0, 56, 7), **settings)
+    return make_fit({"Ann": {TRAIT: -9.0}, "Bo": {TRAIT: 2.0}}, **settings)
 
 
 def chances_of(fit, change, shots=15, threshold=0.99, worthwhile=1e-6, seed=1):
@@ -108,6 +108,39 @@ def test_futures_start_at_the_level_and_hold_the_change_asked_for():
     found = futures_of(squad())
     assert found.mean(axis=0) == pytest.approx(np.full(12, -6.0), abs=0.2)
     assert found.std(axis=0) == pytest.approx(np.full(12, np.sqrt(4.25)), rel=0.08)
+
+
+def test_futures_walk_on_by_the_drift():
+    """1 mm a root week beside days of SD 2 and a level known to .5 mm: after n weeks n more."""
+    walking = futures_of(squad(drift={TRAIT: 1.0}), 20_000)
+    assert walking.var(axis=0) == pytest.approx(4.25 + np.arange(1, 13), rel=0.06)
+
+
+@pytest.mark.parametrize("high", [np.arange(8) < 6, np.arange(8) >= 6], ids=["early", "late"])
+def test_what_a_method_reads_too_much_is_taken_out_of_sessions_and_put_into_those_to_come(high):
+    """Some sessions read 8 mm too high by a method; those to come are read as the last one was."""
+    counts = 15 * np.stack([~high, high])
+    settings = {"methods": ("camera", "spray"), "shots": {("Ann", TRAIT): counts}}
+    plain = squad(**settings)
+    raised = squad(**settings, raw_mean={("Ann", TRAIT): plain.raw_mean[0, :, 0] + 8.0 * high})
+    raised.bias[:, 1] = 8.0
+    assert chances_of(raised, 3.5) == pytest.approx(chances_of(plain, 3.5), abs=1e-9)
+    history = player_history(raised, TRAIT, 0)
+    assert history.bias == pytest.approx(np.tile(8.0 * high, (raised.samples, 1)))
+
+
+def test_sessions_to_come_keep_the_players_own_pace():
+    """A walk over fortnights is that over weeks with twice the variance a week."""
+    weekly = squad(drift={TRAIT: 1.0})
+    fortnightly = squad(days=range(0, 112, 14), drift={TRAIT: np.sqrt(0.5)})
+    assert chances_of(fortnightly, 3.5) == pytest.approx(chances_of(weekly, 3.5), abs=1e-9)
+
+
+def test_a_verdict_that_says_the_contrary_is_no_success():
+    """Ann falls by 3 mm a week unlogged: that is real, and not the rise that was asked for."""
+    falling = squad(jumps={("Ann", TRAIT): (np.zeros(200), np.full(200, -3.0))}, jump_chance=0.5)
+    assert chances_of(falling, -1.0).max() > 0.5
+    assert chances_of(falling, 1.0).max() < 0.02
 
 
 def test_a_steady_change_goes_on():

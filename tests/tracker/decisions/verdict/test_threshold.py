@@ -1,5 +1,6 @@
 """The calibrated threshold: its arithmetic, what moves it, and that it is kept until data move."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import numpy as np
@@ -63,7 +64,7 @@ def test_upper_limit_is_where_so_few_alarms_become_unlikely():
     limit = upper_limit(84, 2000)
     assert stats.binom.cdf(84, 2000, limit) == pytest.approx(0.05, abs=1e-9)
     most = allowed_alarms(2000)
-    assert upper_limit(most, 2000) <= 0.05 < upper_limit(most + 1, 2000)
+    assert upper_limit(most, 2000) <= 0.045 < upper_limit(most + 1, 2000)
     assert allowed_alarms(20) == -1  # none in twenty still allows 13.9 %
 
 
@@ -72,18 +73,18 @@ def test_smallest_threshold_lets_through_as_many_as_allowed_and_no_more():
     found = smallest_thresholds(surest, np.full(2000, 0.5))["usual"]
     assert (surest >= found.value).sum() <= allowed_alarms(2000)
     assert (surest >= found.value - 2e-4).sum() > allowed_alarms(2000)
-    assert found.ever_high <= 0.05
+    assert found.ever_high <= 0.045
 
 
 def test_threshold_stays_between_its_ends():
     never = np.full(2000, 0.5)
-    assert smallest_thresholds(np.full(2000, 0.6), never)["usual"].value == 0.90
+    assert smallest_thresholds(np.full(2000, 0.6), never)["usual"].value == 0.91
     highest = smallest_thresholds(np.full(2000, 0.99999), never)["usual"]
     assert (highest.value, highest.ever) == (0.9995, 1.0)  # and it says so
 
 
 def test_both_looks_together_fool_in_one_season_of_twenty():
-    """Seasons 0 to 199 are sure by the offered look alone, so that they must share the 5 %."""
+    """Seasons 0 to 199 are sure by the offered look alone, so that they must share the 4.5 %."""
     rng = np.random.default_rng(2)
     usual, offered = rng.uniform(0.5, 1.0, 4000), np.full(4000, 0.5)
     usual[:200], offered[:200] = 0.5, np.linspace(0.9, 1.0, 200)
@@ -119,6 +120,23 @@ def test_default_windows_worked_by_hand():
     assert default_split((0, 0), ()) is None
 
 
+def test_default_windows_share_no_day():
+    # three days are too few for two each; the sessions of one day stay together
+    for days, before, after in (
+        ((0, 7), [0], [1]),
+        ((0, 7, 14), [0], [2]),
+        ((0, 0, 7, 14, 14), [0, 1], [3, 4]),
+        ((0, 7, 14, 21), [0, 1], [2, 3]),
+        ((0, 0, 7, 7), [0, 1], [2, 3]),
+    ):
+        found = default_split(days, ())
+        assert (found.before.tolist(), found.after.tolist()) == (before, after), days
+    # a session on the day of the change is after it
+    found = default_split((0, 7, 7, 14), (7,))
+    assert (found.before.tolist(), found.after.tolist()) == ([0], [1, 2, 3])
+    assert not found.judgeable
+
+
 def test_offered_windows_leave_out_where_the_change_may_lie():
     jump = np.array([0.0, 0.0, 0.02, 0.4, 0.3, 0.02, 0.0, 0.0])
     found = offered_split(jump)  # 3 and 4 hold .70 of .74
@@ -141,11 +159,36 @@ def test_windows_offered_to_a_reader_are_those_that_were_calibrated():
         assert sessions_in(fit, "P0", TRAIT, window).tolist() == places.tolist()
 
 
+@pytest.mark.parametrize(("changed", "offered"), [(50, True), (49, False)])
+def test_dates_are_offered_from_an_even_chance_on(changed, offered):
+    at = np.where(np.arange(100) < changed, 4, -1)
+    fit = make_fit(
+        {"P0": {TRAIT: 0.0}}, days=WEEKLY[:8], traits=(TRAIT,), samples=100,
+        jumps={("P0", TRAIT): (at, np.where(at > 0, 9.0, 0.0))},
+    )  # fmt: skip
+    assert (offered_windows(fit, "P0", TRAIT) is not None) is offered
+    share = np.where(np.arange(8) == 4, changed / 100, 0.0)
+    assert (offered_split(share) is not None) is offered
+
+
 def test_short_calendars_go_on_at_their_own_pace_and_with_their_own_shots():
     fit = make_fit({"P0": {TRAIT: 0.0}}, days=(0, 14, 28), traits=(TRAIT,), shots=9, samples=4)
     (calendar,) = squad_calendars(fit, TRAIT)
     assert calendar.weeks.tolist() == list(range(0, 24, 2))
     assert calendar.counts.sum(axis=0).tolist() == [9] * 12
+
+
+def test_a_long_break_sets_no_pace_for_the_sessions_to_come():
+    fit = make_fit({"P0": {TRAIT: 0.0}}, days=(0, 7, 14, 70), traits=(TRAIT,), samples=4)
+    (calendar,) = squad_calendars(fit, TRAIT)
+    assert calendar.weeks.tolist() == [0, 1, 2, *range(10, 19)]
+
+
+def test_a_single_shot_a_session_fools_no_more_than_many():
+    """Whatever is read of a session, what the judge expects of its mean is what is simulated."""
+    for shots in (1, 60):
+        usual, _ = fresh_seasons(squad(2, shots=shots), 500)
+        assert np.mean(usual >= 0.99) < 0.03, shots
 
 
 def test_players_with_a_logged_change_are_looked_at_harder():
@@ -154,16 +197,16 @@ def test_players_with_a_logged_change_are_looked_at_harder():
     changed = calibrated_thresholds(fit, TRAIT, logged=True)["usual"]
     plain = calibrated_thresholds(squad(), TRAIT, logged=False)["usual"]
     assert changed.value > plain.value
-    assert changed.ever_high <= 0.05
+    assert changed.ever_high <= 0.045
     assert changed.neighbours == pytest.approx(0.3)
     assert set(calibrated_thresholds(fit, TRAIT, logged=False).values()) == {DEFAULT}
 
 
 def test_no_power_is_wasted_where_the_limit_is_above_its_floor():
-    """Of 2,001 seasons 83 may fool: 4.1 %, unless so few do at the lowest limit already."""
+    """Of 2,001 seasons 73 may fool: 3.6 %, unless so few do at the lowest limit already."""
     for fit, logged in ((drilled(), True), (squad(), False)):
         found = calibrated_thresholds(fit, TRAIT, logged=logged)["usual"]
-        assert found.value == LOWEST or found.ever > 0.038
+        assert found.value == LOWEST or found.ever > 0.034
 
 
 def test_alarms_are_as_rare_in_fresh_seasons_as_promised():
@@ -196,6 +239,35 @@ def test_dates_are_offered_where_sessions_jump():
         patch.setattr(place, "_unchanged_means", jumping)
         _, offered = place.unchanged_surest(fit, TRAIT, calendar, 100, rng)
     assert np.mean(offered > 0.99) > 0.9
+
+
+def test_four_sessions_are_looked_at_once():
+    """The first look comes with the fourth session, which here is also the last."""
+    fit = squad(1)
+    (calendar,) = squad_calendars(fit, TRAIT)
+    short = replace(
+        calendar,
+        weeks=calendar.weeks[:4],
+        counts=calendar.counts[:, :4],
+        started=calendar.started[:, :4],
+    )
+    usual, _ = place.unchanged_surest(fit, TRAIT, short, 50, np.random.default_rng(4))
+    assert (usual > 0.5).all()
+    assert usual.std() > 0.02
+
+
+def test_a_season_that_turns_in_its_last_session_is_noticed():
+    fit = squad(1)
+    (calendar,) = squad_calendars(fit, TRAIT)
+    real = place._unchanged_means
+
+    def turning(*arguments):
+        return real(*arguments) + 60.0 * (np.arange(12) == 11)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(place, "_unchanged_means", turning)
+        usual, _ = place.unchanged_surest(fit, TRAIT, calendar, 100, np.random.default_rng(1))
+    assert np.mean(usual > 0.999) > 0.95
 
 
 def test_without_readings_or_with_problems_of_the_trait_the_default_stands(tmp_path):
