@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from models.arrays import Floats
 from models.sampling.packing import field, whole
-from models.sampling.sampler import DENSITY_SIGNATURE, answered, asked
+from models.sampling.sampler import DENSITY_SIGNATURE, MachineCode, answered, asked
 
 HEADER = 3
 
@@ -215,6 +215,7 @@ def _answer(size: int, vector: Any, gradient: Any, value: Any, held: Any) -> Any
 
 
 @functools.cache
-def callback() -> Any:
+def callback() -> MachineCode:
     """Return the density as the sampler calls it, compiled when first asked for."""
-    return numba.cfunc(DENSITY_SIGNATURE, cache=True)(_answer)
+    code: MachineCode = numba.cfunc(DENSITY_SIGNATURE, cache=True)(_answer)
+    return code

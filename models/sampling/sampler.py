@@ -10,7 +10,7 @@ import functools
 import threading
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Protocol
 
 import arviz as az
 import numba
@@ -37,6 +37,14 @@ NOT_FINITE = 4
 """What a density answers where it is not finite: the sampler takes it for a divergence."""
 
 
+class MachineCode(Protocol):
+    """A compiled function that is called by its address, without the interpreter."""
+
+    @property
+    def address(self) -> int:
+        """Where the function begins."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Compiled:
     """A log density as machine code.
@@ -45,7 +53,7 @@ class Compiled:
     ``asked``; ``data`` is what that function takes besides.
     """
 
-    callback: Any
+    callback: MachineCode
     data: Floats
 
 
@@ -232,9 +240,10 @@ def _by_machine_code(
 
 
 @functools.cache
-def _copy() -> Any:
+def _copy() -> MachineCode:
     """Return the machine code that hands an unconstrained vector on as it is."""
-    return numba.cfunc(_COPY_SIGNATURE, cache=True)(_copied)
+    code: MachineCode = numba.cfunc(_COPY_SIGNATURE, cache=True)(_copied)
+    return code
 
 
 def well_sampled(

@@ -14,7 +14,15 @@ import numpy as np
 
 from models.arrays import Floats, Indices
 from models.sampling.packing import field, packed, whole
-from models.sampling.sampler import DENSITY_SIGNATURE, Compiled, Target, answered, asked, peak
+from models.sampling.sampler import (
+    DENSITY_SIGNATURE,
+    Compiled,
+    MachineCode,
+    Target,
+    answered,
+    asked,
+    peak,
+)
 from models.tendency.data import TraitSeries
 from models.tendency.likelihood import EFFECT_SD, FIXED, JUMP_RATE, squad_loglik
 from models.traits import Prior
@@ -225,9 +233,10 @@ def _answer(size: int, vector: Any, gradient: Any, log_density: Any, held: Any) 
 
 
 @functools.cache
-def _callback() -> Any:
+def _callback() -> MachineCode:
     """Return the posterior as the sampler calls it, compiled when first asked for."""
-    return numba.cfunc(DENSITY_SIGNATURE, cache=True)(_answer)
+    code: MachineCode = numba.cfunc(DENSITY_SIGNATURE, cache=True)(_answer)
+    return code
 
 
 def tendency_target(

@@ -70,7 +70,7 @@ def by_stage() -> dict[str, float]:
     from tests.recovery.test_planted_truth import log_of
     from tracker.decisions.verdict.threshold import calibrated_thresholds
     from tracker.fits import fitting
-    from tracker.fits.fitting import fit_shots
+    from tracker.fits.fitting import FitRequest, fit_shots
 
     found = {"imports": time.perf_counter() - STARTED}
     shots, changes = log_of(make_academy(1, AcademySpec()))
@@ -91,7 +91,7 @@ def by_stage() -> dict[str, float]:
             phases.append((phase, time.perf_counter()))
 
     began = time.perf_counter()
-    fit, _ = fit_shots(shots, changes, seed=1, references=("photo", "radar"), progress=say)
+    fit, _ = fit_shots(shots, changes, FitRequest(references=("photo", "radar")), progress=say)
     ended = time.perf_counter()
     first = dict(reversed(phases))
     last = dict(phases)

@@ -56,12 +56,12 @@ class FitRow:
 
 def fit_row(shape: Shape, seed: int) -> FitRow:
     """Fit one log and compare it with its truth; a fit that raises is a row with its error."""
-    from tracker.fits.fitting import fit_shots
+    from tracker.fits.fitting import FitRequest, fit_shots
 
     log = make_log(shape, seed)
     began = time.monotonic()
     try:
-        fit, _ = fit_shots(log.shots, log.changes, seed=seed, references=REFERENCES)
+        fit, _ = fit_shots(log.shots, log.changes, FitRequest(seed, references=REFERENCES))
     except Exception as error:
         took = time.monotonic() - began
         said = f"{type(error).__name__}: {error}".splitlines()[0][:200]

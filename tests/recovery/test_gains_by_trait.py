@@ -21,7 +21,7 @@ from tests.recovery.near_truth import fit_near
 from tests.recovery.test_planted_truth import log_of
 from tracker.decisions.distance.cloud import DELIVERY, player_cloud
 from tracker.decisions.distance.target import find_target
-from tracker.fits.fitting import calibrated, fit_shots
+from tracker.fits.fitting import FitRequest, calibrated, fit_shots
 
 pytestmark = [
     pytest.mark.slow,
@@ -148,7 +148,7 @@ def test_the_whole_chain_claims_what_comes_true():
     for seed in WHOLE:
         academy = make_academy(seed, AcademySpec(), drawn_drive(seed))
         shots, changes = log_of(academy)
-        fit, _ = fit_shots(shots, changes, seed=1, references=("photo", "radar"))
+        fit, _ = fit_shots(shots, changes, FitRequest(references=("photo", "radar")))
         gains += gains_of(academy, fit)
     for trait, (ratio, cover) in summary(gains).items():
         assert 0.8 <= ratio <= 1.2, trait

@@ -6,7 +6,7 @@ import pytest
 
 from synthetic_data import AcademySpec, make_academy
 from tests.recovery.test_planted_truth import log_of
-from tracker.fits.fitting import fit_shots
+from tracker.fits.fitting import FitRequest, fit_shots
 from tracker.fits.inferring import infer_readings
 from tracker.posterior import level_draws
 
@@ -37,7 +37,7 @@ def seasons():
     blind.loc[hidden, balls] = np.nan
     references = ("photo", "radar")
     fits = {
-        name: fit_shots(table, changes, seed=1, references=references)[0]
+        name: fit_shots(table, changes, FitRequest(references=references))[0]
         for name, table in (("read", shots), ("unread", unread), ("blind", blind))
     }
     return academy, shots, unread, hidden, fits
@@ -101,7 +101,7 @@ def steep():
     unread.loc[lost, "attack_deg"] = np.nan
     references = ("photo", "radar")
     fits = {
-        name: fit_shots(table, changes, seed=1, references=references)[0]
+        name: fit_shots(table, changes, FitRequest(references=references))[0]
         for name, table in (("read", shots), ("steep", unread))
     }
     return academy, unread, fits

@@ -108,17 +108,11 @@ def run_fit(
     with progress_bar() as say:
         say("loading the sampler", 0, 0)
         from models.sampling.sampler import Effort
-        from tracker.fits.fitting import fit_and_keep
+        from tracker.fits.fitting import FitRequest, fit_and_keep
 
         effort = Effort(chains=chains) if draws is None else Effort(draws=draws, chains=chains)
-        return fit_and_keep(
-            store,
-            seed=seed,
-            effort=effort,
-            references=references,
-            club=club,
-            progress=say,
-        )
+        named = None if references is None else tuple(references)
+        return fit_and_keep(store, FitRequest(seed, effort, named, club), say)
 
 
 @contextmanager

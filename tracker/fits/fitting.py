@@ -41,6 +41,7 @@ Progress = Callable[[str, int, int], None]
 JOB_SECONDS = 0.5
 """Least time between two notes of progress in the store."""
 
+EFFORT = Effort()
 CALIBRATION_EFFORT = Effort(draws=1000, tune=400, target_accept=0.95)
 
 ROUGH_DRAWS = 200
@@ -64,26 +65,33 @@ class KeptFit:
     shots: int
 
 
+@dataclass(frozen=True, slots=True)
+class FitRequest:
+    """What is asked for when a fit is made: the same data and request give the same draws."""
+
+    seed: int = 1
+    effort: Effort = EFFORT
+    references: tuple[str, ...] | None = None
+    """Reading methods taken as unbiased; None is those named last, and at first none."""
+    club: str = DEFAULT_CLUB
+
+
 REFERENCE_SETTING = "reference_methods"
 """Setting that names the reading methods taken as unbiased."""
 
 
 def fit_and_keep(
-    store: Store,
-    *,
-    seed: int,
-    effort: Effort | None = None,
-    references: Sequence[str] | None = None,
-    club: str = DEFAULT_CLUB,
-    progress: Progress | None = None,
+    store: Store, request: FitRequest = FitRequest(), progress: Progress | None = None
 ) -> KeptFit:
     """Fit what is stored of a club, keep the fit, and keep its progress where pages see it.
 
-    ``references`` names reading methods to take as unbiased, remembered for later fits. Raises
+    The reading methods that are named as unbiased are remembered for later fits. Raises
     NotEnoughData when nothing that the model reads is stored.
     """
-    if references is not None:
-        store.set_setting(REFERENCE_SETTING, list(references))
+    if request.references is None:
+        request = replace(request, references=references_of(store))
+    else:
+        store.set_setting(REFERENCE_SETTING, list(request.references))
     waiting = store.job()
     mine = waiting is not None and waiting.state == "queued" and waiting.pid == os.getpid()
     job = waiting.id if waiting is not None and mine else store.start_job(pid=os.getpid())
@@ -98,17 +106,16 @@ def fit_and_keep(
             store.update_job(job, phase=phase, done=done, total=total)
 
     try:
-        shots, changes = store.shots_frame(club=club), store.changes()
-        if shots.empty and club != DEFAULT_CLUB:
-            raise NotEnoughData(f"no shot with the club {club!r} is stored; {_clubs(store)}")
+        shots, changes = store.shots_frame(club=request.club), store.changes()
+        if shots.empty and request.club != DEFAULT_CLUB:
+            raise NotEnoughData(
+                f"no shot with the club {request.club!r} is stored; {_clubs(store)}"
+            )
         fit, squad = fit_shots(
             shots,
             changes,
-            seed=seed,
-            effort=effort,
-            references=references_of(store),
+            request,
             reading_sds=reading_sds_of(store),
-            club=club,
             data_digest=data_digest(shots, changes),
             progress=say,
         )
@@ -120,7 +127,7 @@ def fit_and_keep(
     return KeptFit(number, fit, squad.sessions, squad.shots)
 
 
-def references_of(store: Store) -> Sequence[str]:
+def references_of(store: Store) -> tuple[str, ...]:
     """Return the reading methods that were named as unbiased."""
     return tuple(store.setting(REFERENCE_SETTING, default=()))
 
@@ -139,12 +146,9 @@ def _clubs(store: Store) -> str:
 def fit_shots(
     shots: pd.DataFrame,
     changes: Sequence[Change],
+    request: FitRequest = FitRequest(),
     *,
-    seed: int,
-    effort: Effort | None = None,
-    references: Sequence[str] = (),
     reading_sds: Mapping[tuple[str, str], float] = MappingProxyType({}),
-    club: str = DEFAULT_CLUB,
     data_digest: str = "",
     progress: Progress | None = None,
 ) -> tuple[Fit, SquadData]:
@@ -157,7 +161,8 @@ def fit_shots(
     """
     began = time.monotonic()
     say = progress or (lambda phase, done, total: None)
-    driver = club == DEFAULT_CLUB
+    seed, references = request.seed, request.references or ()
+    driver = request.club == DEFAULT_CLUB
     shots, _ = without_stuck(shots)
     table, sds = shots, reading_sds
     if driver and inferable(shots):
@@ -167,8 +172,8 @@ def fit_shots(
         if inferred is not None:
             table, sds = inferred.shots, {**reading_sds, **inferred.reading_sds}
     squad = squad_data(table, changes, references=references, reading_sds=sds)
-    fit = fit_squad(squad, seed=seed, effort=effort, data_digest=data_digest, progress=say)
-    fit = replace(fit, info=replace(fit.info, club=club))
+    fit = fit_squad(squad, seed=seed, effort=request.effort, data_digest=data_digest, progress=say)
+    fit = replace(fit, info=replace(fit.info, club=request.club))
     if driver:
         fit = calibrated(fit, shots, seed=seed, progress=say)
     return replace(fit, info=replace(fit.info, seconds=time.monotonic() - began)), squad
