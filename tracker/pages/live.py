@@ -160,7 +160,7 @@ def _kept_word(label: str, kind: str, player: str, latest: str, fit: Fit | None)
     words = [st.session_state.get(kept, ""), latest]
     if fit is not None:
         trait = UP if kind == "strike" else "attack_deg"
-        words += fit.methods[fit.traits.index(trait)] if trait in fit.traits else ()
+        words += fit.squad(trait).methods if trait in fit.traits else ()
     options = [w for w in dict.fromkeys(words) if w] or ["unstated"]
     chosen = st.selectbox(label, options, key=f"word {kept}", accept_new_options=True)
     st.session_state[kept] = chosen or options[0]

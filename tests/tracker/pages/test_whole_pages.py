@@ -15,7 +15,7 @@ from typer.testing import CliRunner
 from tests.fits import BROKEN, CLEAN, make_fit, noise
 from tests.tracker.pages.academy import LEVELS, keep, shots
 from tracker.cli.main import app
-from tracker.decisions import threshold
+from tracker.decisions.verdict import threshold
 from tracker.errors import NoFit
 from tracker.pages.shared import context, judging
 from tracker.posterior import with_info

@@ -13,7 +13,7 @@ import numpy as np
 from tracker.decisions.distance.cloud import player_cloud
 from tracker.decisions.distance.target import carry_slope, find_target
 from tracker.errors import BadRequest
-from tracker.posterior import Fit, between_sd_draws
+from tracker.posterior import Fit
 from tracker.records import DEFAULT_CLUB
 from tracker.units import System, display, trait_display, value_text
 
@@ -49,7 +49,7 @@ def worthwhile_change(
     """
     if not (np.isfinite(carry_m) and carry_m > 0):
         raise BadRequest(f"carry_m: found {carry_m}, wanted a number of metres above 0")
-    between = float(between_sd_draws(fit, trait).mean())
+    between = float(fit.squad(trait).spread.mean())
     if fit.info.club != DEFAULT_CLUB:
         spread = value_text(between, trait_display(trait, system))
         basis = f"a fifth of the spread between players ({spread}); distance is the driver's alone"

@@ -10,7 +10,7 @@ from scipy import stats
 
 from models.traits import MODELLED
 from tests.fits import day
-from tracker.decisions import consistency
+from tracker.decisions.verdict import consistency
 from tracker.decisions.verdict.consistency import judge_consistency
 from tracker.decisions.verdict.threshold import upper_limit
 from tracker.errors import BadRequest, NotEnoughData

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from scipy.stats import norm
 
 from tests.fits import BROKEN, CLEAN, day, make_fit, noise
-from tracker.decisions import change
+from tracker.decisions.verdict import verdict as judging
 from tracker.decisions.verdict.verdict import (
     change_draws,
     classify,
@@ -31,7 +31,7 @@ def two_mm_toward_five(monkeypatch):
     def size(fit, player, trait, *, carry_m=2.0, system="yards"):
         return Worthwhile(2.0, None if trait == "club_speed_mps" else 5.0, "as given")
 
-    monkeypatch.setattr(change, "worthwhile_change", size)
+    monkeypatch.setattr(judging, "worthwhile_change", size)
 
 
 def _moved(by, sd, *, start=-20.0, samples=4000, **kwargs):
@@ -108,7 +108,7 @@ def test_mirroring_the_change_swaps_better_and_worse(draws, worthwhile):
     def judged(sign):
         with pytest.MonkeyPatch.context() as patch:
             patch.setattr(
-                change,
+                judging,
                 "worthwhile_change",
                 lambda *_, **__: Worthwhile(worthwhile, sign * 50.0, "as given"),
             )
@@ -126,7 +126,7 @@ def test_mirroring_the_change_swaps_better_and_worse(draws, worthwhile):
     same_target = np.stack([np.zeros_like(values)] * 2 + [-values] * 2, axis=1)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(
-            change, "worthwhile_change", lambda *_, **__: Worthwhile(worthwhile, 50.0, "as given")
+            judging, "worthwhile_change", lambda *_, **__: Worthwhile(worthwhile, 50.0, "as given")
         )
         fit = make_fit({"Ana": {TRAIT: same_target}}, samples=values.size)
         turned = judge_change(fit, "Ana", TRAIT, BEFORE, AFTER)
