@@ -176,7 +176,7 @@ def squad_tables_of(key: FitKey, trait: str) -> tuple[tuple[SquadRow, ...], tupl
 
 def last_changed(fit: Fit) -> tuple[str | None, str | None]:
     """Return player and trait of the latest logged change that has been fitted."""
-    started = [c for i, c in enumerate(fit.changes) if fit.affects[i].any()]
+    started = fit.acting_changes
     if not started:
         return None, None
     last = max(started, key=lambda change: change.start)

@@ -20,7 +20,7 @@ from tracker.decisions.distance.ends import (
 from tracker.decisions.distance.explain import GROUPS, explain, is_misread, part_draws
 from tracker.decisions.distance.explain_words import explanation_sentence
 from tracker.errors import BadRequest, NotEnoughData
-from tracker.posterior import Window, shot_covariance_draws
+from tracker.posterior import Window
 from tracker.records import Shot
 
 CLUB = {
@@ -271,7 +271,7 @@ def test_a_shots_missing_trait_follows_the_one_that_was_read():
         corr={("strike_up_mm", "strike_toe_mm"): 0.5}, reading_sd={"strike_up_mm": 2.0},
     )  # fmt: skip
     kept = np.arange(20_000)
-    covariance = shot_covariance_draws(fit, "Ana", DELIVERY)
+    covariance = fit.shot_covariance("Ana", DELIVERY)
     shot = _shot(FIRST, 1, strike_up_mm=8.0)
     still = np.zeros((20_000, len(DELIVERY)))
     z = shot_draws(fit, shot, still, covariance, kept, np.random.default_rng(2))

@@ -94,13 +94,13 @@ def test_players_who_answer_differently_and_changes_nobody_logs_leave_less_sure(
 
 
 def futures_of(fit, number=2000, most=12, seed=3):
-    history = player_history(fit, TRAIT, 0)
+    history = player_history(fit, "Ann", TRAIT)
     nothing = np.zeros((fit.samples, most))
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(retest, "FUTURES", number)
         rng = np.random.default_rng(seed)
         weeks = np.arange(most + 1.0)
-        return retest._futures(fit, TRAIT, history, 3.0, weeks, nothing, nothing, rng)
+        return retest._futures(history, 3.0, weeks, nothing, nothing, rng)
 
 
 def test_futures_start_at_the_level_and_hold_the_change_asked_for():
