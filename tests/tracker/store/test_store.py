@@ -222,6 +222,26 @@ def test_one_shot_given_twice_is_refused(store):
         store.add_shots([shot(1), shot(1, 5.0)])
 
 
+def test_more_shots_than_are_written_at_once_take_their_own_values(store):
+    frame = frame_of(shot(n, n / 1000) for n in range(1, 10_003))
+    assert store.add_shots(frame) == Added(10_002, 0, 0)
+    frame["strike_toe_mm"] = -frame["strike_toe_mm"]
+    assert store.add_shots(frame, on_conflict="replace") == Added(0, 0, 10_002)
+    stored = store.shots_frame()
+    np.testing.assert_allclose(stored["strike_toe_mm"], -stored["number"] / 1000)
+
+
+def test_only_the_shot_that_is_named_is_removed_and_the_data_are_others_then(store):
+    later = DAY + timedelta(days=1)
+    kept = [shot(1, club="3-wood"), shot(1, player="Bo"), shot(1, session=later), shot(2)]
+    store.add_shots([shot(1), *kept])
+    version = store.data_version()
+    assert store.remove_shot(shot(1)) is True
+    assert store.remove_shot(shot(1)) is False
+    assert {s.key for s in shots_of(store.shots_frame())} == {s.key for s in kept}
+    assert store.data_version() > version
+
+
 # --- loads and undo ---
 
 
