@@ -175,6 +175,11 @@ def test_short_calendars_go_on_at_their_own_pace_and_with_their_own_shots():
     assert calendar.counts.sum(axis=0).tolist() == [9] * 12
 
 
+def test_a_change_begins_in_the_calendar_on_its_own_day():
+    calendar = squad_calendars(drilled(1), TRAIT)[0]  # weekly; the change is of the sixth day
+    assert calendar.started.tolist() == [[False] * 5 + [True] * 7]
+
+
 def test_a_long_break_sets_no_pace_for_the_sessions_to_come():
     fit = make_fit({"P0": {TRAIT: 0.0}}, days=(0, 7, 14, 70), traits=(TRAIT,), samples=4)
     (calendar,) = squad_calendars(fit, TRAIT)
