@@ -13,6 +13,7 @@ FLOORS = (
     "models.compiled_code",
     "models",
     "models.traits",
+    "models.arrays",
     "models.sampling",
     "models.drive",
     "models.tendency",

@@ -11,12 +11,12 @@ from datetime import date, datetime, time, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.traits import TRAITS
 from tracker.errors import NotEnoughData
 from tracker.interval import INTERVAL_PROB
 from tracker.records import Change
 
-Floats = NDArray[np.float64]
 Places = NDArray[np.int64]
 """Which of a player's sessions, oldest first, counted from 0."""
 

@@ -11,12 +11,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.sampling.report import SamplerReport
 from models.traits import TRAITS
 from tracker.errors import NotEnoughData, UnknownPlayer
 from tracker.player_trait import (
     WEEK,
-    Floats,
     Places,
     PlayerTrait,
     SessionMean,
@@ -34,7 +34,6 @@ __all__ = [
     "BallCheck",
     "Fit",
     "FitInfo",
-    "Floats",
     "Places",
     "PlayerTrait",
     "SessionMean",

@@ -14,14 +14,11 @@ from types import MappingProxyType
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from models.arrays import Floats, Indices
 from models.traits import TRAITS
 from tracker.records import INFERRED_METHOD, UNSTATED_METHOD
 from tracker.rounding import reading_step, with_rounding
-
-Floats = NDArray[np.float64]
-Indices = NDArray[np.int64]
 
 TRIM = 4.0
 DROP = 8.0

@@ -17,10 +17,9 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.sampling.packing import field, whole
 from models.sampling.sampler import DENSITY_SIGNATURE, answered, asked
-
-Floats = NDArray[np.float64]
 
 HEADER = 3
 

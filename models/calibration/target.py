@@ -31,6 +31,7 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.calibration.data import (
     CARRY_RESIDUAL_SCALE,
     CONSTANTS,
@@ -47,8 +48,6 @@ from models.calibration.data import (
 from models.calibration.density import FIELDS, callback, log_density, packed_rows
 from models.sampling.packing import packed
 from models.sampling.sampler import Compiled, Target
-
-Floats = NDArray[np.float64]
 
 SAMPLED = ("white", "offset_sd", "head", "residual", "carry_residual")
 """What the sampler's report must cover; constants and heads follow from it."""

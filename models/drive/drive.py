@@ -4,8 +4,6 @@
 gives it, row by row with the row's own parameters, in blocks. The physics is the same.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
@@ -13,8 +11,8 @@ from functools import lru_cache
 from typing import Any, Final, Literal, overload
 
 import numpy as np
-from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.drive.air import Air, air_at
 from models.drive.ball import ball_named
 from models.drive.errors import DriveInputError, require_range
@@ -39,7 +37,6 @@ __all__ = [
     "fly",
 ]
 
-type Floats = NDArray[np.float64]
 
 DELIVERY_RANGES: Final[Mapping[str, tuple[float, float, str]]] = {
     "club_speed_mps": (10.0, 80.0, "m/s"),

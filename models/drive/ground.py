@@ -15,8 +15,8 @@ from typing import Final
 
 import numpy as np
 from numba import njit
-from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.drive.ball import BALL_RADIUS_M
 from models.drive.flight_lanes import GRAVITY_MPS2, SUMS_IN_ANY_ORDER
 from models.drive.turf import AVERAGE, Turf
@@ -32,8 +32,6 @@ _LOWEST_BOUNCE_M: Final = 0.005
 _MOST_BOUNCES: Final = 200
 _LANES: Final = 64
 _RPM: Final = math.pi / 30.0
-
-type Floats = NDArray[np.float64]
 
 
 @njit(cache=True, fastmath=SUMS_IN_ANY_ORDER, error_model="numpy", nogil=True, inline="always")

@@ -18,14 +18,13 @@ import numpy as np
 import nutpie
 import xarray as xr
 from numba import types
-from numpy.typing import NDArray
 from nutpie.compile_pymc import CompiledPyMCModel
 from nutpie.compiled_pyfunc import from_pyfunc
 from scipy.optimize import minimize
 
+from models.arrays import Floats
 from models.sampling.report import SamplerReport
 
-Floats = NDArray[np.float64]
 Progress = Callable[[int, int], None]
 """Called with draws done and draws in all, warm-up included."""
 

@@ -11,16 +11,13 @@ from typing import Any
 
 import numba
 import numpy as np
-from numpy.typing import NDArray
 
+from models.arrays import Floats, Indices
 from models.sampling.packing import field, packed, whole
 from models.sampling.sampler import DENSITY_SIGNATURE, Compiled, Target, answered, asked, peak
 from models.tendency.data import TraitSeries
 from models.tendency.likelihood import EFFECT_SD, FIXED, JUMP_RATE, squad_loglik
 from models.traits import Prior
-
-Floats = NDArray[np.float64]
-Indices = NDArray[np.int64]
 
 NORMAL, HALF_NORMAL, FOLDED, BETA, LOG_NORMAL, ABSENT = range(6)
 """Kinds of prior: Normal(a, b); HalfNormal(b), sampled on the log scale; the same, sampled as the

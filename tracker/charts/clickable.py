@@ -5,8 +5,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from models.arrays import Floats
 from tracker.charts.face_map import (
     NECK_TOE_MM,
     NECK_UP_MM,
@@ -15,8 +15,6 @@ from tracker.charts.face_map import (
     face_outline,
 )
 from tracker.records import Handed
-
-Floats = NDArray[np.float64]
 
 VIEW_TOE_MM, VIEW_UP_MM = 64.0, 40.0
 GRID_MM, BOLD_GRID_MM, LABEL_MM = 5, 10, 20

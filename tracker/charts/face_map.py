@@ -5,12 +5,10 @@ from dataclasses import dataclass
 
 import numpy as np
 import plotly.graph_objects as go
-from numpy.typing import NDArray
 
+from models.arrays import Floats
 from tracker.charts.ink import ACCENT, GREY, accent, framed, grey
 from tracker.records import Handed
-
-Floats = NDArray[np.float64]
 
 CHI2_2 = {0.5: 1.3862943611198906, 0.9: 4.605170185988092}
 """Squared radius of a two-dimensional Normal region by its mass: -2 log(1 - mass)."""

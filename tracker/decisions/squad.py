@@ -10,11 +10,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.traits import TRAITS
 from tracker.decisions.distance.target import player_target
 from tracker.errors import NotEnoughData
 from tracker.interval import INTERVAL_PROB, Interval
-from tracker.posterior import Fit, Floats, PlayerTrait
+from tracker.posterior import Fit, PlayerTrait
 from tracker.records import ChangeKind
 
 TIED_FROM = 0.1
@@ -141,3 +142,12 @@ def _trend(one: PlayerTrait) -> Interval | None:
     except NotEnoughData:
         return None
     return Interval.from_draws(draws, f"{TRAITS[one.trait].unit} per month")
+
+
+def last_changed(fit: Fit) -> tuple[str | None, str | None]:
+    """Return player and trait of the latest logged change that has been fitted."""
+    started = fit.acting_changes
+    if not started:
+        return None, None
+    last = max(started, key=lambda change: change.start)
+    return last.player, last.trait

@@ -19,6 +19,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from models.arrays import Floats, Indices
 from models.calibration.data import IMPACT_TRAITS
 from models.drive.air import air_at
 from models.drive.flight import fly
@@ -30,9 +31,6 @@ from models.traits import DELIVERY, TRAITS
 from tracker.decisions.distance.cloud import shot_normals
 from tracker.posterior import Fit, PlayerTrait
 from tracker.session_summary import methods_of
-
-Floats = NDArray[np.float64]
-Indices = NDArray[np.int64]
 
 POINTS = 8
 """Places at which each shot's open true delivery is looked at; in opposite pairs."""

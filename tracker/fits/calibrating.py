@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from models.arrays import Floats, Indices
 from models.calibration.data import (
     CONSTANTS,
     FLIGHT_CONSTANTS,
@@ -24,9 +25,6 @@ from models.drive.parameters import DriveParameters, default_parameters, draw_pa
 from models.traits import DELIVERY, TRAITS
 from tracker.fits.ball_rows import GROSS, MAD_TO_SD, BallRows, ball_of, impact_traits
 from tracker.posterior import FACT, Fit
-
-Floats = NDArray[np.float64]
-Indices = NDArray[np.int64]
 
 ROUNDS = 2
 """Times that slopes are taken; taken anew at the mode they change carry by some cm."""

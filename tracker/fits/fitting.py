@@ -13,8 +13,8 @@ from types import MappingProxyType
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.calibration.target import SAMPLED, calibration_target, constants_and_heads
 from models.sampling.report import SamplerReport, joined
 from models.sampling.sampler import Effort, Target, peak, stacked, well_sampled
@@ -35,7 +35,6 @@ from tracker.store.digest import data_digest
 from tracker.store.store import Store
 from tracker.stuck_device import without_stuck
 
-Floats = NDArray[np.float64]
 Progress = Callable[[str, int, int], None]
 """Called with the phase in words, steps done and steps in all."""
 

@@ -20,8 +20,8 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.calibration.data import IMPACT_TRAITS
 from models.drive.missed_readings import INFERABLE, infer_missing
 from models.drive.parameters import DriveParameters
@@ -31,8 +31,6 @@ from tracker.fits.ball_rows import MAD_TO_SD
 from tracker.posterior import Fit
 from tracker.records import INFERRED_METHOD
 from tracker.session_summary import inferred_column, methods_of
-
-Floats = NDArray[np.float64]
 
 DOUBT_DRAWS = 40
 """Draws of the constants from which their doubt is worked out."""

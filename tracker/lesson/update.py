@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.tendency.likelihood import EFFECT_VARIANCES
 from models.tendency.live import (
     LiveParameters,
@@ -23,8 +24,6 @@ from models.traits import TRAITS, prior_of
 from tracker.posterior import WEEK, Fit, PlayerTrait, SquadTrait
 from tracker.records import Change
 from tracker.session_summary import DROP, TRIM
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False, slots=True)

@@ -10,8 +10,8 @@ from models.drive.impact import Delivery
 from models.drive.impact_facts import impact_facts
 from models.drive.parameters import KAPPA_MEAN, KAPPA_SD, SHAPE_NAMES, draw_parameters
 from models.traits import DELIVERY
-from tracker.charts.ink import Z90
 from tracker.fits.calibrating import squad_delivery
+from tracker.interval import Z90
 from tracker.posterior import Fit
 from tracker.units import plain_zero
 

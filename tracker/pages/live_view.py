@@ -56,7 +56,6 @@ class LiveView:
     notes: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     count: str
-    last_shot: str
     picture: Clickable
 
 
@@ -90,7 +89,6 @@ def live_view(
         notes=words.notes(),
         rows=words.rows(),
         count=f"{counted(len(shots), 'shot')} stored today",
-        last_shot=_shot_text(shots[-1], system) if shots else "",
         picture=clickable_face(lesson.handed, _strikes(shots), words.cloud()),
     )
 
@@ -98,17 +96,6 @@ def live_view(
 def _strikes(shots: Sequence[Shot]) -> list[tuple[float, float]]:
     both = [s.readings for s in shots if TOE in s.readings and UP in s.readings]
     return [(r[TOE], r[UP]) for r in both]
-
-
-def _shot_text(shot: Shot, system: System) -> str:
-    readings = [
-        f"{trait_label(t)} {amount(t, shot.readings[t], system, signed=True)}"
-        for t in TRAITS
-        if t in shot.readings
-    ]
-    if shot.missed_face:
-        readings.append("missed the readable face")
-    return f"Last shot (number {shot.number}): {', '.join(readings)}."
 
 
 @dataclass(frozen=True, eq=False, slots=True)

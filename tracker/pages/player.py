@@ -7,6 +7,7 @@ import streamlit as st
 
 from tracker.charts.change import change_figure
 from tracker.charts.trend import trend_figure
+from tracker.decisions.squad import last_changed
 from tracker.decisions.verdict.verdict import default_windows, offered_windows
 from tracker.errors import TrackerError
 from tracker.pages.player_view import (
@@ -43,7 +44,7 @@ def page() -> None:
     heading, chooser = st.columns([3, 1], vertical_alignment="top")
     with chooser:
         names = [p.name for p in fit.players]
-        somebody, _ = context.last_changed(fit)
+        somebody, _ = last_changed(fit)
         player = drawing.kept_choice("Player", names, "player", somebody)
         traits = [t for t in modelled_traits(fit) if fit.of(player, t).is_read]
         if not traits:

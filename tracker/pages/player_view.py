@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from models.arrays import Floats
 from models.traits import TRAITS
 from tracker.charts.change import ChangePicture
 from tracker.charts.trend import LevelPoint, Marked, RawPoint, Span, Trend
@@ -26,7 +27,7 @@ from tracker.pages.shared.phrases import (
     start_of_sentence,
     trait_label,
 )
-from tracker.posterior import Fit, Floats, Window
+from tracker.posterior import Fit, Window
 from tracker.units import System, trait_display
 from tracker.words import VERDICT_WORDS, chance_words
 

@@ -3,6 +3,7 @@
 import streamlit as st
 
 from tracker.charts.rank import rank_figure
+from tracker.decisions.squad import last_changed
 from tracker.errors import TrackerError
 from tracker.pages.player_view import modelled_traits
 from tracker.pages.shared import context, drawing
@@ -18,7 +19,7 @@ def page() -> None:
         return
     heading, chooser = st.columns([3, 1], vertical_alignment="top")
     with chooser:
-        _, worked_on = context.last_changed(here.fit)
+        _, worked_on = last_changed(here.fit)
         traits = modelled_traits(here.fit)
         trait = drawing.kept_choice("What", traits, "trait", worked_on, trait_label)
     try:

@@ -6,10 +6,9 @@ from datetime import datetime, time
 import pytest
 from typer.testing import CliRunner
 
-from tests.fits import day, make_fit
+from tests.fits import day, make_fit, with_info
 from tracker.cli.main import app
 from tracker.fits.kept_fits import keep_fit
-from tracker.posterior import with_info
 from tracker.records import Shot
 from tracker.store.store import Store
 

@@ -3,11 +3,11 @@
 from dataclasses import replace
 from datetime import datetime
 
-from tests.fits import day, make_fit, noise
+from tests.fits import day, make_fit, noise, with_info
 from tracker.decisions.distance.gain import Fix, Gains
 from tracker.fits.kept_fits import keep_fit
 from tracker.interval import Interval
-from tracker.posterior import Fit, with_info
+from tracker.posterior import Fit
 from tracker.records import Change, Shot
 from tracker.store.store import Store
 

@@ -5,8 +5,9 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from tests.fits import BROKEN, make_fit, noise
+from tracker.decisions.checks.misses import miss
 from tracker.pages.constants_view import published_moments
-from tracker.pages.physics_view import miss, physics_view
+from tracker.pages.physics_view import physics_view
 from tracker.posterior import FACT
 from tracker.units import display
 

@@ -18,9 +18,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.tendency.surrogate import neighbouring_days
 from models.traits import TRAITS
-from tracker.posterior import Fit, Floats
+from tracker.posterior import Fit
 from tracker.session_summary import DROP, FEW, MAD_TO_SD, methods_of
 
 DRAWS = 300

@@ -13,13 +13,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
+from models.arrays import Floats
 from models.drive.drive import Conditions, Drive, drive_cloud
 from models.drive.impact import Delivery, delivered_loft
 from models.drive.parameters import DriveParameters
 from models.traits import DELIVERY, in_drive
 from tracker.decisions.distance.player_physics import player_physics
 from tracker.errors import BadRequest
-from tracker.posterior import PHYSICS, Fit, Floats
+from tracker.posterior import PHYSICS, Fit
 from tracker.records import DEFAULT_CLUB
 
 DISTANCE_PARTS: tuple[str, ...] = (*DELIVERY, PHYSICS)

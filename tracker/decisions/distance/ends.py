@@ -15,10 +15,11 @@ from datetime import date, datetime
 import numpy as np
 from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.traits import DELIVERY, TRAITS
 from tracker.decisions.distance.cloud import scatter_of, shot_normals
 from tracker.errors import BadRequest, NotEnoughData
-from tracker.posterior import Fit, Floats, Window
+from tracker.posterior import Fit, Window
 from tracker.records import DEFAULT_CLUB, Shot
 
 

@@ -16,6 +16,7 @@ from types import MappingProxyType
 
 import numpy as np
 
+from models.arrays import Floats
 from models.drive.drive import BALL_RANGES, BallLaunch, fly
 from models.drive.parameters import DriveParameters
 from models.traits import DELIVERY, TRAITS
@@ -24,7 +25,7 @@ from tracker.decisions.distance.ends import Deliveries, When, deliveries_at, rng
 from tracker.decisions.distance.player_physics import player_physics
 from tracker.decisions.distance.shapley import shapley_values
 from tracker.interval import Interval
-from tracker.posterior import Fit, Floats, Window
+from tracker.posterior import Fit, Window
 from tracker.records import Shot
 
 GROUPS: Mapping[str, tuple[str, ...]] = MappingProxyType(

@@ -21,6 +21,7 @@ from datetime import datetime
 
 import numpy as np
 
+from models.arrays import Floats
 from models.drive.parameters import DriveParameters
 from models.traits import DELIVERY, FAULTS, in_drive
 from tracker.decisions.distance.cloud import (
@@ -31,7 +32,7 @@ from tracker.decisions.distance.cloud import (
     spaced,
 )
 from tracker.decisions.distance.target import Target, find_target
-from tracker.posterior import Fit, Floats
+from tracker.posterior import Fit
 
 SHARE_A, SHARE_B = 2.4, 3.6
 """Beta shape of the share of the way a fix gets: mean .40, 90 % from .12 to .72 (estimate, no

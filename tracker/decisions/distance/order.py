@@ -5,8 +5,8 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
+from models.arrays import Floats
 from models.drive.parameters import DriveParameters
-from tracker.posterior import Floats
 
 CLEAR_CHANCE = 0.8
 CLEAR_REGRET_M = 0.5

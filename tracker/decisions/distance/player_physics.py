@@ -17,8 +17,9 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.drive.parameters import DriveParameters, draw_parameters
-from tracker.posterior import Fit, Floats
+from tracker.posterior import Fit
 
 KAPPA: Final = "loft_follows_attack"
 KAPPA_RANGE: Final = (0.0, 1.2)

@@ -11,10 +11,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from models.arrays import Floats
 from models.traits import DELIVERY, MODELLED, TRAITS, in_drive
 from tracker.decisions.distance.cloud import Cloud, averaged, player_cloud
 from tracker.errors import BadRequest
-from tracker.posterior import Fit, Floats
+from tracker.posterior import Fit
 
 FLAT_M = 1.0
 """Expected carry given up at the ends of the flat window, m."""

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from models.arrays import Floats
 from models.traits import DELIVERY
 from tracker.decisions.distance.cloud import DISTANCE_PARTS, Cloud, player_cloud
 from tracker.decisions.distance.fixes import share_draws
@@ -18,7 +19,7 @@ from tracker.decisions.distance.target import Target, find_target
 from tracker.decisions.distance.tee_height import FARTHEST_MM, rise_draws, squad_slope
 from tracker.errors import BadRequest
 from tracker.interval import Interval
-from tracker.posterior import Fit, Floats
+from tracker.posterior import Fit
 from tracker.units import System, display, value_text
 from tracker.words import distance_words
 

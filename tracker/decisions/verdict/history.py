@@ -5,7 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from models.tendency.surrogate import HALF_YEAR_WEEKS, Bools, Floats, Scales
+from models.arrays import Bools, Floats
+from models.tendency.surrogate import HALF_YEAR_WEEKS, Scales
 from tracker.posterior import WEEK, Fit, PlayerTrait, TraitDraws
 
 

@@ -17,11 +17,11 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from models.arrays import Floats, Indices
 from models.tendency.jump_filter import JUMP_VARIANCES, STEADY
 from models.tendency.likelihood import EFFECT_VARIANCES, MIXED
 from models.tendency.surrogate import (
     Chances,
-    Floats,
     Scales,
     chance_edges,
     chances,
@@ -48,8 +48,6 @@ from tracker.errors import BadRequest, NotEnoughData
 from tracker.posterior import Fit
 from tracker.units import System, trait_display, value_text
 from tracker.words import chance_words
-
-Indices = NDArray[np.int64]
 
 SESSIONS: Final = tuple(range(2, 13))
 SHOTS: Final = (5, 10, 15, 20, 30)

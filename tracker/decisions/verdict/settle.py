@@ -16,8 +16,9 @@ from typing import Literal
 import numpy as np
 from scipy.special import ndtr, ndtri
 
+from models.arrays import Floats
 from tracker.decisions.verdict.guards import typical_gap_weeks, typical_shots
-from tracker.posterior import Fit, Floats
+from tracker.posterior import Fit
 
 WANTED = 0.8
 """Least chance that the sessions asked for settle the question."""

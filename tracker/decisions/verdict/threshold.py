@@ -29,9 +29,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import betaincinv
 
+from models.arrays import Bools, Floats, Indices
 from models.tendency.surrogate import (
-    Bools,
-    Floats,
     Scales,
     Season,
     judged,
@@ -45,7 +44,6 @@ from tracker.decisions.verdict.verdict import DEFAULT_THRESHOLD
 from tracker.decisions.verdict.windows import OFFERED_FROM, Split, default_split, offered_split
 from tracker.posterior import WEEK, Fit, PlayerTrait
 
-Indices = NDArray[np.int64]
 type Which = Literal["usual", "offered"]
 """The look that is always there, or that at the windows which the model proposes."""
 

@@ -9,13 +9,13 @@ the two medians lie on either side of the target and neither direction has 90 %,
 named and a guard says so.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Literal
 
 import numpy as np
 
+from models.arrays import Floats
 from models.traits import TRAITS
 from tracker.decisions.distance.target import FLAT_M
 from tracker.decisions.verdict.guards import (
@@ -29,7 +29,7 @@ from tracker.decisions.verdict.windows import default_split
 from tracker.decisions.verdict.worthwhile import Worthwhile, worthwhile_change
 from tracker.errors import BadRequest, NotEnoughData
 from tracker.interval import Interval
-from tracker.posterior import Fit, Floats, PlayerTrait, UnloggedChange, Window
+from tracker.posterior import Fit, PlayerTrait, UnloggedChange, Window
 from tracker.units import System, display, trait_display, value_text
 from tracker.words import VerdictName, chance_words
 
@@ -190,19 +190,6 @@ def judge_change(
         problems=fit.problems_of(trait),
         unlogged=one.unlogged(),
     )
-
-
-def flag_error_share(verdicts: Sequence[Verdict]) -> float | None:
-    """Return the mean chance that a change called real goes the other way; None without any.
-
-    Counts the flags whose direction is named: mean of 1 - P(that direction).
-    """
-    doubts = [
-        1 - v.p_better if v.direction == "better" else v.p_better
-        for v in verdicts
-        if v.verdict in REAL and v.direction and v.p_better is not None
-    ]
-    return float(np.mean(doubts)) if doubts else None
 
 
 def offered_windows(fit: Fit, player: str, trait: str) -> tuple[Window, Window] | None:

@@ -4,15 +4,13 @@ import functools
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-import numpy as np
 import pandas as pd
 import streamlit as st
 
 from models.traits import STRIKES
-from tracker.decisions.distance.cloud import player_cloud
-from tracker.decisions.distance.fixes import PlayerFixes, fixable, player_fixes, standing
+from tracker.decisions.distance.fixes import PlayerFixes, player_fixes
 from tracker.decisions.distance.gain import Gains, ranked
-from tracker.decisions.distance.target import find_target
+from tracker.decisions.distance.screening import most_to_gain
 from tracker.decisions.squad import DrillRow, SquadRow, drill_table, squad_table
 from tracker.errors import NoFit, StoreUnavailable
 from tracker.fits import background
@@ -30,10 +28,6 @@ from tracker.stuck_device import without_stuck
 from tracker.units import SYSTEMS, System
 
 POLL_SECONDS = 1.5
-
-SCREENED, SCREEN_DRAWS, SCREEN_SHOTS, SCREEN_SHARE = 40, 12, 8, 0.4
-"""Most players, draws and shots of each, and share of the way a fix gets (the mean), when looking
-for whom the coach sees first."""
 
 UNIT_NAMES: dict[str, str] = {"yards": "yards and mph", "metres": "metres and km/h"}
 
@@ -153,18 +147,7 @@ def gains_of(key: FitKey, player: str, efforts: Efforts, system: System) -> Gain
 @once(8)
 def likely_first(key: FitKey) -> str | None:
     """Return who seems to have most to gain, from few draws: it only chooses whom to show first."""
-    fit = stored_fit(key)
-    worth = {player.name: _screened(fit, player.name) for player in fit.players[:SCREENED]}
-    return max(worth, key=lambda name: worth[name]) if worth else None
-
-
-def _screened(fit: Fit, player: str) -> float:
-    """Return roughly what a player's best fix is worth, m."""
-    cloud = player_cloud(fit, player, draws=SCREEN_DRAWS, shots=SCREEN_SHOTS)
-    now = standing(cloud, np.full(cloud.draws, SCREEN_SHARE))
-    targets = ((t, find_target(cloud, t).best) for t in fixable(fit, player))
-    gains = (float(now.gain(now.partly(t, target)).mean()) for t, target in targets)
-    return max(gains, default=0.0)
+    return most_to_gain(stored_fit(key))
 
 
 @once(32)
@@ -172,15 +155,6 @@ def squad_tables_of(key: FitKey, trait: str) -> tuple[tuple[SquadRow, ...], tupl
     """Return the squad's places for a trait, and every drill."""
     fit = stored_fit(key)
     return squad_table(fit, trait), drill_table(fit)
-
-
-def last_changed(fit: Fit) -> tuple[str | None, str | None]:
-    """Return player and trait of the latest logged change that has been fitted."""
-    started = fit.acting_changes
-    if not started:
-        return None, None
-    last = max(started, key=lambda change: change.start)
-    return last.player, last.trait
 
 
 def strikes(here: Here, player: str) -> tuple[tuple[float, float], ...]:

@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+from models.arrays import Floats
+from tracker.decisions.squad import last_changed
 from tracker.decisions.verdict.consistency import ConsistencyVerdict, judge_consistency
 from tracker.decisions.verdict.threshold import (
     DEFAULT,
@@ -23,7 +25,7 @@ from tracker.errors import NotEnoughData
 from tracker.pages.shared import context
 from tracker.pages.shared.context import FitKey, Here
 from tracker.pages.shared.once import once
-from tracker.posterior import Floats, Window
+from tracker.posterior import Window
 from tracker.store.store import default_url
 
 WORKING = (
@@ -81,7 +83,7 @@ def work_out_first_limit() -> None:
         return
     key = FitKey(url, latest.id)
     fit = context.stored_fit(key)
-    player, trait = context.last_changed(fit)
+    player, trait = last_changed(fit)
     if player is not None and trait is not None and not fit.problems_of(trait):
         limit_of(key, trait, logged=True)
 
