@@ -107,3 +107,59 @@ def test_raw_session_means_come_with_their_counts(fit):
 def test_an_unknown_player_is_refused_with_the_known_ones(fit):
     with pytest.raises(UnknownPlayer, match="'Cy' is not in the fit; it holds Ann, Bo"):
         fit.of("Cy", UP)
+
+
+def test_a_players_trait_holds_only_what_is_the_players_own():
+    fit = make_fit(
+        {"Ann": {UP: [0.0, 2.0]}, "Bo": {UP: [1.0, 1.0, 5.0]}},
+        days={"Ann": (0, 7), "Bo": (0, 7, 14)},
+        methods=("photo", "spray"),
+        shots={("Ann", UP): np.array([[9, 0], [0, 6]]), ("Bo", UP): 0},
+        changes=[
+            Change("Bo", day(8), "drill", "ladder", UP),
+            Change("Ann", day(5), "setup", "ball forward", "attack_deg"),
+            Change("Ann", day(6), "equipment", "new shaft"),
+        ],
+        change_effect={0: {UP: 1.5}, 2: {UP: -0.5}},
+    )
+    ann, bo = fit.of("Ann", UP), fit.of("Bo", UP)
+    assert ann.starts == fit.sessions("Ann")
+    assert ann.path.shape == (fit.samples, 2)
+    assert bo.path.shape == (fit.samples, 3)
+    assert [c.name for c in ann.changes] == ["new shaft"]
+    assert [c.name for c in bo.changes] == ["ladder"]
+    assert ann.change_effect[0][0] == -0.5
+    assert bo.change_effect[0][0] == 1.5
+    assert (ann.readings, ann.is_read, ann.places_read.tolist()) == (15, True, [0, 1])
+    assert (bo.readings, bo.is_read, bo.places_read.tolist()) == (0, False, [])
+    assert ann.methods_in(np.array([1])) == {"spray"}
+
+
+def test_the_squad_is_asked_by_names(fit):
+    squad = fit.squad(UP)
+    assert list(squad.players) == list(squad.levels) == ["Ann", "Bo"]
+    assert squad.levels["Ann"].mean() == pytest.approx(6.0, abs=1e-5)
+    assert squad.levels["Bo"].mean() == pytest.approx(1.0, abs=1e-5)
+    assert list(squad.drill_effect) == ["ladder"]
+    assert squad.drill_effects([]).shape == (fit.samples, 0)
+    assert squad.drill_effects(["ladder", "ladder"]).shape == (fit.samples, 2)
+    assert squad.is_read
+    assert not make_fit({"Ann": {}}, shots=0).squad(UP).is_read
+    assert fit.knows("Bo")
+    assert not fit.knows("Cy")
+
+
+def test_a_method_that_only_another_trait_has_is_no_method_of_this_one():
+    fewer = replace(
+        make_fit({"Ann": {UP: 0.0}}, methods=("photo", "spray")),
+        methods=(("photo",), *[("photo", "spray")] * 6),
+    )
+    toe, up = fewer.of("Ann", fewer.traits[0]), fewer.of("Ann", fewer.traits[1])
+    assert (toe.methods, toe.counts.shape[0], toe.bias.shape[1]) == (("photo",), 1, 1)
+    assert (len(up.methods), up.counts.shape[0], up.reading_sd.size) == (2, 2, 2)
+
+
+def test_an_unmodelled_trait_is_refused_with_the_modelled_ones(fit):
+    for ask in (lambda: fit.of("Ann", "carry_m"), lambda: fit.squad("carry_m")):
+        with pytest.raises(NotEnoughData, match="'carry_m' is not in the fit; it holds strike_toe"):
+            ask()

@@ -25,7 +25,10 @@ _PHYSICS, _BALL = "physics.", "ball."
 _BALL_NUMBERS = ("observed", "predicted", "uncalibrated", "standard_error")
 _KIND = {"session_start": "i", "counts": "i", "jump_at": "i", "affects": "b"}
 """Kinds of the arrays that do not hold plain numbers with a fraction, as they are written."""
-_DAMAGE = (zipfile.BadZipFile, zlib.error, EOFError, OSError, ValueError, TypeError, KeyError)
+_DAMAGE = (
+    *(zipfile.BadZipFile, zlib.error, EOFError, OSError, RuntimeError),
+    *(ValueError, TypeError, KeyError),
+)
 """What NumPy, zip and JSON raise over bytes that are not what was written."""
 
 
