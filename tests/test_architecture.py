@@ -10,6 +10,8 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
+from tracker.posterior import ARRAYS
+
 ROOT = Path(__file__).resolve().parent.parent
 PACKAGES = ("models", "synthetic_data", "tracker")
 OURS = {*PACKAGES, "app"}
@@ -85,6 +87,57 @@ def test_the_check_of_imports_sees_imports_inside_functions(tmp_path):
     file = tmp_path / "a.py"
     file.write_text("import os.path as p\ndef f():\n    from pymc.math import exp\n")
     assert imported_roots(file) == {"os", "pymc"}
+
+
+KNOW_THE_AXES = {"tracker/posterior.py", "tracker/fits/codec.py", "tracker/fits/assembly.py"}
+"""Who may look inside a fit; everybody else asks it by name."""
+INSIDE = {*ARRAYS, "methods", "physics", "ball_check", "player_index", "trait_index"}
+"""What of a fit is counted by position."""
+
+
+def looks_inside_a_fit(source: str) -> list[str]:
+    """Return the lines that read an array of a fit: of anything named ``fit``, or made by a
+    function so named, or given as a parameter of type ``Fit``."""
+    tree, found = ast.parse(source), []
+    fits = {
+        arg.arg
+        for arg in ast.walk(tree)
+        if isinstance(arg, ast.arg) and arg.annotation and ast.unparse(arg.annotation) == "Fit"
+    }
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Attribute) and node.attr in INSIDE:
+            owner = node.value.func if isinstance(node.value, ast.Call) else node.value
+            name = ast.unparse(owner).rpartition(".")[2]
+            if name in fits or name.endswith("fit"):
+                found.append(f"line {node.lineno}: {ast.unparse(node)}")
+    return found
+
+
+def test_only_the_door_knows_the_axes_of_a_fit():
+    for path in sources("tracker"):
+        if name_of(path) not in KNOW_THE_AXES:
+            inside = looks_inside_a_fit(path.read_text(encoding="utf-8"))
+            assert not inside, f"{name_of(path)} looks inside a fit: {inside}"
+
+
+@pytest.mark.parametrize(
+    "source",
+    [
+        "x = fit.level[:, 0, 1, 2]",
+        "x = here.fit.counts[..., k]",
+        "x = latest_fit(store).shot_sd[:, p, k]",
+        "x = self._fit().session_sd[:, k]",
+        "def f(drawn: Fit):\n    return drawn.mu[:, 0]",
+        "x = [part[..., 0] for part in (fit.mu, fit.spread)]",
+        "x = fit.trait_index(trait)",
+    ],
+)
+def test_the_check_of_fits_sees_who_looks_inside(source):
+    assert looks_inside_a_fit(source)
+
+
+def test_the_check_of_fits_lets_names_pass():
+    assert not looks_inside_a_fit("x = fit.of(p, t).level[:, -1] + cloud.level[0] + fit.samples")
 
 
 def light_modules() -> list[str]:

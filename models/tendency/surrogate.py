@@ -269,7 +269,8 @@ def _log_weights(
     sessions, sizes = front.shape
     top = 0.0
     for x in range(upto):
-        top = max(top, 0.5 * score[x] * score[x] * shrink[x, sizes - 1])
+        if front[x, sizes - 1] > 0.0:  # what cannot be does not set the scale
+            top = max(top, 0.5 * score[x] * score[x] * shrink[x, sizes - 1])
     total = weight[sessions, 0] = none * math.exp(-top)
     for x in range(upto):
         half = 0.5 * score[x] * score[x]

@@ -5,10 +5,10 @@ from functools import cache, partial
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 from scipy.special import gammaln
 from statsmodels.datasets import stackloss
 
+from models.arrays import Floats
 from models.sampling.report import SamplerReport
 from models.sampling.sampler import Effort, Target, sample, sampler_report, stacked
 from models.tendency.data import trait_series
@@ -19,8 +19,6 @@ from tests.published.mixed_fit import ABSENT, sampled
 from tests.published.statistics_anchors import DYESTUFF2, LME4
 from tests.reference.one_trait import Sampled, sampled_trait
 from tracker.fits.dataset import squad_data
-
-Floats = NDArray[np.float64]
 
 NO_READING_ERROR = 1e-6
 MODE_WIDTH = 0.5

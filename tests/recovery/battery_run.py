@@ -86,16 +86,14 @@ def fit_row(shape: Shape, seed: int) -> FitRow:
 
 def hits(fit: Any, log: Log) -> Iterable[tuple[str, bool]]:
     """Yield for each player and trait read whether the interval holds the last session's level."""
-    from tracker.posterior import level_draws, session_starts
-
     read = log.shots.groupby("player")
     for player, rows in read:
         if player not in {p.name for p in fit.players}:
             continue
-        last = session_starts(fit, str(player))[-1]
+        last = fit.sessions(str(player))[-1]
         for trait in fit.traits:
             if rows[trait].notna().any():
-                low, high = np.quantile(level_draws(fit, str(player), trait), ENDS)
+                low, high = np.quantile(fit.of(str(player), trait).now, ENDS)
                 yield trait, bool(low <= log.level[str(player), last, trait] <= high)
 
 

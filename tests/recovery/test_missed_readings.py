@@ -8,7 +8,6 @@ from synthetic_data import AcademySpec, make_academy
 from tests.recovery.test_planted_truth import log_of
 from tracker.fits.fitting import FitRequest, fit_shots
 from tracker.fits.inferring import infer_readings
-from tracker.posterior import level_draws
 
 pytestmark = [pytest.mark.slow, pytest.mark.filterwarnings("default")]
 
@@ -65,7 +64,7 @@ def test_the_ball_gives_back_part_of_the_confidence_and_nothing_without_it(seaso
     last = academy.tendencies.groupby("player").last()["attack_deg"]
     sd, error, inside = {}, {}, {}
     for name, fit in fits.items():
-        draws = np.stack([level_draws(fit, p.name, "attack_deg") for p in fit.players])
+        draws = np.stack([fit.of(p.name, "attack_deg").now for p in fit.players])
         truth = np.array([last[p.name] for p in fit.players])
         sd[name] = float(draws.std(axis=1).mean())
         error[name] = float(np.sqrt(np.mean((draws.mean(axis=1) - truth) ** 2)))
@@ -129,7 +128,7 @@ def test_losing_the_steep_swings_neither_shifts_nor_sharpens_the_levels(steep):
     last = academy.tendencies.groupby("player").last()["attack_deg"]
     bias, sd = {}, {}
     for name, fit in fits.items():
-        draws = np.stack([level_draws(fit, p.name, "attack_deg") for p in fit.players])
+        draws = np.stack([fit.of(p.name, "attack_deg").now for p in fit.players])
         truth = np.array([last[p.name] for p in fit.players])
         bias[name], sd[name] = float((draws.mean(axis=1) - truth).mean()), draws.std(axis=1).mean()
         low, high = np.quantile(draws, [0.05, 0.95], axis=1)

@@ -79,8 +79,7 @@ def player_names(fit: Fit, player: str | None, every: bool) -> tuple[str, ...]:
         raise typer.BadParameter("name one player, or ask for --all")
     if player is None:
         return tuple(p.name for p in fit.players)
-    fit.player_index(player)
-    return (player,)
+    return (fit.player(player).name,)
 
 
 def warn_of_problems(problems: tuple[str, ...]) -> None:

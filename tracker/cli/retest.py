@@ -59,8 +59,7 @@ def retest(
     system = system_named(units)
     with refusals(), open_store(db) as store:
         fit = latest_fit(store, club)
-        fit.player_index(player)
-        fit.trait_index(trait)
+        fit.of(player, trait)  # unknown names are refused before anything is worked out
         plan = plan_retest(
             fit,
             player,

@@ -88,7 +88,7 @@ def verdict(
         raise typer.BadParameter("choose --unlogged, or --before and --after, not both")
     with refusals(), open_store(db) as store:
         fit = latest_fit(store, club)
-        fit.trait_index(trait)
+        fit.squad(trait)  # an unknown trait is refused before any player is judged
         windows = parse_window(before, "--before"), parse_window(after, "--after")
 
         def judged(name: str) -> Verdict:

@@ -227,10 +227,8 @@ def _nudged(ball: BallLaunch, name: str, by: float) -> BallLaunch:
 
 def squad_delivery(fit: Fit) -> Floats:
     """Return the squad's mean delivery at the last sessions, in the order of ``DELIVERY``."""
-    last = (~np.isnat(fit.session_start)).sum(axis=1) - 1
-    k = [fit.trait_index(trait) for trait in DELIVERY]
-    now = np.stack([fit.level[:, p, s] for p, s in enumerate(last)], axis=1)
-    return now[:, :, k].mean(axis=(0, 1)).astype(np.float64)
+    now = [np.stack(list(fit.squad(trait).levels.values()), axis=1) for trait in DELIVERY]
+    return np.array([float(levels.astype(np.float32).mean()) for levels in now])
 
 
 def facts_of(fit: Fit, physics: Mapping[str, Floats]) -> dict[str, Floats]:

@@ -15,7 +15,8 @@ from tracker.decisions.checks.predictive import (
     shot_checks,
 )
 from tracker.errors import NoFit
-from tracker.posterior import Fit, FitInfo, decode, encode
+from tracker.fits.codec import decode, encode
+from tracker.posterior import Fit, FitInfo
 from tracker.records import DEFAULT_CLUB
 from tracker.store.rows import StoredFitRow
 from tracker.store.store import Store

@@ -160,8 +160,8 @@ def _kept_word(label: str, kind: str, player: str, latest: str, fit: Fit | None)
     kept = f"kept live {kind} {player}"
     words = [st.session_state.get(kept, ""), latest]
     if fit is not None:
-        for trait, methods in zip(fit.traits, fit.methods, strict=True):
-            words += methods if TRAITS[trait].group == kind else ()
+        for trait in fit.traits:
+            words += fit.squad(trait).methods if TRAITS[trait].group == kind else ()
     options = [w for w in dict.fromkeys(words) if w] or ["unstated"]
     chosen = st.selectbox(label, options, key=f"word {kept}", accept_new_options=True)
     st.session_state[kept] = chosen or options[0]

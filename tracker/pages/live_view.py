@@ -139,7 +139,7 @@ class _Words:
         chance, way = self._side(trait)
         subject = TRAITS[trait].spoken.subject
         size = self._size(trait, abs(day.median))
-        session = Interval.from_draws(self._fit().session_sd[:, k], TRAITS[trait].unit)
+        session = Interval.from_draws(self._fit().squad(trait).session_sd, TRAITS[trait].unit)
         headline = (
             f"Today: {subject} about {size} {way} than the tendency so far; "
             f"{chance_words(chance)} that it really is."

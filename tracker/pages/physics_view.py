@@ -13,7 +13,7 @@ from tracker.interval import Interval
 from tracker.pages.constants_view import constant_rows
 from tracker.pages.shared.phrases import counted, distance, start_of_sentence
 from tracker.pages.shared.phrases import trait_label as label_of
-from tracker.posterior import BallCheck, Fit, ball_checks, is_calibrated
+from tracker.posterior import BallCheck, Fit
 from tracker.units import System, plain_zero, trait_display
 
 Rows = tuple[tuple[str, ...], ...]
@@ -56,8 +56,8 @@ def physics_view(fit: Fit, system: System, ball_shots: int = 0) -> PhysicsView:
     problems = fit.problems_of(*DISTANCE_PARTS)
     if problems:
         return _bare("No answer from this fit.", "Fit again.", problems)
-    checks = ball_checks(fit)
-    if not checks and not is_calibrated(fit):
+    checks = fit.ball_checks
+    if not checks and not fit.is_calibrated:
         return _without_balls(fit, system, ball_shots)
     by_trait = {t: [c for c in checks if c.trait == t] for t in ORDER}
     by_trait = {t: found for t, found in by_trait.items() if found}
@@ -116,7 +116,7 @@ def _remarks(misses: Sequence[Miss], fit: Fit, system: System) -> tuple[str, ...
                 f"{_value(abs(one.bias.median), one, system)} {way} than predicted on average: "
                 "a reading that is off all the time, or something that the physics leaves out."
             )
-    if misses and is_calibrated(fit):
+    if misses and fit.is_calibrated:
         remarks.append(
             "The same sessions taught the constants, so new sessions will miss by somewhat more."
         )

@@ -21,7 +21,7 @@ from tracker.pages.shared import context, drawing
 from tracker.pages.shared.checks_view import unlike_model
 from tracker.pages.shared.judging import WORKING, Judged, judged, limit_words
 from tracker.pages.shared.phrases import trait_label
-from tracker.posterior import Window, reading_count
+from tracker.posterior import Window
 
 HOW_TO_READ_TREND = (
     "Line: the tendency, that is, where shots land on average once day-to-day noise is taken out; "
@@ -46,7 +46,7 @@ def page() -> None:
         names = [p.name for p in fit.players]
         somebody, _ = last_changed(fit)
         player = drawing.kept_choice("Player", names, "player", somebody)
-        traits = [t for t in modelled_traits(fit) if reading_count(fit, player, t)[0]]
+        traits = [t for t in modelled_traits(fit) if fit.of(player, t).is_read]
         if not traits:
             with heading:
                 drawing.answer("Nothing to judge yet.", f"No reading of {player} is in the fit.")

@@ -19,7 +19,7 @@ from tracker.pages.shared.phrases import (
     start_of_sentence,
     trait_label,
 )
-from tracker.posterior import Fit, level_draws
+from tracker.posterior import Fit
 from tracker.units import System, shown, trait_display
 from tracker.words import chance_words
 
@@ -134,7 +134,7 @@ def _lead(trait: str, drills: Sequence[DrillRow], system: System) -> str:
 
 def _rank_row(fit: Fit, trait: str, row: SquadRow, system: System) -> RankRow:
     how = trait_display(trait, system)
-    low, high = np.quantile(level_draws(fit, row.player, trait) * how.factor, [0.25, 0.75])
+    low, high = np.quantile(fit.of(row.player, trait).now * how.factor, [0.25, 0.75])
     return RankRow(
         player=row.player,
         level=shown(row.level, TRAITS[trait].quantity, system),

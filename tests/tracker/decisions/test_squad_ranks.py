@@ -71,6 +71,24 @@ def test_the_third_is_among_the_top_three_and_who_shares_the_next_two_places_is_
     assert chances == {"Ana": 1.0, "Ben": 1.0, "Cy": 0.5, "Di": 0.0}
 
 
+def test_players_are_tied_from_one_draw_in_ten_on_and_a_shared_rank_is_both_places(target_five):
+    # Ben is ahead of Ana in one draw of ten, of Cy in none; Cy and Di are always as far off
+    fit = make_fit(
+        {
+            "Ana": {TRAIT: _draws([6] * 9 + [8])},
+            "Ben": {TRAIT: _draws([7] * 10)},
+            "Cy": {TRAIT: _draws([9] * 10)},
+            "Di": {TRAIT: _draws([1] * 10)},
+        },
+        samples=10,
+    )
+    rows = {row.player: row for row in squad_table(fit, TRAIT)}
+    assert rows["Ana"].tied_with == ("Ben",)
+    assert rows["Ben"].tied_with == ("Ana",)
+    assert rows["Cy"].tied_with == ("Di",)
+    assert rows["Cy"].rank90 == rows["Di"].rank90 == (3, 4)
+
+
 def test_fastest_is_best_for_club_speed(target_five):
     fit = make_fit({"Ana": {"club_speed_mps": 40.0}, "Ben": {"club_speed_mps": 50.0}})
     assert [r.player for r in squad_table(fit, "club_speed_mps")] == ["Ben", "Ana"]

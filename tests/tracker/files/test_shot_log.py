@@ -167,6 +167,13 @@ def test_sessions_from_1980_to_today_are_taken_and_no_day_beside():
     assert {p.wanted for p in problems} == {"a date from 1980-01-01 to 2026-06-30"}
 
 
+def test_shots_are_numbered_up_to_999_999():
+    rows = read("player,session,shot,attack_deg", "Ann,2026-05-31,1,2", "Ann,2026-05-31,999999,2")
+    assert [s.number for s in rows.shots] == [1, 999_999]
+    (problem,) = refused(log("player,session,shot,attack_deg", "Ann,2026-05-31,1000000,2")).problems
+    assert problem.wanted == "a whole number from 1 to 999999"
+
+
 HEAD = "player,session,strike_toe_mm,attack_deg,spin_rpm,missed_face,handed,shot"
 GOOD = "Ann,2026-05-31,1,2,2600,,,1"
 

@@ -15,7 +15,6 @@ from tracker.decisions.verdict.verdict import judge_change
 from tracker.errors import BadRequest, NoFit, NotEnoughData, UnknownPlayer
 from tracker.fits.fitting import KEPT_DRAWS, FitRequest, fit_and_keep
 from tracker.fits.kept_fits import kept_checks, latest_fit
-from tracker.posterior import level_draws
 from tracker.store.loading import load_changes, load_shots
 from tracker.store.store import Store
 
@@ -71,7 +70,7 @@ def test_levels_are_near_the_planted_truth(fitted):
     misses = []
     for player in kept.fit.players:
         for trait in MODELLED:
-            draws = level_draws(kept.fit, player.name, trait)
+            draws = kept.fit.of(player.name, trait).now
             misses.append((draws.mean() - last.loc[player.name, trait]) / draws.std())
     assert np.mean(np.abs(misses) < 1.645) > 0.7
     assert np.abs(misses).max() < 5
@@ -131,7 +130,7 @@ def test_a_club_has_fits_of_its_own_and_no_distance(fitted, tmp_path):
 
 def test_an_unknown_player_is_refused_by_name(fitted):
     with pytest.raises(UnknownPlayer, match="Nobody"):
-        level_draws(fitted[2].fit, "Nobody", "attack_deg")
+        fitted[2].fit.of("Nobody", "attack_deg")
 
 
 def test_an_empty_store_gives_the_remedy_and_a_failed_job(tmp_path):

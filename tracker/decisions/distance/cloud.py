@@ -20,14 +20,7 @@ from models.drive.parameters import DriveParameters
 from models.traits import DELIVERY, in_drive
 from tracker.decisions.distance.player_physics import player_physics
 from tracker.errors import BadRequest
-from tracker.posterior import (
-    PHYSICS,
-    Fit,
-    level_draws,
-    session_sd_draws,
-    session_starts,
-    shot_covariance_draws,
-)
+from tracker.posterior import PHYSICS, Fit
 from tracker.records import DEFAULT_CLUB
 
 DISTANCE_PARTS: tuple[str, ...] = (*DELIVERY, PHYSICS)
@@ -154,14 +147,14 @@ def player_cloud(
     kept = spaced(fit.samples, draws)
     if physics is not None and physics.shape not in ((), kept.shape):
         raise ValueError(f"physics has shape {physics.shape}, the cloud {kept.shape}")
-    levels = [level_draws(fit, player, t)[kept] for t in DELIVERY]
-    session = np.stack([session_sd_draws(fit, t)[kept] for t in DELIVERY], axis=1)
-    shot = shot_covariance_draws(fit, player, DELIVERY)[kept]
+    traits = [fit.of(player, t) for t in DELIVERY]
+    session = np.stack([one.session_sd[kept] for one in traits], axis=1)
+    shot = fit.shot_covariance(player, DELIVERY)[kept]
     normals = shot_normals(shots, seed)
     return Cloud(
         player=player,
-        as_of=session_starts(fit, player)[-1],
-        level=np.stack(levels, axis=1),
+        as_of=traits[0].starts[-1],
+        level=np.stack([one.now[kept] for one in traits], axis=1),
         scatter=scatter_of(shot, session, normals),
         tight_scatter=scatter_of(shot * TIGHTER**2, session, normals),
         covariance=shot,

@@ -25,7 +25,7 @@ from tracker.decisions.distance.ends import Deliveries, When, deliveries_at, rng
 from tracker.decisions.distance.player_physics import player_physics
 from tracker.decisions.distance.shapley import shapley_values
 from tracker.interval import Interval
-from tracker.posterior import Fit, Window, is_calibrated
+from tracker.posterior import Fit, Window
 from tracker.records import Shot
 
 GROUPS: Mapping[str, tuple[str, ...]] = MappingProxyType(
@@ -132,7 +132,7 @@ def part_draws(
         deliveries_at(fit, name, when, logged, kept, shots=shots, seed=seed) for name, when in ends
     )
     physics = [player_physics(fit, name, kept, seed) for name, _ in ends]
-    two_heads = ends[0][0] != ends[1][0] and is_calibrated(fit)
+    two_heads = ends[0][0] != ends[1][0] and fit.is_calibrated
     parts = modelled_parts(first, second, physics[0])
     modelled = np.sum(list(parts.values()), axis=0)
     if two_heads:

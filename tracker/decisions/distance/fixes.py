@@ -32,12 +32,7 @@ from tracker.decisions.distance.cloud import (
     spaced,
 )
 from tracker.decisions.distance.target import Target, find_target
-from tracker.posterior import (
-    Fit,
-    is_calibrated,
-    reading_count,
-    squad_reads,
-)
+from tracker.posterior import Fit
 
 SHARE_A, SHARE_B = 2.4, 3.6
 """Beta shape of the share of the way a fix gets: mean .40, 90 % from .12 to .72 (estimate, no
@@ -148,16 +143,16 @@ def player_fixes(
         carry=headline.now,
         tighter=aside.gain(aside.cloud.tightened()),
         by_trait={t: fix_draws(headline, aside, run, flown, t) for t in fixable(fit, player)},
-        unread=tuple(t for t in DELIVERY if not reading_count(fit, player, t)[0]),
-        nobodys=tuple(t for t in DELIVERY if not squad_reads(fit, t)),
-        calibrated=is_calibrated(fit),
+        unread=tuple(t for t in DELIVERY if not fit.of(player, t).is_read),
+        nobodys=tuple(t for t in DELIVERY if not fit.squad(t).is_read),
+        calibrated=fit.is_calibrated,
         problems=fit.problems_of(*DISTANCE_PARTS),
     )
 
 
 def fixable(fit: Fit, player: str) -> tuple[str, ...]:
     """Return the traits that may be a player's fault: those of which there are readings."""
-    return tuple(t for t in FAULTS if reading_count(fit, player, t)[0])
+    return tuple(t for t in FAULTS if fit.of(player, t).is_read)
 
 
 def share_draws(draws: int, seed: int) -> Floats:

@@ -19,7 +19,7 @@ from tracker.decisions.distance.target import Target, find_target
 from tracker.decisions.distance.tee_height import FARTHEST_MM, rise_draws, squad_slope
 from tracker.errors import BadRequest
 from tracker.interval import Interval
-from tracker.posterior import Fit, reading_count
+from tracker.posterior import Fit
 from tracker.units import System, display, value_text
 from tracker.words import distance_words
 
@@ -125,7 +125,7 @@ def what_if(
         return Interval.from_draws(second - first, unit)
 
     carry = difference("carry_m", "m")
-    fix = _strike_fix(now, seed) if reading_count(fit, player, "strike_up_mm")[0] else None
+    fix = _strike_fix(now, seed) if fit.of(player, "strike_up_mm").is_read else None
     problems = fit.problems_of(*DISTANCE_PARTS)
     return WhatIfAnswer(
         player=player,

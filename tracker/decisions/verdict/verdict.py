@@ -29,14 +29,7 @@ from tracker.decisions.verdict.windows import default_split
 from tracker.decisions.verdict.worthwhile import Worthwhile, worthwhile_change
 from tracker.errors import BadRequest, NotEnoughData
 from tracker.interval import Interval
-from tracker.posterior import (
-    Fit,
-    UnloggedChange,
-    Window,
-    sessions_in,
-    unlogged_change,
-    window_draws,
-)
+from tracker.posterior import Fit, PlayerTrait, UnloggedChange, Window
 from tracker.units import System, display, trait_display, value_text
 from tracker.words import VerdictName, chance_words
 
@@ -91,18 +84,19 @@ class Verdict:
     """What the model holds of a sudden change that nobody logged, whatever the windows."""
 
 
+def change_draws(fit: Fit, player: str, trait: str, before: Window, after: Window) -> Floats:
+    """Return draws of the tendency after less the tendency before, in the trait's unit."""
+    one = fit.of(player, trait)
+    return one.tendency(after) - one.tendency(before)
+
+
 def default_windows(fit: Fit, player: str, trait: str) -> tuple[Window, Window]:
     """Return the windows to compare when nobody has picked any.
 
     They are those of ``windows.default_split``.
     """
     days = _days_read(fit, player, trait)
-    k = fit.trait_index(trait)
-    starts = [
-        c.start.toordinal()
-        for i, c in enumerate(fit.changes)
-        if c.player == player and fit.affects[i, k]
-    ]
+    starts = [c.start.toordinal() for c in fit.of(player, trait).changes]
     split = default_split([d.toordinal() for d in days], starts)
     if split is None:
         raise NotEnoughData(
@@ -149,8 +143,8 @@ def judge_change(
     the squad's own. Words are said in the reader's ``system`` of units.
     """
     before, after = _windows(fit, player, trait, before, after)
-    first = window_draws(fit, player, trait, before)
-    second = window_draws(fit, player, trait, after)
+    one = fit.of(player, trait)
+    first, second = one.tendency(before), one.tendency(after)
     change = second - first
     size = _size(worthwhile_change(fit, player, trait, system=system), worthwhile)
     sign = 1.0 if np.mean(change > 0) >= np.mean(change < 0) else -1.0
@@ -179,8 +173,8 @@ def judge_change(
     return Verdict(
         player=player,
         trait=trait,
-        before=_summary(fit, player, trait, before),
-        after=_summary(fit, player, trait, after),
+        before=_summary(one, before),
+        after=_summary(one, after),
         change=Interval.from_draws(change, TRAITS[trait].unit),
         p_better=p_better,
         p_worthwhile=p_worthwhile,
@@ -191,10 +185,10 @@ def judge_change(
         direction=direction,
         settle=settle,
         guards=(*(why for why, _ in blocked if why), *(n for n in notes if n)),
-        raw_change=_raw_mean(fit, player, trait, after) - _raw_mean(fit, player, trait, before),
+        raw_change=_raw_mean(one, after) - _raw_mean(one, before),
         threshold=threshold,
         problems=fit.problems_of(trait),
-        unlogged=unlogged_change(fit, player, trait),
+        unlogged=one.unlogged(),
     )
 
 
@@ -203,7 +197,7 @@ def offered_windows(fit: Fit, player: str, trait: str) -> tuple[Window, Window] 
 
     They leave out the sessions among which it lies, where two sessions remain on either side.
     """
-    found = unlogged_change(fit, player, trait)
+    found = fit.of(player, trait).unlogged()
     if found is None or found.chance < OFFERED:
         return None
     days = _days_read(fit, player, trait)
@@ -226,9 +220,8 @@ def _near_the_limit(p_direction: float, threshold: float, samples: int) -> str |
 
 
 def _days_read(fit: Fit, player: str, trait: str) -> list[date]:
-    places = sessions_in(fit, player, trait, Window(date.min, date.max))
-    starts = fit.session_start[fit.player_index(player)][places]
-    return sorted({start.item().date() for start in starts})
+    one = fit.of(player, trait)
+    return sorted({one.starts[place].date() for place in one.places_read})
 
 
 def _windows(
@@ -319,7 +312,7 @@ def _blocked(
     if fit.problems_of(trait):
         found.append(("", "Fit again with more draws: the numbers here cannot be trusted yet."))
     if too_few_sessions(fit, player, trait, (after,)):
-        more = MIN_SESSIONS - sessions_in(fit, player, trait, after).size
+        more = MIN_SESSIONS - fit.of(player, trait).places_in(after).size
         found.append(
             (
                 f"Only one session from {after.start} to {after.end}: the day cannot be told from "
@@ -373,12 +366,11 @@ def _settle(
     )
 
 
-def _summary(fit: Fit, player: str, trait: str, window: Window) -> WindowSummary:
-    places = sessions_in(fit, player, trait, window)
-    counts = fit.counts[:, fit.player_index(player), :, fit.trait_index(trait)]
-    return WindowSummary(window.start, window.end, int(places.size), int(counts[:, places].sum()))
+def _summary(one: PlayerTrait, window: Window) -> WindowSummary:
+    places = one.places_in(window)
+    shots = int(one.counts[:, places].sum())
+    return WindowSummary(window.start, window.end, int(places.size), shots)
 
 
-def _raw_mean(fit: Fit, player: str, trait: str, window: Window) -> float:
-    places = sessions_in(fit, player, trait, window)
-    return float(fit.raw_mean[fit.player_index(player), places, fit.trait_index(trait)].mean())
+def _raw_mean(one: PlayerTrait, window: Window) -> float:
+    return float(one.raw_mean[one.places_in(window)].mean())

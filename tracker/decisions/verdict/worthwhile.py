@@ -15,7 +15,7 @@ from models.traits import TRAITS
 from tracker.decisions.distance.cloud import player_cloud
 from tracker.decisions.distance.target import carry_slope, find_target, has_target
 from tracker.errors import BadRequest
-from tracker.posterior import Fit, between_sd_draws
+from tracker.posterior import Fit
 from tracker.records import DEFAULT_CLUB
 from tracker.units import System, display, trait_display, value_text
 
@@ -51,7 +51,7 @@ def worthwhile_change(
     """
     if not (np.isfinite(carry_m) and carry_m > 0):
         raise BadRequest(f"carry_m: found {carry_m}, wanted a number of metres above 0")
-    between = float(between_sd_draws(fit, trait).mean())
+    between = float(fit.squad(trait).spread.mean())
     no_carry = _no_carry(fit, trait)
     if no_carry:
         spread = value_text(between, trait_display(trait, system))

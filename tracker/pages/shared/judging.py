@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from models.arrays import Floats
 from tracker.decisions.squad import last_changed
 from tracker.decisions.verdict.consistency import ConsistencyVerdict, judge_consistency
-from tracker.decisions.verdict.history import changes_of
 from tracker.decisions.verdict.threshold import (
     DEFAULT,
     EVER,
@@ -26,7 +25,7 @@ from tracker.errors import NotEnoughData
 from tracker.pages.shared import context
 from tracker.pages.shared.context import FitKey, Here
 from tracker.pages.shared.once import once
-from tracker.posterior import Window, window_draws
+from tracker.posterior import Window
 from tracker.store.store import default_url
 
 WORKING = (
@@ -54,13 +53,14 @@ class Judged:
 def judged(here: Here, player: str, trait: str, windows: tuple[Window, Window]) -> Judged:
     """Return the verdict on a player's trait as the command line gives it, and on its scatter."""
     fit = here.fit
-    logged = bool(changes_of(fit, fit.player_index(player), trait))
+    one = fit.of(player, trait)
+    logged = bool(one.changes)
     offered = windows == offered_windows(fit, player, trait)
     offered = offered and windows != default_windows(fit, player, trait)
     limit = limit_of(here.key, trait, logged, offered)
     verdict = judge_change(fit, player, trait, *windows, threshold=limit.value, system=here.system)
     scatter, why_not = _scatter(here, player, trait, windows)
-    before, after = (window_draws(fit, player, trait, w) for w in windows)
+    before, after = (one.tendency(w) for w in windows)
     return Judged(verdict, limit, logged, offered, (before, after), scatter, why_not)
 
 

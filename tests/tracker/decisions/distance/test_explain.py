@@ -20,7 +20,7 @@ from tracker.decisions.distance.ends import (
 from tracker.decisions.distance.explain import GROUPS, explain, is_misread, part_draws
 from tracker.decisions.distance.explain_words import explanation_sentence
 from tracker.errors import BadRequest, NotEnoughData
-from tracker.posterior import Window, shot_covariance_draws
+from tracker.posterior import Window
 from tracker.records import Shot
 
 CLUB = {
@@ -254,6 +254,36 @@ def test_a_days_mean_is_the_conjugate_one():
     assert up.var() == pytest.approx(90 / 19, rel=0.04)
 
 
+def test_what_a_method_reads_too_much_is_taken_off_the_day_and_off_the_shot():
+    # 1,000 shots of SD 1 say what the day's mean is: 5 as read, by a method that reads 3 too much;
+    # one shot of SD 50 read to 1 mm is what was read, less the same 3
+    fit = make_fit(
+        {"Ana": {"strike_up_mm": np.zeros((2000, 4))}}, samples=2000,
+        shots={("Ana", "strike_up_mm"): [1000] * 4}, raw_mean={("Ana", "strike_up_mm"): [5.0] * 4},
+        session_sd={"strike_up_mm": 30.0}, shot_sd={"strike_up_mm": 1.0},
+        reading_sd={"strike_up_mm": 1.0},
+    )  # fmt: skip
+    fit.bias[:, 0, fit.trait_index("strike_up_mm")] = 3.0
+    kept = np.arange(2000)
+    mean = session_mean_draws(fit, "Ana", FIRST, kept, np.random.default_rng(1))
+    assert mean[:, UP].mean() == pytest.approx(2.0, abs=0.05)
+    covariance = np.tile(np.eye(len(DELIVERY)) * 2500.0, (2000, 1, 1))
+    still, rng = np.zeros((2000, len(DELIVERY))), np.random.default_rng(2)
+    found = shot_draws(fit, _shot(FIRST, 1, strike_up_mm=8.0), still, covariance, kept, rng)
+    assert found[:, UP].mean() == pytest.approx(5.0, abs=0.1)
+
+
+def test_shots_with_another_club_say_nothing_of_a_drive():
+    shots = [_shot(d, n, carry_m=c) for d, c in ((FIRST, 180.0), (LAST, 200.0)) for n in (1, 2)]
+    woods = [replace(s, number=s.number + 2, club="3-wood", readings={"carry_m": 150.0})
+             for s in shots[2:]]  # fmt: skip
+    alone, beside = (
+        part_draws(_fit(), "Ana", Moment(FIRST), Moment(LAST), logged).difference
+        for logged in (shots, [*shots, *woods])
+    )
+    np.testing.assert_array_equal(beside, alone)
+
+
 def test_a_days_mean_without_readings_is_the_level_and_the_day():
     fit = make_fit(
         {"Ana": {"strike_up_mm": np.zeros((20_000, 4))}}, samples=20_000,
@@ -271,7 +301,7 @@ def test_a_shots_missing_trait_follows_the_one_that_was_read():
         corr={("strike_up_mm", "strike_toe_mm"): 0.5}, reading_sd={"strike_up_mm": 2.0},
     )  # fmt: skip
     kept = np.arange(20_000)
-    covariance = shot_covariance_draws(fit, "Ana", DELIVERY)
+    covariance = fit.shot_covariance("Ana", DELIVERY)
     shot = _shot(FIRST, 1, strike_up_mm=8.0)
     still = np.zeros((20_000, len(DELIVERY)))
     z = shot_draws(fit, shot, still, covariance, kept, np.random.default_rng(2))

@@ -531,6 +531,28 @@ def test_clear_by_small_regret_says_so_and_claims_no_more():
     )
 
 
+@pytest.mark.parametrize(("gain", "first"), [(1.0, "loft_deg"), (0.99, None)])
+def test_a_fault_is_named_from_a_mean_gain_of_one_metre_on(squad, gain, first):
+    fixes = player_fixes(squad, "Fine", **SMALL)
+    worth = {t: replace(w, partial=np.full(60, gain if t == "loft_deg" else 0.0))
+             for t, w in fixes.by_trait.items()}  # fmt: skip
+    assert ranked(replace(fixes, by_trait=worth)).first == first
+
+
+def test_what_separates_two_faults_is_asked_of_their_gains_a_session(squad):
+    # ten sessions for 51 m that hang on strike height by 6, one for 5 that hang on attack by 3: a
+    # session is worth 5.1 by .6 and 5 by 3, so that the attack angle decides between them
+    fixes = player_fixes(squad, "Fine", draws=400, shots=4)
+    z = np.random.default_rng(7).standard_normal(fixes.level.shape)
+    up, attack = (z[:, DELIVERY.index(t)] for t in ("strike_up_mm", "attack_deg"))
+    gains = {"strike_up_mm": 51 + 6 * up, "attack_deg": 5 + 3 * attack}
+    worth = {t: replace(w, partial=gains.get(t, np.zeros(400))) for t, w in fixes.by_trait.items()}
+    found = ranked(replace(fixes, level=z, by_trait=worth), {"strike_up_mm": 10.0})
+    assert not found.clear
+    assert set(found.tied) == set(gains)
+    assert found.measure_next_trait == "attack_deg"
+
+
 def test_a_target_at_the_end_of_the_range_is_said():
     # much loft and little speed, and loft that follows attack but little: every degree upward that
     # is looked at takes spin off without losing height

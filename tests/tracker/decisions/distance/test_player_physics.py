@@ -75,3 +75,9 @@ def test_constants_that_were_not_calibrated_come_from_the_published_prior():
     drawn = draw_parameters(400, np.random.default_rng(1))
     np.testing.assert_array_equal(found.drag_constant, drawn.drag_constant)
     assert found.reynolds_onset == default_parameters().reynolds_onset
+
+
+@pytest.mark.parametrize(("readings", "asked"), [(20, True), (19, False)])
+def test_an_own_slope_is_asked_from_twenty_readings_of_both_on(readings, asked):
+    few = {("Ana", "loft_deg"): [readings - 3, 1, 1, 1]}
+    assert (own_slope_draws(_fit(0.48, shots=few), "Ana") is not None) is asked

@@ -137,6 +137,14 @@ def test_the_squads_slope_is_least_squares_within_players():
     assert both.error == pytest.approx(reference.stderr * np.sqrt(10 / 21))
 
 
+def test_other_clubs_say_nothing_of_the_drivers_tee():
+    rng = np.random.default_rng(4)
+    tee = rng.uniform(35, 50, 12)
+    drives = _log(tee, 0.4 * tee + rng.normal(0, 2, 12)).assign(club="driver")
+    irons = _log(tee / 2, -tee, "Bo").assign(club="7-iron")
+    assert squad_slope(pd.concat([drives, irons])) == squad_slope(drives)
+
+
 def test_own_data_and_the_rule_go_together_by_precision():
     rng = np.random.default_rng(5)
     tee = rng.uniform(35, 50, 40)

@@ -8,7 +8,7 @@ from scipy import stats
 from typer.testing import CliRunner
 
 from models.tendency.jump_filter import JUMP_VARIANCES
-from tests.fits import BROKEN, CLEAN, make_fit
+from tests.fits import BROKEN, CLEAN, day, make_fit
 from tracker.cli.main import app
 from tracker.decisions.verdict import retest
 from tracker.decisions.verdict.history import player_history
@@ -21,7 +21,7 @@ from tracker.decisions.verdict.retest import (
 )
 from tracker.errors import BadRequest, NotEnoughData
 from tracker.fits.kept_fits import keep_fit
-from tracker.records import Shot
+from tracker.records import Change, Shot
 from tracker.store.store import Store
 
 TRAIT = "strike_up_mm"
@@ -94,13 +94,13 @@ def test_players_who_answer_differently_and_changes_nobody_logs_leave_less_sure(
 
 
 def futures_of(fit, number=2000, most=12, seed=3):
-    history = player_history(fit, TRAIT, 0)
+    history = player_history(fit, "Ann", TRAIT)
     nothing = np.zeros((fit.samples, most))
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(retest, "FUTURES", number)
         rng = np.random.default_rng(seed)
         weeks = np.arange(most + 1.0)
-        return retest._futures(fit, TRAIT, history, 3.0, weeks, nothing, nothing, rng)
+        return retest._futures(history, 3.0, weeks, nothing, nothing, rng)
 
 
 def test_futures_start_at_the_level_and_hold_the_change_asked_for():
@@ -134,6 +134,12 @@ def test_sessions_to_come_keep_the_players_own_pace():
     weekly = squad(drift={TRAIT: 1.0})
     fortnightly = squad(days=range(0, 112, 14), drift={TRAIT: np.sqrt(0.5)})
     assert chances_of(fortnightly, 3.5) == pytest.approx(chances_of(weekly, 3.5), abs=1e-9)
+
+
+def test_a_change_begins_on_its_own_day_and_counts_once_a_session_has_followed():
+    logged = [Change("Ann", day(d), "drill", f"drill {d}", TRAIT) for d in (21, 49, 50)]
+    history = player_history(squad(changes=logged), TRAIT, 0)
+    assert history.started.sum(axis=1).tolist() == [5, 1]  # weekly from day 0 to day 49
 
 
 def test_a_verdict_that_says_the_contrary_is_no_success():

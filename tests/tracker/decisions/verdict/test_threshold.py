@@ -22,7 +22,6 @@ from tracker.decisions.verdict.threshold import (
 )
 from tracker.decisions.verdict.verdict import default_windows, offered_windows
 from tracker.decisions.verdict.windows import default_split, offered_split, shortest_run
-from tracker.posterior import sessions_in
 from tracker.records import Change
 from tracker.store.store import Store
 
@@ -53,9 +52,7 @@ def drilled(players=3, **more):
 
 def fresh_seasons(fit, number=1000, seed=99):
     rng = np.random.default_rng(seed)
-    parts = [
-        place.unchanged_surest(fit, TRAIT, c, number, rng) for c in squad_calendars(fit, TRAIT)
-    ]
+    parts = [place.unchanged_surest(c, number, rng) for c in squad_calendars(fit, TRAIT)]
     return np.concatenate(parts, axis=1)
 
 
@@ -105,7 +102,7 @@ def test_the_rule_of_default_windows_is_one(sessions, changes):
         {"P0": {TRAIT: 0.0}}, days=WEEKLY[:sessions], traits=(TRAIT,), samples=4, changes=logged
     )
     windows = default_windows(fit, "P0", TRAIT)
-    expected = [sessions_in(fit, "P0", TRAIT, w).tolist() for w in windows]
+    expected = [fit.of("P0", TRAIT).places_in(w).tolist() for w in windows]
     found = default_split(WEEKLY[:sessions], changes)
     assert [found.before.tolist(), found.after.tolist()] == expected
 
@@ -156,7 +153,7 @@ def test_windows_offered_to_a_reader_are_those_that_were_calibrated():
     share = np.array([np.mean(at == s) if s else 0.0 for s in range(8)])
     found = offered_split(share)
     for places, window in zip((found.before, found.after), windows, strict=True):
-        assert sessions_in(fit, "P0", TRAIT, window).tolist() == places.tolist()
+        assert fit.of("P0", TRAIT).places_in(window).tolist() == places.tolist()
 
 
 @pytest.mark.parametrize(("changed", "offered"), [(50, True), (49, False)])
@@ -176,6 +173,11 @@ def test_short_calendars_go_on_at_their_own_pace_and_with_their_own_shots():
     (calendar,) = squad_calendars(fit, TRAIT)
     assert calendar.weeks.tolist() == list(range(0, 24, 2))
     assert calendar.counts.sum(axis=0).tolist() == [9] * 12
+
+
+def test_a_change_begins_in_the_calendar_on_its_own_day():
+    calendar = squad_calendars(drilled(1), TRAIT)[0]  # weekly; the change is of the sixth day
+    assert calendar.started.tolist() == [[False] * 5 + [True] * 7]
 
 
 def test_a_long_break_sets_no_pace_for_the_sessions_to_come():
@@ -237,7 +239,7 @@ def test_dates_are_offered_where_sessions_jump():
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(place, "_unchanged_means", jumping)
-        _, offered = place.unchanged_surest(fit, TRAIT, calendar, 100, rng)
+        _, offered = place.unchanged_surest(calendar, 100, rng)
     assert np.mean(offered > 0.99) > 0.9
 
 
