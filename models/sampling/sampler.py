@@ -1,7 +1,7 @@
 """How a log density is sampled, with the report that must travel with its draws.
 
-A density comes as a ``Target``: a function of an unconstrained vector with its gradient, and how
-that vector reads by name. Everything that knows the sampler is in this file. A target that brings
+A density comes as a ``LogDensity``: a function of an unconstrained vector with its gradient, and
+how that vector reads by name. Everything that knows the sampler is in this file. One that brings
 its density as machine code (``Compiled``) is sampled without the interpreter, chains side by side;
 any other through Python, one call at a time.
 """
@@ -94,7 +94,7 @@ def _copied(size: int, expanded: int, vector: Any, out: Any, _: Any) -> int:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Target:
+class LogDensity:
     """A log density to be sampled.
 
     ``log_density`` takes an unconstrained vector of ``size`` and returns the log density with its
@@ -136,13 +136,13 @@ TOP_UP = 31_337
 AGAIN = 1_000_003
 """Added to the seed of each further attempt."""
 JITTER = 0.1
-"""SD of the starting points around ``Target.start``, in unconstrained units."""
+"""SD of the starting points around ``LogDensity.start``, in unconstrained units."""
 SPREAD_OUT = 0.7
 """The same in units of a factor, which is about the posterior's SDs."""
 
 
 def sample(
-    target: Target, effort: Effort, seed: int, progress: Progress | None = None
+    target: LogDensity, effort: Effort, seed: int, progress: Progress | None = None
 ) -> xr.DataTree:
     """Return posterior and sampler statistics of a target.
 
@@ -197,7 +197,7 @@ def sample(
     return tree
 
 
-def _by_python(target: Target, factor: Floats, initial: Callable[[int], Floats]) -> Any:
+def _by_python(target: LogDensity, factor: Floats, initial: Callable[[int], Floats]) -> Any:
     """Return the sampler's model of a density that it asks for through the interpreter."""
 
     def density(z: Floats) -> tuple[float, Floats]:
@@ -216,7 +216,7 @@ def _by_python(target: Target, factor: Floats, initial: Callable[[int], Floats])
 
 
 def _by_machine_code(
-    target: Target, compiled: Compiled, factor: Floats, initial: Callable[[int], Floats]
+    target: LogDensity, compiled: Compiled, factor: Floats, initial: Callable[[int], Floats]
 ) -> Any:
     """Return the sampler's model of a compiled density; the interpreter stays free."""
     data = np.concatenate([[0.0], target.start, factor.ravel(), compiled.data])
@@ -247,7 +247,7 @@ def _copy() -> MachineCode:
 
 
 def well_sampled(
-    target: Target,
+    target: LogDensity,
     effort: Effort,
     seed: int,
     names: Sequence[str] = (),
@@ -328,7 +328,7 @@ class Peak:
         return np.asarray(self.point + rng.standard_normal((number, self.point.size)) @ root.T)
 
 
-def peak(target: Target) -> Peak:
+def peak(target: LogDensity) -> Peak:
     """Return the mode of a target and its curvature, by gradients alone (Laplace 1774).
 
     Good enough for a first look, such as which readings the ball can stand in for; never quoted.

@@ -17,8 +17,8 @@ from models.sampling.packing import field, packed, whole
 from models.sampling.sampler import (
     DENSITY_SIGNATURE,
     Compiled,
+    LogDensity,
     MachineCode,
-    Target,
     answered,
     asked,
     peak,
@@ -241,7 +241,7 @@ def _callback() -> MachineCode:
 
 def tendency_target(
     series: TraitSeries, prior: Prior, without: frozenset[str] = frozenset()
-) -> Target:
+) -> LogDensity:
     """Return the posterior of one trait's parameters; of those alone that the data speak of.
 
     ``without`` names parameters to leave out, as ``prior_rows`` takes them: for comparisons with
@@ -277,10 +277,10 @@ def tendency_target(
             found["group_effect"] = rows[..., -1:] * rows[..., -1 - drills : -1]
         return found
 
-    plain = Target(place.size, log_density, named, _start(series, kind, place, a, b))
+    plain = LogDensity(place.size, log_density, named, _start(series, kind, place, a, b))
     top = peak(plain)
     values = (place, kind, a, b, drills, *arrays)
-    return Target(
+    return LogDensity(
         plain.size,
         log_density,
         named,

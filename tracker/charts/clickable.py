@@ -10,7 +10,7 @@ from models.arrays import Floats
 from tracker.charts.face_map import (
     NECK_TOE_MM,
     NECK_UP_MM,
-    Cloud,
+    Normal2D,
     ellipse,
     face_outline,
 )
@@ -72,7 +72,7 @@ class Clickable:
 
 
 def clickable_face(
-    handed: Handed, strikes: Sequence[tuple[float, float]], tendency: Cloud | None
+    handed: Handed, strikes: Sequence[tuple[float, float]], tendency: Normal2D | None
 ) -> Clickable:
     """Return the face as the player looks at it, with today's strikes and the tendency.
 
@@ -157,7 +157,7 @@ def _club(side: int) -> list[Shape]:
     return shapes
 
 
-def _tendency(tendency: Cloud | None, side: int) -> list[Shape]:
+def _tendency(tendency: Normal2D | None, side: int) -> list[Shape]:
     if tendency is None:
         return []
     return [

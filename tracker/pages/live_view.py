@@ -9,7 +9,7 @@ import pandas as pd
 from models.tendency.live import Mixture
 from models.traits import STRIKES, TRAITS
 from tracker.charts.clickable import Clickable, clickable_face
-from tracker.charts.face_map import Cloud, cloud_of
+from tracker.charts.face_map import Normal2D, cloud_of
 from tracker.interval import Interval
 from tracker.lesson.session import Lesson
 from tracker.lesson.update import LiveFit, live_fit
@@ -233,7 +233,7 @@ class _Words:
             rows.append((label, str(int(now.read[k])), *found, differs))
         return tuple(rows)
 
-    def cloud(self) -> Cloud | None:
+    def cloud(self) -> Normal2D | None:
         """Return the tendency on the face; traits share no parameter, so it stands upright."""
         now = self.now
         if now is None or not {TOE, UP} <= set(now.traits):

@@ -11,7 +11,7 @@ from models.sampling.sampler import (
     SMALLER_STEPS,
     TOP_UPS,
     Effort,
-    Target,
+    LogDensity,
     peak,
     sample,
     sampler_report,
@@ -32,7 +32,7 @@ def gaussian(mean=MEAN, covariance=COVARIANCE):
         return float(0.5 * (x - mean) @ slope), slope
 
     size = len(mean)
-    return Target(size, log_density, lambda x: {"x": x, "first": x[..., 0]}, np.zeros(size))
+    return LogDensity(size, log_density, lambda x: {"x": x, "first": x[..., 0]}, np.zeros(size))
 
 
 def walled():
@@ -41,7 +41,7 @@ def walled():
     def log_density(x):
         return (-0.5 * float(x @ x) if x[0] > 0 else -np.inf), -x
 
-    return Target(1, log_density, lambda x: {"x": x}, np.full(1, 1.5))
+    return LogDensity(1, log_density, lambda x: {"x": x}, np.full(1, 1.5))
 
 
 @pytest.fixture
