@@ -28,6 +28,7 @@ FLOORS = (
     "tracker.shot_frame",
     "tracker.session_summary",
     "tracker.stuck_device",
+    "tracker.player_trait",
     "tracker.posterior",
     "tracker.files",
     "tracker.store",

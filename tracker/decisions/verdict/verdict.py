@@ -84,12 +84,6 @@ class Verdict:
     """What the model holds of a sudden change that nobody logged, whatever the windows."""
 
 
-def change_draws(fit: Fit, player: str, trait: str, before: Window, after: Window) -> Floats:
-    """Return draws of the tendency after less the tendency before, in the trait's unit."""
-    one = fit.of(player, trait)
-    return one.tendency(after) - one.tendency(before)
-
-
 def default_windows(fit: Fit, player: str, trait: str) -> tuple[Window, Window]:
     """Return the windows to compare when nobody has picked any.
 
