@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
+from models.traits import DELIVERY
 from synthetic_data import AcademySpec, make_academy
 from synthetic_data.ball import drive
 from synthetic_data.heads import drawn_drive
@@ -19,7 +20,7 @@ from synthetic_data.spec import TRAITS as PLANTED
 from synthetic_data.spec import session_sd
 from tests.recovery.near_truth import fit_near
 from tests.recovery.test_planted_truth import log_of
-from tracker.decisions.distance.cloud import DELIVERY, player_cloud
+from tracker.decisions.distance.cloud import player_cloud
 from tracker.decisions.distance.target import find_target
 from tracker.fits.fitting import FitRequest, calibrated, fit_shots
 

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from models.traits import DELIVERY
 from tests.fits import BROKEN, day, make_fit
-from tracker.decisions.distance.cloud import DELIVERY
 from tracker.decisions.distance.ends import (
     Moment,
     deliveries_at,

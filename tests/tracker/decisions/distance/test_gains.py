@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 from models.drive.drive import drive, drive_cloud
 from models.drive.impact import Delivery
 from models.drive.parameters import SHAPE_NAMES, default_parameters
-from models.traits import FAULTS
+from models.traits import DELIVERY, FAULTS
 from tests.fits import BROKEN, CLEAN, make_fit
-from tracker.decisions.distance.cloud import DELIVERY, averaged, player_cloud, shot_normals
+from tracker.decisions.distance.cloud import averaged, player_cloud, shot_normals
 from tracker.decisions.distance.fixes import (
     RUN,
     BallMeans,

@@ -7,8 +7,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import linregress
 
+from models.traits import DELIVERY
 from tests.fits import BROKEN, make_fit
-from tracker.decisions.distance.cloud import DELIVERY, player_cloud
+from tracker.decisions.distance.cloud import player_cloud
 from tracker.decisions.distance.tee_height import rise_draws, squad_slope
 from tracker.decisions.distance.what_if import LIMITS, WhatIf, changed, what_if
 from tracker.errors import BadRequest
