@@ -54,6 +54,10 @@ DRILL_SCALE_OF_CHANGE, LOG_DRILL_SCALE = 0.7, 0.5
 EFFECT_SD_OF_CHANGE = 0.5
 """Half-normal scale of how far players differ in what a drill does to them, likewise."""
 
+WIDEST = 1.0
+"""Largest variance of an unconstrained parameter that its curvature at the mode is believed: its
+prior's. Where one player's few sessions leave a flat mode, wider steps met the funnel behind it."""
+
 NAMES = (
     "mu", "spread", "drift", "session_sd", "day_alike", "log_shot_mean", "log_shot_spread",
     "effect_sd", "jump_sd", "jump_chance",
@@ -247,8 +251,8 @@ def tendency_target(
     ``without`` names parameters to leave out, as ``prior_rows`` takes them: for comparisons with
     plainer models, not for fits.
 
-    It is sampled in the coordinates in which it is about a standard normal at its mode, so that
-    the sampler has little left to adapt to.
+    It is sampled around its mode in units of the SDs that the curvature there suggests, none wider
+    than a prior, so that the sampler has little left to adapt to.
 
     Named: ``NAMES``, ``bias`` (method,), ``group_effect`` (group,), the mean effect of each group
     of changes, and ``drill_scale``; what is not there is left out.
@@ -285,7 +289,7 @@ def tendency_target(
         log_density,
         named,
         top.point,
-        np.linalg.cholesky(top.covariance),
+        np.diag(np.sqrt(np.minimum(np.diag(top.covariance), WIDEST))),
         Compiled(_callback(), packed(FIELDS, dict(zip(FIELDS, values, strict=True)))),
     )
 
