@@ -258,6 +258,20 @@ def reading_count(fit: Fit, player: str, trait: str) -> tuple[int, int]:
     return int(by_session.sum()), int((by_session > 0).sum())
 
 
+def usual_shots(fit: Fit, player: str) -> float:
+    """Return the median number of shots read in a player's sessions; one where none was."""
+    most = fit.counts[:, fit.player_index(player)].sum(axis=0).max(axis=1)
+    return float(np.median(most[most > 0])) if most.any() else 1.0
+
+
+def reading_sd(fit: Fit, player: str, trait: str) -> float:
+    """Return the SD of one reading of a trait: of the player's methods, else of all methods."""
+    k, p = fit.trait_index(trait), fit.player_index(player)
+    used = fit.counts[:, p, :, k].sum(axis=1)
+    variance = np.average(fit.reading_sd[:, k] ** 2, weights=used if used.sum() else None)
+    return float(np.sqrt(variance))
+
+
 def squad_reads(fit: Fit, trait: str) -> bool:
     """Return whether anybody in the fit has a reading of a trait; if not, its prior speaks."""
     return bool(fit.counts[..., fit.trait_index(trait)].any())
@@ -409,6 +423,26 @@ def day_alike_draws(fit: Fit, trait: str) -> Floats:
 def drift_draws(fit: Fit, trait: str) -> Floats:
     """Return draws of the SD of a level's random walk per square root of a week."""
     return fit.drift[:, fit.trait_index(trait)]
+
+
+def squad_mean_draws(fit: Fit, trait: str) -> Floats:
+    """Return draws of the mean of players' baselines."""
+    return fit.mu[:, fit.trait_index(trait)]
+
+
+def effect_sd_draws(fit: Fit, trait: str) -> Floats:
+    """Return draws of how far players differ in what one drill does to them (SD)."""
+    return fit.effect_sd[:, fit.trait_index(trait)]
+
+
+def drill_scale_draws(fit: Fit, trait: str) -> Floats:
+    """Return draws of how far the drills' mean effects differ about 0 (SD)."""
+    return fit.drill_scale[:, fit.trait_index(trait)]
+
+
+def changes_on(fit: Fit, trait: str) -> tuple[int, ...]:
+    """Return the places of the logged changes that act on a trait."""
+    return tuple(int(c) for c in np.flatnonzero(fit.affects[:, fit.trait_index(trait)]))
 
 
 def between_sd_draws(fit: Fit, trait: str) -> Floats:

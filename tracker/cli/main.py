@@ -56,8 +56,8 @@ APP_FILE = Path(__file__).resolve().parents[2] / "app.py"
 DEFAULT_PORT = 8501
 
 app = typer.Typer(
-    help="Keeps every driver shot, finds each player's true tendencies, and says which fault "
-    "costs the most distance.",
+    help="Keeps every driver shot, finds each player's true tendencies, and says what to "
+    "do first for the most distance.",
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,

@@ -1,17 +1,21 @@
 """What every page starts from: the database, its latest fit, the reader's units, the side bar."""
 
 import functools
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-import numpy as np
 import pandas as pd
 import streamlit as st
 
-from tracker.decisions.distance.cloud import player_cloud
-from tracker.decisions.distance.fixes import PlayerFixes, fixable, player_fixes, standing
 from tracker.decisions.distance.gain import Gains, ranked
-from tracker.decisions.distance.target import find_target
+from tracker.decisions.distance.worth import (
+    PlayerLevers,
+    common_gains,
+    most_to_gain,
+    player_levers,
+)
+from tracker.decisions.distance.yardstick import TOWARD, Yardstick
 from tracker.decisions.squad import DrillRow, SquadRow, drill_table, squad_table
 from tracker.errors import NoFit, StoreUnavailable
 from tracker.fits import background
@@ -30,9 +34,8 @@ from tracker.units import SYSTEMS, System
 
 POLL_SECONDS = 1.5
 
-SCREENED, SCREEN_DRAWS, SCREEN_SHOTS, SCREEN_SHARE = 40, 12, 8, 0.4
-"""Most players, draws and shots of each, and share of the way a fix gets (the mean), when looking
-for whom the coach sees first."""
+SCREENED, SCREEN_DRAWS, SCREEN_SHOTS = 40, 12, 8
+"""Most players, draws and shots of each, when looking for whom the coach sees first."""
 
 UNIT_NAMES: dict[str, str] = {"yards": "yards and mph", "metres": "metres and km/h"}
 
@@ -123,7 +126,7 @@ def work_out_first_answer() -> None:
     names = [player.name for player in stored_fit(key).players]
     first = likely_first(key)
     for name in sorted(names, key=lambda name: name != first):
-        fixes_of(key, name)
+        levers_of(key, name, TOWARD)
 
 
 @once(4)
@@ -139,31 +142,34 @@ def stored_fit(key: FitKey) -> Fit:
 
 
 @once(1024)
-def fixes_of(key: FitKey, player: str) -> PlayerFixes:
-    """Return what each fix is worth to a player, before any ranking."""
-    return player_fixes(stored_fit(key), player)
+def levers_of(key: FitKey, player: str, yardstick: Yardstick) -> PlayerLevers:
+    """Return what each lever is worth to a player, before any ranking."""
+    common = common_of(key, yardstick)
+    return player_levers(stored_fit(key), player, yardstick=yardstick, common=common)
 
 
-def gains_of(key: FitKey, player: str, efforts: Efforts, system: System) -> Gains:
-    """Return one player's gains at the coach's efforts."""
-    return ranked(fixes_of(key, player), dict(efforts), system)
+@once(16)
+def common_of(key: FitKey, yardstick: Yardstick) -> Mapping[str, float]:
+    """Return what each lever is worth to an average player of the squad."""
+    return common_gains(stored_fit(key), yardstick)
+
+
+def gains_of(
+    key: FitKey, player: str, efforts: Efforts, yardstick: Yardstick, system: System
+) -> Gains:
+    """Return one player's gains at the coach's efforts, by the coach's yardstick."""
+    return ranked(levers_of(key, player, yardstick), dict(efforts), system)
 
 
 @once(8)
 def likely_first(key: FitKey) -> str | None:
     """Return who seems to have most to gain, from few draws: it only chooses whom to show first."""
     fit = stored_fit(key)
-    worth = {player.name: _screened(fit, player.name) for player in fit.players[:SCREENED]}
+    worth = {
+        player.name: most_to_gain(fit, player.name, SCREEN_DRAWS, SCREEN_SHOTS)
+        for player in fit.players[:SCREENED]
+    }
     return max(worth, key=lambda name: worth[name]) if worth else None
-
-
-def _screened(fit: Fit, player: str) -> float:
-    """Return roughly what a player's best fix is worth, m."""
-    cloud = player_cloud(fit, player, draws=SCREEN_DRAWS, shots=SCREEN_SHOTS)
-    now = standing(cloud, np.full(cloud.draws, SCREEN_SHARE))
-    targets = ((t, find_target(cloud, t).best) for t in fixable(fit, player))
-    gains = (float(now.gain(now.partly(t, target)).mean()) for t, target in targets)
-    return max(gains, default=0.0)
 
 
 @once(32)
