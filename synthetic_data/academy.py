@@ -19,8 +19,6 @@ from synthetic_data.spec import (
     AcademySpec,
 )
 
-Floats = NDArray[np.float64]
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Academy:

@@ -3,12 +3,10 @@
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
+from synthetic_data.arrays import Floats
 from synthetic_data.flight import FlightParameters, fly, run_out
 from synthetic_data.impact import HeadParameters, strike_ball
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from synthetic_data.arrays import Bools, Floats
 from synthetic_data.season import Season
 from synthetic_data.spec import (
     BALL_READING_SD,
@@ -21,8 +22,6 @@ from synthetic_data.spec import (
     AcademySpec,
 )
 
-Floats = NDArray[np.float64]
-Bools = NDArray[np.bool_]
 Ints = NDArray[np.int64]
 
 

@@ -10,11 +10,9 @@ Penner 2002 (Can. J. Phys. 80:931), airless hops, then rolling friction. Axes as
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from synthetic_data.arrays import Floats
 from synthetic_data.impact import BALL_MASS_KG, BALL_RADIUS_M, Launch
-
-Floats = NDArray[np.float64]
 
 GRAVITY = 9.80665
 STEP_S = 0.1

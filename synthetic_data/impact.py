@@ -15,9 +15,8 @@ along the face; head: 1/M plus its rotation about the centre of gravity). After 
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from synthetic_data.arrays import Floats
 
 BALL_MASS_KG = 0.04593
 BALL_RADIUS_M = 0.021335

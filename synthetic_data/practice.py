@@ -11,6 +11,7 @@ from datetime import date, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
+from synthetic_data.arrays import Floats
 from synthetic_data.roster import PlayerTruth, loft_follows, own_loft_sd
 from synthetic_data.season import Season
 from synthetic_data.spec import (
@@ -24,7 +25,6 @@ from synthetic_data.spec import (
     session_sd,
 )
 
-Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 FEWEST_SESSIONS_FOR_A_DRILL = 6

@@ -6,9 +6,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from synthetic_data.arrays import Floats
 from synthetic_data.spec import ATTACK, LOFT, SHOT_CORRELATION, TIERS, TRAITS, AcademySpec
-
-Floats = NDArray[np.float64]
 
 NAMES = (
     "Alder", "Aspen", "Birch", "Cedar", "Elm", "Hawthorn", "Hazel", "Hornbeam", "Juniper",

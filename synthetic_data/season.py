@@ -6,11 +6,10 @@ from datetime import date, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
+from synthetic_data.arrays import Bools, Floats
 from synthetic_data.spec import AcademySpec
 
 Ints = NDArray[np.int64]
-Floats = NDArray[np.float64]
-Bools = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

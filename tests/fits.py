@@ -1,6 +1,7 @@
 """Fits made by hand: draws with chosen levels and SDs, so that nothing has to be sampled."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 
 import numpy as np
@@ -187,3 +188,8 @@ def _prior(trait: str, field: str) -> float:
     prior = TRAITS[trait].prior
     assert prior is not None
     return float(getattr(prior, field))
+
+
+def with_info(fit: Fit, info: FitInfo) -> Fit:
+    """Return the same draws under another identity."""
+    return replace(fit, info=info)

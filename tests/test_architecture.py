@@ -8,6 +8,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
+
+from tracker.posterior import ARRAYS
 
 ROOT = Path(__file__).resolve().parent.parent
 PACKAGES = ("models", "synthetic_data", "tracker")
@@ -86,6 +89,57 @@ def test_the_check_of_imports_sees_imports_inside_functions(tmp_path):
     assert imported_roots(file) == {"os", "pymc"}
 
 
+KNOW_THE_AXES = {"tracker/posterior.py", "tracker/fits/codec.py", "tracker/fits/assembly.py"}
+"""Who may look inside a fit; everybody else asks it by name."""
+INSIDE = {*ARRAYS, "methods", "physics", "ball_check", "player_index", "trait_index"}
+"""What of a fit is counted by position."""
+
+
+def looks_inside_a_fit(source: str) -> list[str]:
+    """Return the lines that read an array of a fit: of anything named ``fit``, or made by a
+    function so named, or given as a parameter of type ``Fit``."""
+    tree, found = ast.parse(source), []
+    fits = {
+        arg.arg
+        for arg in ast.walk(tree)
+        if isinstance(arg, ast.arg) and arg.annotation and ast.unparse(arg.annotation) == "Fit"
+    }
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Attribute) and node.attr in INSIDE:
+            owner = node.value.func if isinstance(node.value, ast.Call) else node.value
+            name = ast.unparse(owner).rpartition(".")[2]
+            if name in fits or name.endswith("fit"):
+                found.append(f"line {node.lineno}: {ast.unparse(node)}")
+    return found
+
+
+def test_only_the_door_knows_the_axes_of_a_fit():
+    for path in sources("tracker"):
+        if name_of(path) not in KNOW_THE_AXES:
+            inside = looks_inside_a_fit(path.read_text(encoding="utf-8"))
+            assert not inside, f"{name_of(path)} looks inside a fit: {inside}"
+
+
+@pytest.mark.parametrize(
+    "source",
+    [
+        "x = fit.level[:, 0, 1, 2]",
+        "x = here.fit.counts[..., k]",
+        "x = latest_fit(store).shot_sd[:, p, k]",
+        "x = self._fit().session_sd[:, k]",
+        "def f(drawn: Fit):\n    return drawn.mu[:, 0]",
+        "x = [part[..., 0] for part in (fit.mu, fit.spread)]",
+        "x = fit.trait_index(trait)",
+    ],
+)
+def test_the_check_of_fits_sees_who_looks_inside(source):
+    assert looks_inside_a_fit(source)
+
+
+def test_the_check_of_fits_lets_names_pass():
+    assert not looks_inside_a_fit("x = fit.of(p, t).level[:, -1] + cloud.level[0] + fit.samples")
+
+
 def light_modules() -> list[str]:
     """Return what a page or a quick command loads: pages, decisions, charts and the store."""
     found = ["tracker.store.store", "tracker.store.loading"]
@@ -125,3 +179,11 @@ def test_the_app_does_not_load_the_sampler(tmp_path):
     code = f"import sys, app\nprint(sorted(set(sys.modules) & {HEAVY!r}))"
     done = run_fresh(code, tmp_path / "shots.db")
     assert done.stdout.splitlines()[-1:] == ["[]"], done.stderr
+
+
+def test_no_property_has_a_deadline_by_the_clock():
+    assert settings().deadline is None
+    for path in (ROOT / "tests").rglob("test_*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call):
+                assert "deadline" not in {word.arg for word in node.keywords}, name_of(path)

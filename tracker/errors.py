@@ -56,6 +56,13 @@ class NoFit(TrackerError):
     """An answer was asked for before any fit was stored."""
 
 
+class UnreadableFit(NoFit):
+    """A stored fit that is damaged, or of another version."""
+
+    def __init__(self, fit_id: int, why: str) -> None:
+        super().__init__(f"fit {fit_id} cannot be read: {why}; run drive-progress fit again")
+
+
 class NotEnoughData(TrackerError):
     """The store holds too little for what was asked; the message says what is missing."""
 

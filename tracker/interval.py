@@ -10,6 +10,9 @@ from numpy.typing import NDArray
 INTERVAL_PROB = 0.9
 """Mass of every interval in this project; equal-tailed."""
 
+Z90 = 1.6448536269514722
+"""Half the width of a normal's such interval, in SDs."""
+
 
 @dataclass(frozen=True, slots=True)
 class Interval:

@@ -27,14 +27,6 @@ class Player:
 
 
 @dataclass(frozen=True, slots=True)
-class Session:
-    """One practice session of one player; ``start`` is local time, midnight if unknown."""
-
-    player: str
-    start: datetime
-
-
-@dataclass(frozen=True, slots=True)
 class Shot:
     """One recorded shot.
 

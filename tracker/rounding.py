@@ -7,9 +7,8 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
+from models.arrays import Floats
 from tracker.units import SUFFIXES
-
-Floats = NDArray[np.float64]
 
 FEWEST = 10
 """Readings other than 0 below which a step may be chance: a finer device, of half the step, gives

@@ -14,14 +14,11 @@ from types import MappingProxyType
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from models.arrays import Floats, Indices
 from models.traits import TRAITS
 from tracker.records import INFERRED_METHOD, UNSTATED_METHOD
 from tracker.rounding import reading_step, with_rounding
-
-Floats = NDArray[np.float64]
-Indices = NDArray[np.int64]
 
 TRIM = 4.0
 DROP = 8.0
@@ -129,7 +126,7 @@ def inferred_column(trait: str) -> str:
 
 def methods_of(shots: pd.DataFrame, trait: str) -> "pd.Series[str]":
     """Return how each shot's reading of a trait was taken."""
-    column = "strike_method" if TRAITS[trait].group == "strike" else "delivery_method"
+    column = TRAITS[trait].method_column
     mark = inferred_column(trait)
     if mark not in shots:
         return shots[column]

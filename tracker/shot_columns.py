@@ -33,7 +33,7 @@ CONDITIONS: Mapping[str, tuple[float, float]] = MappingProxyType(
 """Plausible range of what is noted around the shot (common practice, no source)."""
 
 _UNIT_TEXT: Mapping[str, str] = MappingProxyType(
-    {"mps": "m/s", "kmh": "km/h", "c": "°C", "f": "°F"}
+    {"mps": "m/s", "kmh": "km/h", "c": "°C", "f": "°F", "ratio": "times"}
 )
 
 

@@ -9,7 +9,7 @@ from typing import Any, cast
 
 import pandas as pd
 
-from models.traits import TRAITS
+from models.traits import STRIKES, TRAITS
 from tracker.errors import BadRequest
 from tracker.records import Handed, Shot
 from tracker.shot_columns import CONDITIONS
@@ -123,7 +123,7 @@ def _check(shot: Shot) -> None:
     if not shot.readings and not shot.missed_face:
         msg = f"{where}: no reading; give one, or say that the face was missed"
         raise BadRequest(msg)
-    if shot.missed_face and not shot.readings.keys().isdisjoint(("strike_toe_mm", "strike_up_mm")):
+    if shot.missed_face and not shot.readings.keys().isdisjoint(STRIKES):
         msg = (
             f"{where}: a strike that could not be read has a strike reading; give one or the other"
         )

@@ -3,12 +3,17 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Literal
-
-from scipy import constants
+from typing import Final, Literal
 
 from models.traits import TRAITS, Quantity
 from tracker.interval import Interval
+
+INCH_M: Final = 0.0254
+"""By definition; the yard is 36 inches, the mile 1760 yards."""
+FOOT_M: Final = 12 * INCH_M
+YARD_M: Final = 3 * FOOT_M
+MPH_MPS: Final = 1760 * YARD_M / 3600
+KMH_MPS: Final = 1000 / 3600
 
 System = Literal["yards", "metres"]
 SYSTEMS: tuple[System, ...] = ("yards", "metres")
@@ -21,19 +26,20 @@ SUFFIXES: Mapping[str, Mapping[str, Conversion]] = MappingProxyType(
             {
                 "mm": lambda v: v,
                 "cm": lambda v: v * 10,
-                "in": lambda v: v * constants.inch * 1000,
+                "in": lambda v: v * INCH_M * 1000,
             }
         ),
         "mps": MappingProxyType(
             {
                 "mps": lambda v: v,
-                "mph": lambda v: v * constants.mph,
-                "kmh": lambda v: v * constants.kmh,
+                "mph": lambda v: v * MPH_MPS,
+                "kmh": lambda v: v * KMH_MPS,
             }
         ),
         "deg": MappingProxyType({"deg": lambda v: v}),
         "rpm": MappingProxyType({"rpm": lambda v: v}),
-        "m": MappingProxyType({"m": lambda v: v, "yd": lambda v: v * constants.yard}),
+        "m": MappingProxyType({"m": lambda v: v, "yd": lambda v: v * YARD_M}),
+        "ratio": MappingProxyType({"ratio": lambda v: v}),
         "c": MappingProxyType({"c": lambda v: v, "f": lambda v: (v - 32) / 1.8}),
     }
 )
@@ -54,16 +60,18 @@ _DISPLAY: Mapping[System, Mapping[Quantity, Display]] = MappingProxyType(
         "yards": {
             "strike": Display("mm", 1.0, 1),
             "angle": Display("°", 1.0, 1),
-            "speed": Display("mph", 1 / constants.mph, 1),
+            "speed": Display("mph", 1 / MPH_MPS, 1),
             "spin": Display("rpm", 1.0, 0),
-            "distance": Display("yd", 1 / constants.yard, 0),
+            "distance": Display("yd", 1 / YARD_M, 0),
+            "ratio": Display("times", 1.0, 2),
         },
         "metres": {
             "strike": Display("mm", 1.0, 1),
             "angle": Display("°", 1.0, 1),
-            "speed": Display("km/h", 1 / constants.kmh, 1),
+            "speed": Display("km/h", 1 / KMH_MPS, 1),
             "spin": Display("rpm", 1.0, 0),
             "distance": Display("m", 1.0, 0),
+            "ratio": Display("times", 1.0, 2),
         },
     }
 )

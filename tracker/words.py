@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Literal
 
+from models.traits import TRAITS
 from tracker.units import System, display
 
 VerdictName = Literal[
@@ -21,57 +22,33 @@ VERDICT_WORDS: Mapping[VerdictName, str] = MappingProxyType(
 )
 """How each verdict reads on screen."""
 
-_BELOW_AND_ABOVE: Mapping[str, tuple[str, str]] = MappingProxyType(
-    {
-        "strike_toe_mm": ("strike toward the heel", "strike too far toward the toe"),
-        "strike_up_mm": ("strike too low", "strike too high"),
-        "attack_deg": ("not hitting up enough", "hitting up too much"),
-        "club_speed_mps": ("club speed lower than it could be", "club speed higher than planned"),
-        "loft_deg": ("too little delivered loft", "too much delivered loft"),
-        "path_deg": ("swinging too far out-to-in", "swinging too far in-to-out"),
-        "face_deg": ("face too closed", "face too open"),
-    }
-)
-
 # Common practice in coaching and physiotherapy, no source.
 _PLAN_CAUTIONS = (
     "Change one thing at a time, and keep some practice the way it was.",
     "Stop when something hurts; pain is a reason to ask a physiotherapist, not to push on.",
 )
-_TRAIT_CAUTIONS: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {
-        "attack_deg": (
-            "Hitting up more bends and turns the lower back more: build up over weeks, and leave "
-            "it alone with a sore back.",
-        ),
-        "club_speed_mps": (
-            "Full-effort swings load back, elbow and wrist: warm up first and rest between sets.",
-        ),
-        "path_deg": ("A forced path change loads the lead hip and knee: keep early swings easy.",),
-        "face_deg": ("A new grip can strain thumb and wrist: short spells at first.",),
-    }
-)
 
 CAUTIONS: tuple[str, ...] = (
     *_PLAN_CAUTIONS,
-    *(text for texts in _TRAIT_CAUTIONS.values() for text in texts),
+    *(trait.caution for trait in TRAITS.values() if trait.caution),
 )
 """Every safety sentence; ``cautions_for`` picks those that belong to a trait's plan."""
 
 
 def cautions_for(trait: str) -> tuple[str, ...]:
     """Return the safety sentences to show beside a plan that works on a trait."""
-    return (*_TRAIT_CAUTIONS.get(trait, ()), *_PLAN_CAUTIONS)
+    own = TRAITS[trait].caution
+    return (own, *_PLAN_CAUTIONS) if own else _PLAN_CAUTIONS
 
 
 def fault_words(trait: str, now: float, target: float) -> str:
     """Return what is wrong when a trait stands at ``now`` and should stand at ``target``."""
     if now == target:
         return "on target"
-    if trait == "attack_deg" and now < target and now < 0:
-        return "hitting down too much"
-    below, above = _BELOW_AND_ABOVE[trait]
-    return below if now < target else above
+    words = TRAITS[trait].spoken
+    if now > target:
+        return words.above
+    return words.below_zero if now < 0 and words.below_zero else words.below
 
 
 def chance_words(chance: float) -> str:

@@ -6,12 +6,9 @@ The model is that of ``models.calibration.target``; this part needs no sampler.
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from models.arrays import Floats, Indices
 from models.drive.parameters import CG_HEIGHT_SD_M, SHAPE_NAMES, STRIKE_MOMENTS, prior_moments
-
-Floats = NDArray[np.float64]
-Indices = NDArray[np.int64]
 
 IMPACT_CONSTANTS: tuple[str, ...] = (
     "restitution",

@@ -17,10 +17,9 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.sampling.packing import field, whole
-from models.sampling.sampler import DENSITY_SIGNATURE, answered, asked
-
-Floats = NDArray[np.float64]
+from models.sampling.sampler import DENSITY_SIGNATURE, MachineCode, answered, asked
 
 HEADER = 3
 
@@ -150,18 +149,18 @@ def calibration_density(
 
 @numba.njit(cache=True, nogil=True)
 def log_density(
-    x: Floats, sizes: tuple[int, int, int], told: Floats, data: Floats
+    x: Floats, sizes: tuple[int, int, int], centred: Floats, data: Floats
 ) -> tuple[float, Floats]:
     """Return the log density and its gradient at an unconstrained vector.
 
     ``sizes`` counts whitened directions, offsets and ball traits. ``x`` holds ``white``, log
     ``offset_sd``, the heads by player, log ``residual`` and log ``carry_residual`` in turn. Heads
-    stand there as offset_raw offset_sd^``told``, told (P, O) between 0 and 1. The priors of the SDs
-    are half-normals of scale 1, whose density per logarithm of the SD has the SD itself for a
-    factor.
+    stand there as offset_raw offset_sd^``centred``, where ``centred`` (P, O) lies between 0 and 1.
+    The priors of the SDs are half-normals of scale 1, whose density per logarithm of the SD has the
+    SD itself for a factor.
     """
     size, offsets, traits = sizes
-    players = told.shape[0]
+    players = centred.shape[0]
     a = size + offsets
     b = a + players * offsets
     offset_sd, residual = np.exp(x[size:a]), np.exp(x[b : b + traits])
@@ -169,7 +168,7 @@ def log_density(
     raw = x[a:b].copy().reshape((players, offsets))
     for p in range(players):
         for o in range(offsets):
-            raw[p, o] *= np.exp(-told[p, o] * x[size + o])
+            raw[p, o] *= np.exp(-centred[p, o] * x[size + o])
     total, d_white, d_sd, d_raw, d_residual, d_carry = calibration_density(
         x[:size], offset_sd, raw, residual, carry_residual, data
     )
@@ -185,16 +184,16 @@ def log_density(
         for o in range(offsets):
             total -= 0.5 * raw[p, o] * raw[p, o]
             down = d_raw[p, o] - raw[p, o]
-            total -= told[p, o] * x[size + o]
-            slope[size + o] -= told[p, o] * (down * raw[p, o] + 1.0)
-            slope[a + p * offsets + o] = down * np.exp(-told[p, o] * x[size + o])
+            total -= centred[p, o] * x[size + o]
+            slope[size + o] -= centred[p, o] * (down * raw[p, o] + 1.0)
+            slope[a + p * offsets + o] = down * np.exp(-centred[p, o] * x[size + o])
     if not np.isfinite(total):
         return -np.inf, slope
     return total, slope
 
 
 @numba.njit(cache=True, nogil=True)
-def packed_log_density(x: Floats, data: Floats) -> tuple[float, Floats]:
+def packed_log_density(x: Floats, data: Floats) -> Any:
     """Return ``log_density`` of what ``FIELDS`` were packed to."""
     sizes = whole(data, 0)
     return log_density(
@@ -205,7 +204,7 @@ def packed_log_density(x: Floats, data: Floats) -> tuple[float, Floats]:
     )
 
 
-FIELDS = ("sizes", "told", "rows")
+FIELDS = ("sizes", "centred", "rows")
 """The arguments of ``log_density`` after the vector, as they are packed for the sampler."""
 
 
@@ -216,6 +215,7 @@ def _answer(size: int, vector: Any, gradient: Any, value: Any, held: Any) -> Any
 
 
 @functools.cache
-def callback() -> Any:
+def callback() -> MachineCode:
     """Return the density as the sampler calls it, compiled when first asked for."""
-    return numba.cfunc(DENSITY_SIGNATURE, cache=True)(_answer)
+    code: MachineCode = numba.cfunc(DENSITY_SIGNATURE, cache=True)(_answer)
+    return code

@@ -22,8 +22,8 @@ Gaussian in theta and the biases alone, worked out beforehand, and stands with t
 The sampler works in the constants of the players' average head, theta + mean head, since balls
 tell of that and not of the two apart, and in coordinates whitened by the linear model's covariance
 at the mode: drag, lift and the flight's shape are so entangled that it would crawl in their own.
-What is sampled is a ``Target`` worked by hand; ``models.calibration.model`` states the same model
-for a test.
+What is sampled is a ``LogDensity`` worked by hand; ``models.calibration.model`` states the same
+model for a test.
 """
 
 from collections.abc import Mapping
@@ -31,6 +31,7 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.calibration.data import (
     CARRY_RESIDUAL_SCALE,
     CONSTANTS,
@@ -46,9 +47,7 @@ from models.calibration.data import (
 )
 from models.calibration.density import FIELDS, callback, log_density, packed_rows
 from models.sampling.packing import packed
-from models.sampling.sampler import Compiled, Target
-
-Floats = NDArray[np.float64]
+from models.sampling.sampler import Compiled, LogDensity
 
 SAMPLED = ("white", "offset_sd", "head", "residual", "carry_residual")
 """What the sampler's report must cover; constants and heads follow from it."""
@@ -57,7 +56,7 @@ USUAL_SDS = (0.25, 0.3)
 """Heads' and residual SDs, in units of their scales, at which coordinates are chosen."""
 
 
-def calibration_target(data: CalibrationData) -> Target:
+def calibration_target(data: CalibrationData) -> LogDensity:
     """Return what is sampled; heads and SDs are named in units of their half-normal scales.
 
     A head that the balls tell is sampled as it is, one that they leave open over its SD, and what
@@ -68,7 +67,7 @@ def calibration_target(data: CalibrationData) -> Target:
     size, offsets = len(CONSTANTS) + data.bias_sd.size, len(OFFSETS)
     players, traits = len(data.players), len(IMPACT_TRAITS)
     sizes, rows = (size, offsets, traits), packed_calibration(data)
-    told = np.ones((players, offsets))
+    centred = np.ones((players, offsets))
     ends = np.cumsum([size, offsets, players * offsets, traits, 1])
 
     usual = np.zeros(int(ends[-1]))
@@ -78,19 +77,19 @@ def calibration_target(data: CalibrationData) -> Target:
     points = _steps(usual, linear)
 
     def normal() -> tuple[Floats, Floats]:
-        slopes = np.stack([log_density(p, sizes, told, rows)[1][linear] for p in points])
+        slopes = np.stack([log_density(p, sizes, centred, rows)[1][linear] for p in points])
         precision = slopes[0] - slopes[1:]
         return slopes[0], (precision + precision.T) / 2
 
-    left = np.diag(np.linalg.inv(normal()[1]))[size:].reshape(told.shape)
-    told = np.clip(1.0 - left / USUAL_SDS[0] ** 2, 0.0, 1.0)
+    left = np.diag(np.linalg.inv(normal()[1]))[size:].reshape(centred.shape)
+    centred = np.clip(1.0 - left / USUAL_SDS[0] ** 2, 0.0, 1.0)
     pull, precision = normal()
     factor = np.eye(usual.size)
     factor[np.ix_(linear, linear)] = np.linalg.inv(np.linalg.cholesky(precision)).T
     usual[linear] = np.linalg.solve(precision, pull)
 
     def value_and_slope(x: Floats) -> tuple[float, Floats]:
-        found: tuple[float, Floats] = log_density(x, sizes, told, rows)
+        found: tuple[float, Floats] = log_density(x, sizes, centred, rows)
         return found
 
     def named(x: Floats) -> Mapping[str, Floats]:
@@ -101,13 +100,13 @@ def calibration_target(data: CalibrationData) -> Target:
         return {
             "white": white,
             "offset_sd": offset_sd,
-            "head": raw * np.exp((1.0 - told) * log_sd[..., None, :]),
+            "head": raw * np.exp((1.0 - centred) * log_sd[..., None, :]),
             "residual": np.exp(residual),
             "carry_residual": np.exp(carry_residual),
         }
 
-    held = packed(FIELDS, {"sizes": sizes, "told": told, "rows": rows})
-    return Target(usual.size, value_and_slope, named, usual, factor, Compiled(callback(), held))
+    held = packed(FIELDS, {"sizes": sizes, "centred": centred, "rows": rows})
+    return LogDensity(usual.size, value_and_slope, named, usual, factor, Compiled(callback(), held))
 
 
 def _steps(start: Floats, places: NDArray[np.int64]) -> Floats:
@@ -137,9 +136,9 @@ def packed_calibration(data: CalibrationData) -> Floats:
     to_normal[constants:, constants:] = np.diag(1 / data.bias_sd)
     by_head = np.zeros((2 * size - flights, len(OFFSETS)))
     by_head[:size] = to_normal[:, flights + own] * OFFSET_SCALE
-    told, wanted = _normals(data.shots_precision, data.shots_vector)
-    shots = np.zeros((len(told), size))
-    shots[:, flights:] = told
+    shot_rows, wanted = _normals(data.shots_precision, data.shots_vector)
+    shots = np.zeros((len(shot_rows), size))
+    shots[:, flights:] = shot_rows
     before = np.concatenate([middle, np.zeros(data.bias_sd.size)])
     return packed_rows(
         prior_slope=np.concatenate([to_normal, shots]) @ factor,

@@ -4,8 +4,6 @@ Density: CIPM-2007 (Picard, Davis, Glaser & Fujii 2008, Metrologia 45:149). Pres
 altitude and viscosity (Sutherland's law): ISO 2533 standard atmosphere.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 from typing import Final

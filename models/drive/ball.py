@@ -1,7 +1,5 @@
 """The ball: what the rules allow, and how some balls fly otherwise than the default one."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Final
 

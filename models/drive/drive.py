@@ -4,8 +4,6 @@
 gives it, row by row with the row's own parameters, in blocks. The physics is the same.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
@@ -13,18 +11,19 @@ from functools import lru_cache
 from typing import Any, Final, Literal, overload
 
 import numpy as np
-from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.drive.air import Air, air_at
 from models.drive.ball import ball_named
 from models.drive.errors import DriveInputError, require_range
 from models.drive.flight import STEP_S, launch_rows, launch_shape, start_rows
 from models.drive.flight_lanes import ROW, fly_starts
-from models.drive.ground import run_rows, turf_named
+from models.drive.ground import run_rows
 from models.drive.heads import STANDARD, Head
 from models.drive.impact import BallLaunch, Delivery, launch_of_rows, left_face_rows
 from models.drive.impact_lanes import LEFT_FACE
 from models.drive.parameters import DriveParameters, default_parameters
+from models.drive.turf import turf_named
 
 __all__ = [
     "BallLaunch",
@@ -38,7 +37,6 @@ __all__ = [
     "fly",
 ]
 
-type Floats = NDArray[np.float64]
 
 DELIVERY_RANGES: Final[Mapping[str, tuple[float, float, str]]] = {
     "club_speed_mps": (10.0, 80.0, "m/s"),

@@ -1,7 +1,5 @@
 """The exceptions that the mathematics raises at its edge, for callers to catch by name."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import numpy as np

@@ -13,15 +13,13 @@ Axes here: x target, y toward the open-face side, z up: right-handed for a left-
 right-hander's flight is its mirror image, so one set of code serves either hand.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.drive.air import Air
 from models.drive.flight_lanes import ROW as ROW
 from models.drive.flight_lanes import START, fly_starts
@@ -32,8 +30,6 @@ STEP_S: Final = 0.25
 
 _DEG: Final = math.pi / 180.0
 _RPM: Final = math.pi / 30.0
-
-type Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -9,15 +9,13 @@ coefficient is carried along by its own equation,
 ball, and at the landing the last one is cut to end on the ground.
 """
 
-from __future__ import annotations
-
 import math
 from typing import Final
 
 import numpy as np
 from numba import njit
-from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.drive.ball import BALL_MASS_KG, BALL_RADIUS_M
 
 GRAVITY_MPS2: Final = 9.80665
@@ -31,7 +29,6 @@ START: Final = ("v_x", "v_y", "v_z", "spin", "axis_x", "axis_y", "axis_z")
 ROW: Final = ("forward", "sideways", "apex", "hang", "v_x", "v_y", "v_z", "spin")
 """What a flight ends with, SI units, at the landing."""
 
-type Floats = NDArray[np.float64]
 type Triple = tuple[float, float, float]
 
 _LANES: Final = 8

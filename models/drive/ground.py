@@ -10,19 +10,16 @@ The paper itself was not at hand: equations and pages are as public code quotes 
 The run is the least certain part of a drive: turf differs more than anything else here.
 """
 
-from __future__ import annotations
-
 import math
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from numba import njit
-from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.drive.ball import BALL_RADIUS_M
-from models.drive.errors import DriveInputError
 from models.drive.flight_lanes import GRAVITY_MPS2, SUMS_IN_ANY_ORDER
+from models.drive.turf import AVERAGE, Turf
 
 _REFERENCE_SPEED_MPS: Final = 18.6
 _REFERENCE_ANGLE_RAD: Final = math.radians(44.4)
@@ -35,34 +32,6 @@ _LOWEST_BOUNCE_M: Final = 0.005
 _MOST_BOUNCES: Final = 200
 _LANES: Final = 64
 _RPM: Final = math.pi / 30.0
-
-type Floats = NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True)
-class Turf:
-    """How much the turf gives (``tilt_deg`` is Penner's theta0) and how hard it brakes a roll."""
-
-    name: str
-    tilt_deg: float
-    roll_friction: float
-
-
-AVERAGE: Final = Turf("average", tilt_deg=15.4, roll_friction=0.35)
-FIRM: Final = Turf("firm", tilt_deg=13.76, roll_friction=0.2015208490205759)
-"""Fitted to tour totals together with the flight (``drive_prior.json``: tilt 13.54 +- .50). At the
-fitted tilt the default ball, which conforms, runs 1.3 yd past the overall distance standard's 320
-yd, since the fit did not know the limit for a hard one; .4 SD more tilt keeps it at 319.9 yd."""
-
-TURFS: Final = {turf.name: turf for turf in (AVERAGE, FIRM)}
-
-
-def turf_named(name: str) -> Turf:
-    """Return a turf preset; raises ``DriveInputError`` that lists the names there are."""
-    try:
-        return TURFS[name]
-    except KeyError:
-        raise DriveInputError("turf", repr(name), "one of " + ", ".join(TURFS)) from None
 
 
 @njit(cache=True, fastmath=SUMS_IN_ANY_ORDER, error_model="numpy", nogil=True, inline="always")

@@ -4,8 +4,6 @@ Limits: R&A/USGA equipment rules (moment of inertia about the vertical axis thro
 of gravity 5900 g cm2, tolerance 100; coefficient of restitution .822, tolerance .008).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Final
 

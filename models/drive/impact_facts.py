@@ -5,21 +5,17 @@ errors correlate by -.96), so neither is known well though what they do together
 are what is known, and what a gain turns on.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import replace
 from types import MappingProxyType
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.drive.heads import STANDARD
 from models.drive.impact import BallLaunch, Delivery, impact
 from models.drive.parameters import DriveParameters
-
-type Floats = NDArray[np.float64]
 
 FACTS: Final[Mapping[str, str]] = MappingProxyType(
     {

@@ -5,15 +5,13 @@ so that the processor works out eight strikes in step. It is what clouds of driv
 inference of missed readings use; the other form is for gradients and checks.
 """
 
-from __future__ import annotations
-
 import math
 from typing import Final
 
 import numpy as np
 from numba import njit
-from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.drive.ball import BALL_MASS_KG, BALL_RADIUS_M, SPHERE
 from models.drive.flight_lanes import START, SUMS_IN_ANY_ORDER
 
@@ -46,7 +44,6 @@ CONSTANTS: Final = (
 LEFT_FACE: Final = (*START, "cos_tilt", "sin_tilt")
 """What leaves the face: the start of a flight, and the tilt of its spin axis."""
 
-type Floats = NDArray[np.float64]
 type Triple = tuple[float, float, float]
 
 _LANES: Final = 8

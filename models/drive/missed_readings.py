@@ -11,8 +11,6 @@ squares are least (Gauss-Newton), with variance 1 / (F_x' V^-1 F_x). The prior o
 result is one more reading, for a model that has a prior of its own.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
@@ -20,12 +18,12 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.drive.drive import DELIVERY_RANGES
 from models.drive.heads import STANDARD, Head
 from models.drive.impact import Delivery, impact
 from models.drive.parameters import DriveParameters
 
-type Floats = NDArray[np.float64]
 type Spread = Mapping[str, float | Floats]
 
 INFERABLE: Final = ("attack_deg", "strike_up_mm", "loft_deg")

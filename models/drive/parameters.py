@@ -5,8 +5,6 @@ strongly correlated: ``draw_parameters`` draws them jointly. Drawn one by one th
 carry by some 15 m, which nobody who has seen a drive believes.
 """
 
-from __future__ import annotations
-
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
@@ -182,13 +180,6 @@ def default_parameters() -> DriveParameters:
     """Return the fitted means as plain numbers."""
     names, mean, _ = _prior()
     return DriveParameters(**dict(zip(names, mean.tolist(), strict=True)))
-
-
-def shape_covariance() -> NDArray[np.float64]:
-    """Return the prior covariance of the six numbers of the flight, in ``SHAPE_NAMES`` order."""
-    names, _, covariance = _prior()
-    order = [names.index(name) for name in SHAPE_NAMES]
-    return covariance[np.ix_(order, order)]
 
 
 def draw_parameters(n: int, rng: np.random.Generator) -> DriveParameters:

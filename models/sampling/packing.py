@@ -9,9 +9,8 @@ from typing import Any
 
 import numba
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from models.arrays import Floats
 
 
 def packed(names: Sequence[str], arrays: Mapping[str, Any]) -> Floats:

@@ -1,7 +1,7 @@
 """How a log density is sampled, with the report that must travel with its draws.
 
-A density comes as a ``Target``: a function of an unconstrained vector with its gradient, and how
-that vector reads by name. Everything that knows the sampler is in this file. A target that brings
+A density comes as a ``LogDensity``: a function of an unconstrained vector with its gradient, and
+how that vector reads by name. Everything that knows the sampler is in this file. One that brings
 its density as machine code (``Compiled``) is sampled without the interpreter, chains side by side;
 any other through Python, one call at a time.
 """
@@ -10,7 +10,7 @@ import functools
 import threading
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Protocol
 
 import arviz as az
 import numba
@@ -18,14 +18,13 @@ import numpy as np
 import nutpie
 import xarray as xr
 from numba import types
-from numpy.typing import NDArray
 from nutpie.compile_pymc import CompiledPyMCModel
 from nutpie.compiled_pyfunc import from_pyfunc
 from scipy.optimize import minimize
 
+from models.arrays import Floats
 from models.sampling.report import SamplerReport
 
-Floats = NDArray[np.float64]
 Progress = Callable[[int, int], None]
 """Called with draws done and draws in all, warm-up included."""
 
@@ -38,6 +37,14 @@ NOT_FINITE = 4
 """What a density answers where it is not finite: the sampler takes it for a divergence."""
 
 
+class MachineCode(Protocol):
+    """A compiled function that is called by its address, without the interpreter."""
+
+    @property
+    def address(self) -> int:
+        """Where the function begins."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Compiled:
     """A log density as machine code.
@@ -46,7 +53,7 @@ class Compiled:
     ``asked``; ``data`` is what that function takes besides.
     """
 
-    callback: Any
+    callback: MachineCode
     data: Floats
 
 
@@ -87,7 +94,7 @@ def _copied(size: int, expanded: int, vector: Any, out: Any, _: Any) -> int:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Target:
+class LogDensity:
     """A log density to be sampled.
 
     ``log_density`` takes an unconstrained vector of ``size`` and returns the log density with its
@@ -129,13 +136,13 @@ TOP_UP = 31_337
 AGAIN = 1_000_003
 """Added to the seed of each further attempt."""
 JITTER = 0.1
-"""SD of the starting points around ``Target.start``, in unconstrained units."""
+"""SD of the starting points around ``LogDensity.start``, in unconstrained units."""
 SPREAD_OUT = 0.7
 """The same in units of a factor, which is about the posterior's SDs."""
 
 
 def sample(
-    target: Target, effort: Effort, seed: int, progress: Progress | None = None
+    target: LogDensity, effort: Effort, seed: int, progress: Progress | None = None
 ) -> xr.DataTree:
     """Return posterior and sampler statistics of a target.
 
@@ -190,7 +197,7 @@ def sample(
     return tree
 
 
-def _by_python(target: Target, factor: Floats, initial: Callable[[int], Floats]) -> Any:
+def _by_python(target: LogDensity, factor: Floats, initial: Callable[[int], Floats]) -> Any:
     """Return the sampler's model of a density that it asks for through the interpreter."""
 
     def density(z: Floats) -> tuple[float, Floats]:
@@ -209,7 +216,7 @@ def _by_python(target: Target, factor: Floats, initial: Callable[[int], Floats])
 
 
 def _by_machine_code(
-    target: Target, compiled: Compiled, factor: Floats, initial: Callable[[int], Floats]
+    target: LogDensity, compiled: Compiled, factor: Floats, initial: Callable[[int], Floats]
 ) -> Any:
     """Return the sampler's model of a compiled density; the interpreter stays free."""
     data = np.concatenate([[0.0], target.start, factor.ravel(), compiled.data])
@@ -233,13 +240,14 @@ def _by_machine_code(
 
 
 @functools.cache
-def _copy() -> Any:
+def _copy() -> MachineCode:
     """Return the machine code that hands an unconstrained vector on as it is."""
-    return numba.cfunc(_COPY_SIGNATURE, cache=True)(_copied)
+    code: MachineCode = numba.cfunc(_COPY_SIGNATURE, cache=True)(_copied)
+    return code
 
 
 def well_sampled(
-    target: Target,
+    target: LogDensity,
     effort: Effort,
     seed: int,
     names: Sequence[str] = (),
@@ -320,7 +328,7 @@ class Peak:
         return np.asarray(self.point + rng.standard_normal((number, self.point.size)) @ root.T)
 
 
-def peak(target: Target) -> Peak:
+def peak(target: LogDensity) -> Peak:
     """Return the mode of a target and its curvature, by gradients alone (Laplace 1774).
 
     Good enough for a first look, such as which readings the ball can stand in for; never quoted.

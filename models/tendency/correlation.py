@@ -10,7 +10,7 @@ negative eigenvalues (Rebonato & Jaeckel 2000, J. Risk 2:17).
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from models.arrays import Floats
 
 MEAN_SD, SPREAD_SCALE = 0.4, 0.25
 """Prior SD of the squad's mean Fisher z of two traits, half-normal scale of players' spread."""

@@ -7,13 +7,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import stdtr
 
+from models.arrays import Floats, Indices
 from models.tendency.likelihood import LEAST_CHANCE
-from models.traits import FACE_HALF_MM, Prior
-
-Floats = NDArray[np.float64]
-Indices = NDArray[np.int64]
-
-STRIKES = ("strike_toe_mm", "strike_up_mm")
+from models.traits import FACE_HALF_MM, STRIKES, Prior
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,16 +11,21 @@ from typing import Any
 
 import numba
 import numpy as np
-from numpy.typing import NDArray
 
+from models.arrays import Floats, Indices
 from models.sampling.packing import field, packed, whole
-from models.sampling.sampler import DENSITY_SIGNATURE, Compiled, Target, answered, asked, peak
+from models.sampling.sampler import (
+    DENSITY_SIGNATURE,
+    Compiled,
+    LogDensity,
+    MachineCode,
+    answered,
+    asked,
+    peak,
+)
 from models.tendency.data import TraitSeries
 from models.tendency.likelihood import EFFECT_SD, FIXED, JUMP_RATE, squad_loglik
 from models.traits import Prior
-
-Floats = NDArray[np.float64]
-Indices = NDArray[np.int64]
 
 NORMAL, HALF_NORMAL, FOLDED, BETA, LOG_NORMAL, ABSENT = range(6)
 """Kinds of prior: Normal(a, b); HalfNormal(b), sampled on the log scale; the same, sampled as the
@@ -228,14 +233,15 @@ def _answer(size: int, vector: Any, gradient: Any, log_density: Any, held: Any) 
 
 
 @functools.cache
-def _callback() -> Any:
+def _callback() -> MachineCode:
     """Return the posterior as the sampler calls it, compiled when first asked for."""
-    return numba.cfunc(DENSITY_SIGNATURE, cache=True)(_answer)
+    code: MachineCode = numba.cfunc(DENSITY_SIGNATURE, cache=True)(_answer)
+    return code
 
 
 def tendency_target(
     series: TraitSeries, prior: Prior, without: frozenset[str] = frozenset()
-) -> Target:
+) -> LogDensity:
     """Return the posterior of one trait's parameters; of those alone that the data speak of.
 
     ``without`` names parameters to leave out, as ``prior_rows`` takes them: for comparisons with
@@ -271,10 +277,10 @@ def tendency_target(
             found["group_effect"] = rows[..., -1:] * rows[..., -1 - drills : -1]
         return found
 
-    plain = Target(place.size, log_density, named, _start(series, kind, place, a, b))
+    plain = LogDensity(place.size, log_density, named, _start(series, kind, place, a, b))
     top = peak(plain)
     values = (place, kind, a, b, drills, *arrays)
-    return Target(
+    return LogDensity(
         plain.size,
         log_density,
         named,

@@ -26,9 +26,8 @@ by hand and checked against finite differences.
 
 import numba
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from models.arrays import Floats
 
 JUMP_VARIANCES = (0.25, 1.0, 4.0)
 """Variances of a jump's size in units of the squared jump SD, equally likely: heavier tails than

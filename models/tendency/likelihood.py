@@ -11,8 +11,8 @@ from typing import Any
 
 import numba
 import numpy as np
-from numpy.typing import NDArray
 
+from models.arrays import Floats, Indices
 from models.tendency.jump_filter import (
     OUT,
     ROWS,
@@ -22,9 +22,6 @@ from models.tendency.jump_filter import (
     slope_terms,
     sweep_back,
 )
-
-Floats = NDArray[np.float64]
-Indices = NDArray[np.int64]
 
 MU, SPREAD, DRIFT, DAY_SD, ALIKE, SHOT_MEAN, SHOT_SPREAD, EFFECT_SD, JUMP_SD, JUMP_RATE = range(10)
 FIXED = 10

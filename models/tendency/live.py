@@ -28,10 +28,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import logsumexp, ndtr
 
+from models.arrays import Floats
 from models.tendency.jump_filter import JUMP_VARIANCES
 from models.tendency.pareto_smoothing import MOST_K, effective_draws, smoothed_log_weights
-
-Floats = NDArray[np.float64]
 
 LEAST_DRAWS = 50.0
 """Effective draws below which 90 % ends are too ragged to show."""

@@ -100,7 +100,6 @@ from typing import Any
 import numpy as np
 import pymc as pm
 import pytensor.tensor as pt
-from numpy.typing import NDArray
 
 from models.tendency.data import TraitSeries
 from models.tendency.density import (
@@ -118,8 +117,6 @@ from models.tendency.density import (
 from models.tendency.jump_filter import JUMP_VARIANCES, STEADY, STEADY_WEEKS
 from models.tendency.likelihood import EFFECT_VARIANCES, LEAST_CHANCE, MIXED
 from models.traits import Prior
-
-Floats = NDArray[np.float64]
 
 
 def build_tendency_model(series: TraitSeries, prior: Prior) -> pm.Model:

@@ -8,10 +8,9 @@ with the weak prior of the former paper that draws it to 0.5.
 """
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import logsumexp
 
-Floats = NDArray[np.float64]
+from models.arrays import Floats
 
 MOST_K = 0.7
 """Largest shape at which the weighted draws are usable (Vehtari et al. 2024, section 3)."""

@@ -12,8 +12,8 @@ from typing import Any
 
 import numba
 import numpy as np
-from numpy.typing import NDArray
 
+from models.arrays import Floats, Indices
 from models.tendency.data import TraitSeries
 from models.tendency.density import HALF_YEAR_WEEKS
 from models.tendency.jump_filter import (
@@ -48,9 +48,6 @@ from models.tendency.likelihood import (
     pooled_sessions,
     scatter_terms,
 )
-
-Floats = NDArray[np.float64]
-Indices = NDArray[np.int64]
 
 GRID, REACH = 61, 5.0
 """Points of the grid on which a log shot SD is drawn, and how many SDs it spans each way."""

@@ -27,15 +27,12 @@ from itertools import product
 
 import numba
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import ndtr
 
+from models.arrays import Bools, Floats, Indices
 from models.tendency.jump_filter import JUMP_VARIANCES, STEADY, STEADY_WEEKS
 from models.tendency.likelihood import EFFECT_VARIANCES, MIXED
 
-Floats = NDArray[np.float64]
-Bools = NDArray[np.bool_]
-Indices = NDArray[np.int64]
 type Look = tuple[int, Floats]
 """How many sessions have been read, and the contrast of levels that is asked about."""
 
@@ -272,7 +269,8 @@ def _log_weights(
     sessions, sizes = front.shape
     top = 0.0
     for x in range(upto):
-        top = max(top, 0.5 * score[x] * score[x] * shrink[x, sizes - 1])
+        if front[x, sizes - 1] > 0.0:  # what cannot be does not set the scale
+            top = max(top, 0.5 * score[x] * score[x] * shrink[x, sizes - 1])
     total = weight[sessions, 0] = none * math.exp(-top)
     for x in range(upto):
         half = 0.5 * score[x] * score[x]

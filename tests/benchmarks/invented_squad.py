@@ -4,12 +4,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.tendency.data import TendencyData
 from models.traits import MAIN, TRAITS
 
-Floats = NDArray[np.float64]
 METHODS = {"strike": "photo", "delivery": "radar"}
 FIRST_MOMENT = np.datetime64("2025-01-06T10:00:00")
 

@@ -16,7 +16,7 @@ import numpy as np
 
 STARTED = time.perf_counter()
 
-from models.sampling.sampler import Effort, Target, well_sampled  # noqa: E402
+from models.sampling.sampler import Effort, LogDensity, well_sampled  # noqa: E402
 from models.tendency.data import trait_series  # noqa: E402
 from models.tendency.density import tendency_target  # noqa: E402
 from models.traits import MODELLED, TRAITS  # noqa: E402
@@ -25,7 +25,7 @@ from tests.benchmarks.invented_squad import Size, summaries  # noqa: E402
 EFFORT = Effort()
 
 
-def gradient_us(target: Target, repeats: int = 5, least_s: float = 0.1) -> float:
+def gradient_us(target: LogDensity, repeats: int = 5, least_s: float = 0.1) -> float:
     """Processor time of one gradient in microseconds, the best of several runs.
 
     Processor time, since that hardly feels other work on the machine.
@@ -70,7 +70,7 @@ def by_stage() -> dict[str, float]:
     from tests.recovery.test_planted_truth import log_of
     from tracker.decisions.verdict.threshold import calibrated_thresholds
     from tracker.fits import fitting
-    from tracker.fits.fitting import fit_shots
+    from tracker.fits.fitting import FitRequest, fit_shots
 
     found = {"imports": time.perf_counter() - STARTED}
     shots, changes = log_of(make_academy(1, AcademySpec()))
@@ -91,7 +91,7 @@ def by_stage() -> dict[str, float]:
             phases.append((phase, time.perf_counter()))
 
     began = time.perf_counter()
-    fit, _ = fit_shots(shots, changes, seed=1, references=("photo", "radar"), progress=say)
+    fit, _ = fit_shots(shots, changes, FitRequest(references=("photo", "radar")), progress=say)
     ended = time.perf_counter()
     first = dict(reversed(phases))
     last = dict(phases)

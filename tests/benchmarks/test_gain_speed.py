@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from models.drive.drive import Delivery, drive_cloud
+from models.traits import DELIVERY
 from tests.fits import make_fit
-from tracker.decisions.distance.cloud import DELIVERY, player_cloud
+from tracker.decisions.distance.cloud import player_cloud
 from tracker.decisions.distance.gain import player_gains, squad_gains
 
 pytestmark = pytest.mark.bench

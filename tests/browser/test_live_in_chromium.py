@@ -163,7 +163,6 @@ def test_clicks_are_stored_undone_and_there_after_reopening(chromium, address, d
     playwright.expect(again.locator("svg[role=application] .strike")).to_have_count(1)
     picture(again, "live_dark")
     again.context.close()
-    assert answer_s < 5
 
 
 def test_arrow_keys_and_enter_store_a_strike(chromium, address, database):

@@ -17,6 +17,7 @@ from numpy.polynomial.laguerre import laggauss
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
+from models.arrays import Floats
 from tests.evidence.seasons import (
     ANSWER_SD_MM,
     BETWEEN_SD_MM,
@@ -34,8 +35,6 @@ from tests.evidence.seasons import (
     Squad,
     name_of,
 )
-
-Floats = NDArray[np.float64]
 
 FLAT_MM = 1e3
 

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import special
 
+from models.arrays import Floats
 from models.sampling.sampler import Effort, sample, sampler_report, stacked
 from models.tendency.density import prior_draws
 from models.traits import TRAITS
@@ -26,8 +27,6 @@ from tracker.fits.assembly import assembled
 from tracker.fits.dataset import SquadData, squad_data
 from tracker.fits.fitting import all_series, trait_target
 from tracker.posterior import Fit, FitInfo
-
-Floats = NDArray[np.float64]
 
 WORTHWHILE_MM = 1.2
 """A fifth of a between-player SD of 6 mm."""

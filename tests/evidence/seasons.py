@@ -14,10 +14,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.traits import MODELLED
 from tracker.records import Change
 
-Floats = NDArray[np.float64]
 Kind = Literal["plain", "sham", "deaf", "moved", "step4", "step8", "step12", "improver"]
 """Unchanged without a drill; with a drill that does nothing to anybody; unmoved by a drill that
 works for others; moved by it; a step of 4, 8 or 12 mm that nobody logged; 1 mm a week."""

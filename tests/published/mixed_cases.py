@@ -19,14 +19,13 @@ from typing import Literal
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.traits import MODELLED, Prior
 from tests.published.anchor import Anchor
 from tests.published.mixed_data import ERGO_STOOL, MACHINES, PENICILLIN, SLEEP
 from tracker.records import Change
 
-Floats = NDArray[np.float64]
 Part = Literal["days", "responders"]
 
 TRAIT = "strike_up_mm"

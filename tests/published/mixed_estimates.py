@@ -13,9 +13,8 @@ from numpy.typing import NDArray
 from scipy.linalg import cho_factor, cho_solve
 from scipy.optimize import minimize
 
+from models.arrays import Floats
 from tests.published.mixed_cases import TRAIT, Case, Found
-
-Floats = NDArray[np.float64]
 
 
 def _indicator(codes: NDArray[np.int64]) -> Floats:

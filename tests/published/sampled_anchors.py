@@ -5,12 +5,12 @@ from functools import cache, partial
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 from scipy.special import gammaln
 from statsmodels.datasets import stackloss
 
+from models.arrays import Floats
 from models.sampling.report import SamplerReport
-from models.sampling.sampler import Effort, Target, sample, sampler_report, stacked
+from models.sampling.sampler import Effort, LogDensity, sample, sampler_report, stacked
 from models.tendency.data import trait_series
 from models.traits import MODELLED, TRAITS
 from tests.published.anchor import Anchor
@@ -19,8 +19,6 @@ from tests.published.mixed_fit import ABSENT, sampled
 from tests.published.statistics_anchors import DYESTUFF2, LME4
 from tests.reference.one_trait import Sampled, sampled_trait
 from tracker.fits.dataset import squad_data
-
-Floats = NDArray[np.float64]
 
 NO_READING_ERROR = 1e-6
 MODE_WIDTH = 0.5
@@ -74,7 +72,7 @@ def dyestuff2_sampled() -> tuple[Anchor, ...]:
     )  # fmt: skip
 
 
-def student_regression(x: Floats, y: Floats, nu: float) -> Target:
+def student_regression(x: Floats, y: Floats, nu: float) -> LogDensity:
     """Return middle, slopes ``beta`` and the log precision of a regression with t errors."""
     design = np.column_stack([np.ones(y.size), x])
     units = np.full(design.shape[1], y.std())
@@ -103,7 +101,7 @@ def student_regression(x: Floats, y: Floats, nu: float) -> Target:
         }
 
     start = np.append(np.linalg.lstsq(design, y)[0] / units, -np.log(y.var() / 4))
-    return Target(start.size, log_density, named, start)
+    return LogDensity(start.size, log_density, named, start)
 
 
 @cache

@@ -12,13 +12,13 @@ import pytest
 
 from models.drive.drive import Delivery, drive
 from models.drive.parameters import default_parameters, draw_parameters
+from models.traits import DELIVERY
 from tests.published.drive_anchors import (
     HIGH_AND_UP,
     LOW_AND_DOWN,
     YARD_M,
     delivery_with_spin,
 )
-from tracker.decisions.distance.cloud import DELIVERY
 from tracker.decisions.distance.ends import Deliveries
 from tracker.decisions.distance.explain import GROUPS, modelled_parts
 

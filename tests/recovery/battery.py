@@ -14,10 +14,9 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from models.arrays import Floats
 from tracker.records import Change
 from tracker.shot_frame import SHOT_COLUMNS, TRAIT_COLUMNS, shot_table
-
-Floats = NDArray[np.float64]
 
 FIRST = datetime(2026, 1, 5)
 

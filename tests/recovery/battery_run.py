@@ -56,12 +56,12 @@ class FitRow:
 
 def fit_row(shape: Shape, seed: int) -> FitRow:
     """Fit one log and compare it with its truth; a fit that raises is a row with its error."""
-    from tracker.fits.fitting import fit_shots
+    from tracker.fits.fitting import FitRequest, fit_shots
 
     log = make_log(shape, seed)
     began = time.monotonic()
     try:
-        fit, _ = fit_shots(log.shots, log.changes, seed=seed, references=REFERENCES)
+        fit, _ = fit_shots(log.shots, log.changes, FitRequest(seed, references=REFERENCES))
     except Exception as error:
         took = time.monotonic() - began
         said = f"{type(error).__name__}: {error}".splitlines()[0][:200]
@@ -86,16 +86,14 @@ def fit_row(shape: Shape, seed: int) -> FitRow:
 
 def hits(fit: Any, log: Log) -> Iterable[tuple[str, bool]]:
     """Yield for each player and trait read whether the interval holds the last session's level."""
-    from tracker.posterior import level_draws, session_starts
-
     read = log.shots.groupby("player")
     for player, rows in read:
         if player not in {p.name for p in fit.players}:
             continue
-        last = session_starts(fit, str(player))[-1]
+        last = fit.sessions(str(player))[-1]
         for trait in fit.traits:
             if rows[trait].notna().any():
-                low, high = np.quantile(level_draws(fit, str(player), trait), ENDS)
+                low, high = np.quantile(fit.of(str(player), trait).now, ENDS)
                 yield trait, bool(low <= log.level[str(player), last, trait] <= high)
 
 

@@ -10,7 +10,7 @@ from synthetic_data.impact import strike_ball
 from tests.recovery.test_planted_truth import log_of, squad_of
 from tracker.fits.calibrating import squad_delivery
 from tracker.fits.fitting import calibrated, fit_squad
-from tracker.posterior import FACT, ball_checks
+from tracker.posterior import FACT
 
 pytestmark = [pytest.mark.slow, pytest.mark.filterwarnings("default")]
 
@@ -104,7 +104,7 @@ def test_the_calibrated_carry_residual_is_at_most_six_tenths(calibrations):
     for academy, fit in calibrations:
         if academy.seed not in USUAL:
             continue
-        checks = [c for c in ball_checks(fit) if c.trait == "carry_m"]
+        checks = [c for c in fit.ball_checks if c.trait == "carry_m"]
         calibrated_rms = np.sqrt(np.mean([(c.observed - c.predicted) ** 2 for c in checks]))
         plain_rms = np.sqrt(np.mean([(c.observed - c.uncalibrated) ** 2 for c in checks]))
         print(f"carry residual {calibrated_rms:.2f} m, uncalibrated {plain_rms:.2f} m")

@@ -8,7 +8,6 @@ import pytest
 
 from tracker.fits.dataset import squad_data
 from tracker.fits.fitting import fit_squad
-from tracker.posterior import day_alike_draws
 
 pytestmark = [pytest.mark.slow, pytest.mark.filterwarnings("default")]
 
@@ -54,7 +53,7 @@ def planted():
 
 def test_alike_days_are_found_and_levels_covered(planted):
     levels, fit = planted[0.7]
-    draws = day_alike_draws(fit, TRAIT)
+    draws = fit.squad(TRAIT).day_alike
     print(draws.mean(), draws.std(), covered(fit, levels))
     assert np.quantile(draws, 0.05) > 0.3
     assert abs(draws.mean() - 0.7) < 2.5 * draws.std()  # measured 1.7: the prior pulls down
@@ -64,7 +63,7 @@ def test_alike_days_are_found_and_levels_covered(planted):
 
 def test_days_apart_are_not_called_alike(planted):
     levels, fit = planted[0.0]
-    low, high = np.quantile(day_alike_draws(fit, TRAIT), [0.05, 0.95])
+    low, high = np.quantile(fit.squad(TRAIT).day_alike, [0.05, 0.95])
     print(low, high, covered(fit, levels))
     assert low < 0.1
     assert high < 0.5

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
+from models.traits import DELIVERY
 from synthetic_data import AcademySpec, make_academy
 from synthetic_data.ball import drive
 from synthetic_data.heads import drawn_drive
@@ -19,9 +20,9 @@ from synthetic_data.spec import TRAITS as PLANTED
 from synthetic_data.spec import session_sd
 from tests.recovery.near_truth import fit_near
 from tests.recovery.test_planted_truth import log_of
-from tracker.decisions.distance.cloud import DELIVERY, player_cloud
+from tracker.decisions.distance.cloud import player_cloud
 from tracker.decisions.distance.target import find_target
-from tracker.fits.fitting import calibrated, fit_shots
+from tracker.fits.fitting import FitRequest, calibrated, fit_shots
 
 pytestmark = [
     pytest.mark.slow,
@@ -148,7 +149,7 @@ def test_the_whole_chain_claims_what_comes_true():
     for seed in WHOLE:
         academy = make_academy(seed, AcademySpec(), drawn_drive(seed))
         shots, changes = log_of(academy)
-        fit, _ = fit_shots(shots, changes, seed=1, references=("photo", "radar"))
+        fit, _ = fit_shots(shots, changes, FitRequest(references=("photo", "radar")))
         gains += gains_of(academy, fit)
     for trait, (ratio, cover) in summary(gains).items():
         assert 0.8 <= ratio <= 1.2, trait

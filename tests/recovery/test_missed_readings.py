@@ -6,9 +6,8 @@ import pytest
 
 from synthetic_data import AcademySpec, make_academy
 from tests.recovery.test_planted_truth import log_of
-from tracker.fits.fitting import fit_shots
+from tracker.fits.fitting import FitRequest, fit_shots
 from tracker.fits.inferring import infer_readings
-from tracker.posterior import level_draws
 
 pytestmark = [pytest.mark.slow, pytest.mark.filterwarnings("default")]
 
@@ -37,7 +36,7 @@ def seasons():
     blind.loc[hidden, balls] = np.nan
     references = ("photo", "radar")
     fits = {
-        name: fit_shots(table, changes, seed=1, references=references)[0]
+        name: fit_shots(table, changes, FitRequest(references=references))[0]
         for name, table in (("read", shots), ("unread", unread), ("blind", blind))
     }
     return academy, shots, unread, hidden, fits
@@ -65,7 +64,7 @@ def test_the_ball_gives_back_part_of_the_confidence_and_nothing_without_it(seaso
     last = academy.tendencies.groupby("player").last()["attack_deg"]
     sd, error, inside = {}, {}, {}
     for name, fit in fits.items():
-        draws = np.stack([level_draws(fit, p.name, "attack_deg") for p in fit.players])
+        draws = np.stack([fit.of(p.name, "attack_deg").now for p in fit.players])
         truth = np.array([last[p.name] for p in fit.players])
         sd[name] = float(draws.std(axis=1).mean())
         error[name] = float(np.sqrt(np.mean((draws.mean(axis=1) - truth) ** 2)))
@@ -101,7 +100,7 @@ def steep():
     unread.loc[lost, "attack_deg"] = np.nan
     references = ("photo", "radar")
     fits = {
-        name: fit_shots(table, changes, seed=1, references=references)[0]
+        name: fit_shots(table, changes, FitRequest(references=references))[0]
         for name, table in (("read", shots), ("steep", unread))
     }
     return academy, unread, fits
@@ -129,7 +128,7 @@ def test_losing_the_steep_swings_neither_shifts_nor_sharpens_the_levels(steep):
     last = academy.tendencies.groupby("player").last()["attack_deg"]
     bias, sd = {}, {}
     for name, fit in fits.items():
-        draws = np.stack([level_draws(fit, p.name, "attack_deg") for p in fit.players])
+        draws = np.stack([fit.of(p.name, "attack_deg").now for p in fit.players])
         truth = np.array([last[p.name] for p in fit.players])
         bias[name], sd[name] = float((draws.mean(axis=1) - truth).mean()), draws.std(axis=1).mean()
         low, high = np.quantile(draws, [0.05, 0.95], axis=1)

@@ -8,7 +8,6 @@ from models.traits import MODELLED
 from synthetic_data import AcademySpec, make_academy
 from tracker.fits.dataset import squad_data
 from tracker.fits.fitting import fit_squad
-from tracker.posterior import change_effect_draws, drill_effect_draws, level_path_draws
 from tracker.records import Change
 
 pytestmark = [pytest.mark.slow, pytest.mark.filterwarnings("default")]
@@ -46,8 +45,8 @@ def academies():
 def planted_levels(academy, fit, player, trait):
     truth = academy.tendencies[academy.tendencies["player"] == player].copy()
     truth["session"] = pd.to_datetime(truth["session"])
-    starts, path = level_path_draws(fit, player, trait)
-    return truth.set_index("session")[trait].reindex(pd.to_datetime(list(starts))), path
+    one = fit.of(player, trait)
+    return truth.set_index("session")[trait].reindex(pd.to_datetime(list(one.starts))), one.path
 
 
 def test_every_fit_is_clean(academies):
@@ -74,15 +73,17 @@ def test_ninety_percent_intervals_of_levels_cover_85_to_95_percent(academies):
 def test_change_effects_are_covered_and_the_useless_drill_is_not_praised(academies):
     inside, praised = [], 0
     for academy, fit in academies:
-        for c, change in enumerate(fit.changes):
+        for change in fit.changes:
             planted = next(
                 p for p in academy.changes if (p.player, p.name) == (change.player, change.name)
             )
-            low, high = np.quantile(change_effect_draws(fit, c, change.trait), [0.05, 0.95])
+            one = fit.of(change.player, change.trait)
+            effect = one.change_effect[one.changes.index(change)]
+            low, high = np.quantile(effect, [0.05, 0.95])
             inside.append(low <= planted.effect <= high)
-        useless = drill_effect_draws(fit, "mirror swings", "path_deg")
+        useless = fit.squad("path_deg").drill_effect["mirror swings"]
         praised += not 0.05 < np.mean(useless > 0) < 0.95
-        works = drill_effect_draws(fit, "tee-height ladder", "strike_up_mm")
+        works = fit.squad("strike_up_mm").drill_effect["tee-height ladder"]
         assert np.mean(works > 0) > 0.95
     print(np.mean(inside), praised)
     assert 0.8 <= np.mean(inside) <= 1.0

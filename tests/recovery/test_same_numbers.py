@@ -17,11 +17,11 @@ import numpy as np
 from models.sampling.sampler import Effort
 from synthetic_data import AcademySpec, make_academy
 from tests.recovery.test_planted_truth import log_of
-from tracker.fits.fitting import fit_shots
+from tracker.fits.fitting import FitRequest, fit_shots
 academy = make_academy(3, AcademySpec(players=5, sessions=5, shots=(8, 10)))
 shots, changes = log_of(academy)
 effort = Effort(draws=120, tune=120, chains=2)
-fit, _ = fit_shots(shots, changes, seed=5, effort=effort, references=("photo", "radar"))
+fit, _ = fit_shots(shots, changes, FitRequest(5, effort, ("photo", "radar")))
 digest = hashlib.sha256()
 for part in (fit.level, fit.shot_sd, fit.bias, *(fit.physics[n] for n in sorted(fit.physics))):
     digest.update(np.ascontiguousarray(part).tobytes())

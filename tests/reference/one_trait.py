@@ -6,16 +6,14 @@ from dataclasses import dataclass
 import numpy as np
 import pymc as pm
 import xarray as xr
-from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.sampling.report import SamplerReport
 from models.sampling.sampler import Effort, stacked, well_sampled
 from models.tendency.data import TraitSeries
 from models.tendency.density import tendency_target
 from models.tendency.smoother import Smoothed, smoothed
 from models.traits import Prior
-
-Floats = NDArray[np.float64]
 
 ALIKE = frozenset({"day_alike"})
 UNLOGGED = frozenset({"jump_sd", "jump_chance"})

@@ -22,8 +22,8 @@ from dataclasses import dataclass
 import numpy as np
 import pymc as pm
 import pytensor.tensor as pt
-from numpy.typing import NDArray
 
+from models.arrays import Floats, Indices
 from models.tendency.density import (
     ALIKE_PRIOR,
     HALF_YEAR_WEEKS,
@@ -35,9 +35,6 @@ from models.tendency.density import (
 )
 from models.tendency.jump_filter import JUMP_VARIANCES, STEADY, STEADY_WEEKS
 from models.traits import Prior
-
-Floats = NDArray[np.float64]
-Indices = NDArray[np.int64]
 
 SHARED = (
     "mu", "spread", "drift", "session_sd", "day_alike", "log_shot_mean", "log_shot_spread",

@@ -317,16 +317,3 @@ def test_nothing_under_test_is_imported():
             if isinstance(node, ast.ImportFrom):
                 names = [node.module or ""]
             assert not {n.split(".")[0] for n in names} & {"models", "tracker", "pymc"}, path.name
-
-
-@pytest.mark.bench
-def test_forty_players_of_twenty_five_sessions_take_under_five_seconds():
-    from time import perf_counter
-
-    start = perf_counter()
-    spec = AcademySpec(players=40, sessions=25, shots=(20, 20), short_season_share=0.0)
-    academy = make_academy(1, spec)
-    seconds = perf_counter() - start
-    print(f"{len(academy.shots)} shots in {seconds:.2f} s")
-    assert len(academy.shots) == 20_000
-    assert seconds < 5

@@ -4,11 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 import plotly.graph_objects as go
-from numpy.typing import NDArray
 
-from tracker.charts.ink import ACCENT, GREY, Z90, framed, grey
-
-Floats = NDArray[np.float64]
+from models.arrays import Floats
+from tracker.charts.ink import ACCENT, GREY, framed, grey
+from tracker.interval import Z90
 
 
 @dataclass(frozen=True, eq=False, slots=True)

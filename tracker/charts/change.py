@@ -4,12 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 import plotly.graph_objects as go
-from numpy.typing import NDArray
 from plotly.subplots import make_subplots
 
+from models.arrays import Floats
 from tracker.charts.ink import ACCENT, GREY, accent, common_grid, density, framed, grey
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False, slots=True)

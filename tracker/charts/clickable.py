@@ -5,18 +5,16 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from models.arrays import Floats
 from tracker.charts.face_map import (
     NECK_TOE_MM,
     NECK_UP_MM,
-    Cloud,
+    Normal2D,
     ellipse,
     face_outline,
 )
 from tracker.records import Handed
-
-Floats = NDArray[np.float64]
 
 VIEW_TOE_MM, VIEW_UP_MM = 64.0, 40.0
 GRID_MM, BOLD_GRID_MM, LABEL_MM = 5, 10, 20
@@ -74,7 +72,7 @@ class Clickable:
 
 
 def clickable_face(
-    handed: Handed, strikes: Sequence[tuple[float, float]], tendency: Cloud | None
+    handed: Handed, strikes: Sequence[tuple[float, float]], tendency: Normal2D | None
 ) -> Clickable:
     """Return the face as the player looks at it, with today's strikes and the tendency.
 
@@ -159,7 +157,7 @@ def _club(side: int) -> list[Shape]:
     return shapes
 
 
-def _tendency(tendency: Cloud | None, side: int) -> list[Shape]:
+def _tendency(tendency: Normal2D | None, side: int) -> list[Shape]:
     if tendency is None:
         return []
     return [

@@ -5,12 +5,10 @@ from dataclasses import dataclass
 
 import numpy as np
 import plotly.graph_objects as go
-from numpy.typing import NDArray
 
+from models.arrays import Floats
 from tracker.charts.ink import ACCENT, GREY, accent, framed, grey
 from tracker.records import Handed
-
-Floats = NDArray[np.float64]
 
 CHI2_2 = {0.5: 1.3862943611198906, 0.9: 4.605170185988092}
 """Squared radius of a two-dimensional Normal region by its mass: -2 log(1 - mass)."""
@@ -21,7 +19,7 @@ _VIEW_X_MM, _VIEW_Y_MM = 64.0, 40.0
 
 
 @dataclass(frozen=True, slots=True)
-class Cloud:
+class Normal2D:
     """The mean and covariance of strikes or of a tendency, toe then up, in mm and mm2."""
 
     mean: tuple[float, float]
@@ -34,8 +32,8 @@ class FaceMap:
 
     handed: Handed
     strikes: tuple[tuple[float, float], ...]
-    tendency: Cloud | None
-    scatter: Cloud | None
+    tendency: Normal2D | None
+    scatter: Normal2D | None
     window_toe_mm: tuple[float, float] | None
     window_up_mm: tuple[float, float] | None
 
@@ -49,7 +47,7 @@ def face_outline() -> tuple[Floats, Floats]:
     return toe, up + 0.06 * toe
 
 
-def ellipse(cloud: Cloud, mass: float) -> tuple[Floats, Floats]:
+def ellipse(cloud: Normal2D, mass: float) -> tuple[Floats, Floats]:
     """Return the outline of the smallest region that holds ``mass`` of a Normal cloud."""
     values, vectors = np.linalg.eigh(np.asarray(cloud.covariance))
     angle = np.linspace(0, 2 * np.pi, 73)
@@ -116,7 +114,7 @@ def _draw_window(figure: go.Figure, face: FaceMap) -> None:
     )  # fmt: skip
 
 
-def _draw_tendency(figure: go.Figure, tendency: Cloud) -> None:
+def _draw_tendency(figure: go.Figure, tendency: Normal2D) -> None:
     for mass, fill in ((0.9, 0.22), (0.5, 0.45)):
         x, y = ellipse(tendency, mass)
         figure.add_scatter(
@@ -157,13 +155,13 @@ def _tick(value_mm: float) -> str:
     return f"{value_mm:.0f}" if value_mm % 20 == 0 else ""
 
 
-def strike_cloud(toe_draws: Floats, up_draws: Floats) -> Cloud:
+def strike_cloud(toe_draws: Floats, up_draws: Floats) -> Normal2D:
     """Return the mean and covariance of joint draws of toe and up."""
     covariance = np.cov(np.stack([toe_draws, up_draws]))
     return cloud_of((float(toe_draws.mean()), float(up_draws.mean())), covariance)
 
 
-def cloud_of(mean: tuple[float, float], covariance: Floats) -> Cloud:
+def cloud_of(mean: tuple[float, float], covariance: Floats) -> Normal2D:
     """Return a cloud from a mean and a 2 x 2 covariance."""
     rows: Sequence[Sequence[float]] = covariance.tolist()
-    return Cloud(mean, ((rows[0][0], rows[0][1]), (rows[1][0], rows[1][1])))
+    return Normal2D(mean, ((rows[0][0], rows[0][1]), (rows[1][0], rows[1][1])))

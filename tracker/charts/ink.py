@@ -14,9 +14,6 @@ GREY = "#7F868C"
 FAINT = "rgba(127, 134, 140, 0.22)"
 CLEAR = "rgba(0, 0, 0, 0)"
 
-Z90 = 1.6448536269514722
-"""Half of a normal's 90 % interval, in SDs."""
-
 PICTURE_CONFIG: Mapping[str, object] = {"displayModeBar": False, "scrollZoom": False}
 """How the page shows a picture: no tool bar, and a finger that scrolls past does not zoom."""
 

@@ -21,8 +21,13 @@ class RankRow:
     rank90: tuple[int, int]
 
 
-def rank_figure(rows: Sequence[RankRow], label: str, positive: str) -> go.Figure:
-    """Return levels on the left and rank intervals on the right, first row on top."""
+def rank_figure(
+    rows: Sequence[RankRow], label: str, positive: str, first: str = "best"
+) -> go.Figure:
+    """Return levels on the left and rank intervals on the right, first row on top.
+
+    ``first`` is what the first place means.
+    """
     unit = rows[0].level.unit if rows else ""
     figure = make_subplots(
         rows=1, cols=2, shared_yaxes=True, column_widths=[0.62, 0.38], horizontal_spacing=0.04
@@ -38,7 +43,7 @@ def rank_figure(rows: Sequence[RankRow], label: str, positive: str) -> go.Figure
     )  # fmt: skip
     figure.update_xaxes(title_text=f"{label}<br>({unit}, + {positive})", row=1, col=1)
     figure.update_xaxes(
-        title_text=f"place of {len(rows)}<br>(1 = best)", row=1, col=2,
+        title_text=f"place of {len(rows)}<br>(1 = {first})", row=1, col=2,
         range=[0.3, len(rows) + 0.7],
         tick0=1,
         dtick=max(1, round(len(rows) / 5)),

@@ -6,7 +6,8 @@ from datetime import date, datetime, timedelta
 
 import plotly.graph_objects as go
 
-from tracker.charts.ink import ACCENT, GREY, Z90, accent, framed, grey
+from tracker.charts.ink import ACCENT, GREY, accent, framed, grey
+from tracker.interval import Z90
 
 
 @dataclass(frozen=True, slots=True)

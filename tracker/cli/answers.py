@@ -19,7 +19,6 @@ from tracker.cli.common import (
     UnitsOption,
     answer_players,
     cell,
-    open_store,
     out,
     parse_moment,
     plain_table,
@@ -27,8 +26,8 @@ from tracker.cli.common import (
     print_json,
     refusals,
     system_named,
-    warn_of_fit,
 )
+from tracker.cli.stored import open_store, warn_of_fit
 from tracker.decisions.distance.cloud import DISTANCE_PARTS
 from tracker.decisions.distance.gain import (
     Gains,
@@ -54,15 +53,7 @@ from tracker.decisions.squad import drill_table, squad_table
 from tracker.errors import BadRequest
 from tracker.fits.kept_fits import latest_fit
 from tracker.interval import Interval
-from tracker.posterior import (
-    Fit,
-    level_draws,
-    reading_count,
-    session_sd_draws,
-    session_starts,
-    shot_sd_draws,
-    squad_reads,
-)
+from tracker.posterior import Fit
 from tracker.records import DEFAULT_CLUB
 from tracker.units import System, display, trait_display, value_text
 from tracker.words import fault_words
@@ -110,45 +101,43 @@ def levels_json(fit: Fit, player: str, at: datetime | None) -> Mapping[str, Any]
     """Return a player's levels and scatters at a moment (default: the last session)."""
     traits = {}
     for trait in fit.traits:
-        shots, sessions = reading_count(fit, player, trait)
-        unit = TRAITS[trait].unit
-        level = level_draws(fit, player, trait, at)
+        one, unit = fit.of(player, trait), TRAITS[trait].unit
         traits[trait] = {
-            "level": Interval.from_draws(level, unit).as_json(),
-            "shot_sd": Interval.from_draws(shot_sd_draws(fit, player, trait), unit).as_json(),
-            "session_sd": Interval.from_draws(session_sd_draws(fit, trait), unit).as_json(),
-            "read": shots > 0,
-            "shots": shots,
-            "sessions": sessions,
+            "level": Interval.from_draws(one.at(at), unit).as_json(),
+            "shot_sd": Interval.from_draws(one.shot_sd, unit).as_json(),
+            "session_sd": Interval.from_draws(one.session_sd, unit).as_json(),
+            "read": one.is_read,
+            "shots": one.readings,
+            "sessions": int(one.places_read.size),
         }
-    as_of = at or session_starts(fit, player)[-1]
+    as_of = at or fit.sessions(player)[-1]
     return {"player": player, "as_of": as_of.date().isoformat(), "traits": traits}
 
 
 def _print_levels(fit: Fit, player: str, at: datetime | None, system: System) -> None:
-    as_of = at or session_starts(fit, player)[-1]
+    as_of = at or fit.sessions(player)[-1]
     out.print(f"{player}, {as_of:%Y-%m-%d}. In brackets: 90 % sure between.", style="bold")
     table = plain_table(
         "trait", "+ means", "tendency", "shot scatter (SD)", "days differ (SD)", "readings"
     )
     for trait in fit.traits:
         how = trait_display(trait, system)
-        shots, sessions = reading_count(fit, player, trait)
-        unit = TRAITS[trait].unit
-        level = Interval.from_draws(level_draws(fit, player, trait, at), unit)
+        one, unit = fit.of(player, trait), TRAITS[trait].unit
+        level = Interval.from_draws(one.at(at), unit)
+        readings = f"{one.readings} in {one.places_read.size} sessions"
         table.add_row(
             TRAITS[trait].label,
             TRAITS[trait].positive,
-            cell(level, how, signed=TRAITS[trait].low == -TRAITS[trait].high),
-            cell(Interval.from_draws(shot_sd_draws(fit, player, trait), unit), how),
-            cell(Interval.from_draws(session_sd_draws(fit, trait), unit), how),
-            f"{shots} in {sessions} sessions" if shots else _not_read(fit, trait),
+            cell(level, how, signed=TRAITS[trait].signed),
+            cell(Interval.from_draws(one.shot_sd, unit), how),
+            cell(Interval.from_draws(one.session_sd, unit), how),
+            readings if one.is_read else _not_read(fit, trait),
         )
     out.print(table)
 
 
 def _not_read(fit: Fit, trait: str) -> str:
-    source = "the squad's" if squad_reads(fit, trait) else "what is usual"
+    source = "the squad's" if fit.squad(trait).is_read else "what is usual"
     return f"not read: {source}"
 
 

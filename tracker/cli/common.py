@@ -2,7 +2,7 @@
 
 import json
 import sys
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -10,7 +10,6 @@ from typing import Annotated, Any
 
 import typer
 from rich.console import Console
-from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 from rich.table import Table
 
 from models.drive.errors import DriveInputError
@@ -18,9 +17,6 @@ from models.traits import MODELLED
 from tracker.errors import BadRequest, TrackerError
 from tracker.interval import Interval
 from tracker.posterior import Fit, Window
-from tracker.store.engine import as_url, is_new_file, shown_url
-from tracker.store.store import Store, default_url
-from tracker.stuck_device import StuckReadings
 from tracker.units import SYSTEMS, Display, System, plain_zero, value_text
 
 out = Console(highlight=False, soft_wrap=True)
@@ -49,10 +45,6 @@ TraitOption = Annotated[str, typer.Option("--trait", help=f"One of {', '.join(MO
 PlayerArgument = Annotated[str | None, typer.Argument(help="Player's name as in the shot log.")]
 
 
-STUCK_SHOWN = 20
-"""Findings of stuck devices said one by one."""
-
-
 @dataclass(frozen=True, slots=True)
 class Refusal(Exception):
     """A request that ends with exit code 1 and a reason on standard error."""
@@ -66,22 +58,6 @@ def system_named(name: str) -> System:
         if system == name:
             return system
     raise typer.BadParameter(f"found {name!r}, wanted {' or '.join(SYSTEMS)}")
-
-
-@contextmanager
-def open_store(db: str | None) -> Iterator[Store]:
-    """Open the database, saying on first use of the default one where it lies."""
-    url = database_url(db)
-    fresh = db is None and is_new_file(url)
-    with Store.open(url) as store:
-        if fresh:
-            err.print(f"Shots are kept in {shown_url(url)}")
-        yield store
-
-
-def database_url(db: str | None) -> str:
-    """Return the database's URL; a bare file name means an SQLite file."""
-    return default_url() if db is None else as_url(db)
 
 
 def print_json(answer: Mapping[str, Any]) -> None:
@@ -103,8 +79,7 @@ def player_names(fit: Fit, player: str | None, every: bool) -> tuple[str, ...]:
         raise typer.BadParameter("name one player, or ask for --all")
     if player is None:
         return tuple(p.name for p in fit.players)
-    fit.player_index(player)
-    return (player,)
+    return (fit.player(player).name,)
 
 
 def warn_of_problems(problems: tuple[str, ...]) -> None:
@@ -117,25 +92,6 @@ def note_elsewhere(fit: Fit, *parts: str) -> None:
     """Say what is wrong with parts of a fit that an answer does not rest on."""
     for problem in fit.problems_elsewhere(*parts):
         err.print(f"Elsewhere in this fit, not used here: {problem}")
-
-
-def name_stuck(stuck: Sequence[StuckReadings]) -> None:
-    """Say on standard error what a stuck device gave."""
-    for found in stuck[:STUCK_SHOWN]:
-        err.print(found.sentence, markup=False)
-    if len(stuck) > STUCK_SHOWN:
-        err.print(f"and {len(stuck) - STUCK_SHOWN} more such; --json lists them all.")
-
-
-def warn_of_fit(store: Store, fit: Fit, *parts: str) -> None:
-    """Show what is wrong with the parts an answer rests on, and that shots came after the fit.
-
-    A doubt about another part is said as such: the answer does not rest on it.
-    """
-    warn_of_problems(fit.problems_of(*parts))
-    note_elsewhere(fit, *parts)
-    if store.data_digest(fit.info.club) != fit.info.data_digest:
-        warn_of_problems(("shots or changes were stored after it; run drive-progress fit.",))
 
 
 def cell(interval: Interval, how: Display, *, signed: bool = False) -> str:
@@ -152,21 +108,6 @@ def plain_table(*columns: str) -> Table:
     for name in columns:
         table.add_column(name)
     return table
-
-
-@contextmanager
-def progress_bar() -> Iterator[Callable[[str, int, int], None]]:
-    """Show a bar on standard error; yield how to move it: phase, steps done, steps in all."""
-    columns = (SpinnerColumn(), TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
-    with Progress(*columns, console=err, transient=True) as bar:
-        task = bar.add_task("starting", total=None)
-
-        def say(phase: str, done: int, total: int) -> None:
-            known = total > 1
-            bar.update(task, description=phase, completed=done if known else 0)
-            bar.update(task, total=total if known else None)
-
-        yield say
 
 
 @contextmanager

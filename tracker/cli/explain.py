@@ -12,7 +12,6 @@ from tracker.cli.common import (
     UnitsOption,
     cell,
     note_elsewhere,
-    open_store,
     out,
     plain_table,
     print_json,
@@ -20,6 +19,7 @@ from tracker.cli.common import (
     system_named,
     warn_of_problems,
 )
+from tracker.cli.stored import open_store
 from tracker.decisions.distance.cloud import DISTANCE_PARTS
 from tracker.decisions.distance.ends import when_of, when_text
 from tracker.decisions.distance.explain import GROUPS, Explanation
@@ -86,7 +86,7 @@ def _print_explanation(found: Explanation, system: System) -> None:
         for levels in (found.start_level, found.end_level):
             moved = [
                 f"{TRAITS[t].label} " * (len(GROUPS[name]) > 1)
-                + cell(levels[t], trait_display(t, system), signed=t != "club_speed_mps")
+                + cell(levels[t], trait_display(t, system), signed=TRAITS[t].signed)
                 for t in GROUPS.get(name, ())
             ]
             row.append(", ".join(moved))

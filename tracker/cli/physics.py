@@ -1,15 +1,14 @@
-"""The commands that ask the physics alone: drive, flight."""
+"""The commands that ask the physics alone: drive, flight; its compiled code loads when they run."""
 
 from collections.abc import Mapping
 from dataclasses import fields
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from models.drive.ball import BALLS
-from models.drive.drive import BallLaunch, Conditions, Delivery, Drive, drive, fly
-from models.drive.ground import TURFS
 from models.drive.heads import HEADS, head_named
+from models.drive.turf import TURFS
 from tracker.cli.common import (
     JsonOption,
     UnitsOption,
@@ -20,6 +19,9 @@ from tracker.cli.common import (
     system_named,
 )
 from tracker.units import System, display, value_text
+
+if TYPE_CHECKING:
+    from models.drive.drive import Drive
 
 ATTACK_HELP = "Attack angle, + upward."
 TemperatureOption = Annotated[float, typer.Option("--temperature-c")]
@@ -56,6 +58,8 @@ def drive_command(
     as_json: JsonOption = False,
 ) -> None:
     """Work out one drive from the club's delivery and the strike, by published physics."""
+    from models.drive.drive import Conditions, Delivery, drive
+
     system = system_named(units)
     with refusals():
         delivery = Delivery(
@@ -96,6 +100,8 @@ def flight_command(
     as_json: JsonOption = False,
 ) -> None:
     """Fly one ball from its launch to rest, by published physics."""
+    from models.drive.drive import BallLaunch, Conditions, fly
+
     system = system_named(units)
     with refusals():
         launch = BallLaunch(
@@ -117,7 +123,7 @@ def flight_command(
         _answer(fly(launch, conditions), system, as_json)
 
 
-def _answer(found: Drive, system: System, as_json: bool) -> None:
+def _answer(found: "Drive", system: System, as_json: bool) -> None:
     numbers = scalars(found)
     if as_json:
         print_json(numbers)
@@ -129,7 +135,7 @@ def _answer(found: Drive, system: System, as_json: bool) -> None:
     out.print("One drive by published physics; the carry level is known to about 6 yd (90 % ±10).")
 
 
-def scalars(found: Drive) -> Mapping[str, Any]:
+def scalars(found: "Drive") -> Mapping[str, Any]:
     """Return the single drive's numbers by name with the unit in it."""
     return {f.name: float(getattr(found, f.name)) for f in fields(found)}
 

@@ -15,7 +15,6 @@ from tracker.cli.common import (
     JsonOption,
     TraitOption,
     UnitsOption,
-    open_store,
     out,
     plain_table,
     print_json,
@@ -23,8 +22,9 @@ from tracker.cli.common import (
     system_named,
     warn_of_problems,
 )
+from tracker.cli.stored import open_store
 from tracker.decisions.verdict.retest import SESSION_COST, SHOTS, Design, RetestPlan, plan_retest
-from tracker.decisions.verdict.threshold import stored_threshold
+from tracker.decisions.verdict.threshold import kept_threshold
 from tracker.errors import BadRequest
 from tracker.fits.kept_fits import latest_fit
 from tracker.records import DEFAULT_CLUB
@@ -61,14 +61,13 @@ def retest(
     system = system_named(units)
     with refusals(), open_store(db) as store:
         fit = latest_fit(store, club)
-        fit.player_index(player)
-        fit.trait_index(trait)
+        fit.of(player, trait)  # unknown names are refused before anything is worked out
         plan = plan_retest(
             fit,
             player,
             trait,
             change=change,
-            threshold=stored_threshold(store, fit, player, trait, logged=True).value,
+            threshold=kept_threshold(store, fit, player, trait, logged=True).value,
             session_cost=session_cost,
             system=system,
         )

@@ -16,22 +16,21 @@ from tracker.cli.common import (
     UnitsOption,
     answer_players,
     cell,
-    open_store,
     out,
     parse_window,
     player_names,
     print_json,
     refusals,
     system_named,
-    warn_of_fit,
 )
+from tracker.cli.stored import open_store, warn_of_fit
 from tracker.decisions.verdict.consistency import ConsistencyVerdict, judge_consistency
 from tracker.decisions.verdict.consistency_words import (
     consistency_sentence,
     consistency_words,
     what_matters,
 )
-from tracker.decisions.verdict.threshold import stored_threshold
+from tracker.decisions.verdict.threshold import kept_threshold
 from tracker.decisions.verdict.unlogged_words import unlogged_sentence
 from tracker.decisions.verdict.verdict import (
     Verdict,
@@ -89,7 +88,7 @@ def verdict(
         raise typer.BadParameter("choose --unlogged, or --before and --after, not both")
     with refusals(), open_store(db) as store:
         fit = latest_fit(store, club)
-        fit.trait_index(trait)
+        fit.squad(trait)  # an unknown trait is refused before any player is judged
         windows = parse_window(before, "--before"), parse_window(after, "--after")
 
         def judged(name: str) -> Verdict:
@@ -101,7 +100,7 @@ def verdict(
                 trait,
                 *about,
                 worthwhile=worthwhile,
-                threshold=stored_threshold(store, fit, name, trait, offered=offered).value,
+                threshold=kept_threshold(store, fit, name, trait, offered=offered).value,
                 system=system,
             )
 

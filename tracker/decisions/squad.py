@@ -10,18 +10,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.traits import TRAITS
 from tracker.decisions.distance.target import player_target
 from tracker.errors import NotEnoughData
 from tracker.interval import INTERVAL_PROB, Interval
-from tracker.posterior import (
-    Fit,
-    Floats,
-    drill_effect_draws,
-    level_draws,
-    reading_count,
-    trend_draws,
-)
+from tracker.posterior import Fit, PlayerTrait
 from tracker.records import ChangeKind
 
 TIED_FROM = 0.1
@@ -64,9 +58,9 @@ def shortfall_draws(
 
     Distance to the player's own target; for a trait without one, the level with its sign turned.
     """
-    columns = []
+    levels, columns = fit.squad(trait).levels, []
     for player in players:
-        level, target = level_draws(fit, player, trait), targets[player]
+        level, target = levels[player], targets[player]
         columns.append(-level if target is None else np.abs(level - target))
     return np.stack(columns, axis=1)
 
@@ -87,7 +81,8 @@ def ahead_chances(shortfall: Floats) -> Floats:
 
 def squad_table(fit: Fit, trait: str) -> tuple[SquadRow, ...]:
     """Return the players with readings of a trait, best expected rank first."""
-    players = tuple(p.name for p in fit.players if reading_count(fit, p.name, trait)[0])
+    read = {name: one for name, one in fit.squad(trait).players.items() if one.is_read}
+    players = tuple(read)
     if not players:
         raise NotEnoughData(f"nobody in the fit has {TRAITS[trait].label} readings")
     targets = {p: player_target(fit, p, trait) for p in players}
@@ -96,8 +91,8 @@ def squad_table(fit: Fit, trait: str) -> tuple[SquadRow, ...]:
     rows = [
         SquadRow(
             player=player,
-            level=Interval.from_draws(level_draws(fit, player, trait), TRAITS[trait].unit),
-            trend_per_month=_trend(fit, player, trait),
+            level=Interval.from_draws(read[player].now, TRAITS[trait].unit),
+            trend_per_month=_trend(read[player]),
             expected_rank=float(ranks[:, i].mean()),
             rank90=_rank90(ranks[:, i]),
             p_top3=float((ranks[:, i] <= 3).mean()),
@@ -115,21 +110,17 @@ def squad_table(fit: Fit, trait: str) -> tuple[SquadRow, ...]:
 def drill_table(fit: Fit) -> tuple[DrillRow, ...]:
     """Return every drill with each trait it acts on, the surest direction first."""
     rows = []
-    for drill in fit.drills:
-        changes = [i for i, c in enumerate(fit.changes) if c.name == drill]
-        for k, trait in enumerate(fit.traits):
-            done = {
-                fit.changes[i].player
-                for i in changes
-                if fit.affects[i, k] and reading_count(fit, fit.changes[i].player, trait)[0]
-            }
+    for trait in fit.traits:
+        squad = fit.squad(trait)
+        read = [one for one in squad.players.values() if one.is_read]
+        for drill, effect in squad.drill_effect.items():
+            done = [one for one in read if any(c.name == drill for c in one.changes)]
             if not done:
                 continue
-            effect = drill_effect_draws(fit, drill, trait)
             rows.append(
                 DrillRow(
                     name=drill,
-                    kind=fit.changes[changes[0]].kind,
+                    kind=next(c.kind for c in fit.changes if c.name == drill),
                     trait=trait,
                     effect=Interval.from_draws(effect, TRAITS[trait].unit),
                     p_positive=float(np.mean(effect > 0)),
@@ -145,9 +136,18 @@ def _rank90(ranks: NDArray[np.float64]) -> tuple[int, int]:
     return int(np.floor(low)), int(np.ceil(high))
 
 
-def _trend(fit: Fit, player: str, trait: str) -> Interval | None:
+def _trend(one: PlayerTrait) -> Interval | None:
     try:
-        draws = trend_draws(fit, player, trait)
+        draws = one.trend()
     except NotEnoughData:
         return None
-    return Interval.from_draws(draws, f"{TRAITS[trait].unit} per month")
+    return Interval.from_draws(draws, f"{TRAITS[one.trait].unit} per month")
+
+
+def last_changed(fit: Fit) -> tuple[str | None, str | None]:
+    """Return player and trait of the latest logged change that has been fitted."""
+    started = fit.acting_changes
+    if not started:
+        return None, None
+    last = max(started, key=lambda change: change.start)
+    return last.player, last.trait

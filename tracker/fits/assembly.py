@@ -3,16 +3,14 @@
 from collections.abc import Mapping, Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.tendency.correlation import draw_correlations, pair_draws
 from models.tendency.data import TendencyData, TraitSeries
 from models.tendency.likelihood import EFFECT_VARIANCES
 from models.tendency.smoother import smoothed
 from tracker.fits.dataset import SquadData
 from tracker.posterior import Fit, FitInfo
-
-Floats = NDArray[np.float64]
 
 SCALES = (
     "mu", "spread", "drift", "session_sd", "day_alike", "jump_sd", "jump_chance", "effect_sd",

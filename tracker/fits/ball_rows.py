@@ -19,19 +19,18 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from models.arrays import Floats, Indices
 from models.calibration.data import IMPACT_TRAITS
 from models.drive.air import air_at
 from models.drive.flight import fly
 from models.drive.heads import STANDARD
 from models.drive.impact import BallLaunch, Delivery, impact
+from models.drive.missed_readings import SIDEWAYS_SD
 from models.drive.parameters import DriveParameters, default_parameters
-from models.traits import TRAITS
-from tracker.decisions.distance.cloud import DELIVERY, shot_normals
-from tracker.posterior import Fit
+from models.traits import DELIVERY, TRAITS
+from tracker.decisions.distance.cloud import shot_normals
+from tracker.posterior import Fit, PlayerTrait
 from tracker.session_summary import methods_of
-
-Floats = NDArray[np.float64]
-Indices = NDArray[np.int64]
 
 POINTS = 8
 """Places at which each shot's open true delivery is looked at; in opposite pairs."""
@@ -42,7 +41,7 @@ LEAST_SESSIONS = 4
 GROSS = 5.0
 """Robust SDs beyond which a reading counts as a misread."""
 MAD_TO_SD = 1.4826022185056018
-NEEDED = ("strike_toe_mm", "strike_up_mm", "attack_deg", "club_speed_mps", "loft_deg")
+NEEDED = tuple(trait for trait in DELIVERY if trait not in SIDEWAYS_SD)
 """What must have been read of a shot, unless the squad has never read it."""
 NOT_READ = 1e8
 """Variance of a reading that is not there, in any trait's unit squared."""
@@ -107,10 +106,9 @@ def ball_rows(fit: Fit, shots: pd.DataFrame) -> BallRows | None:
     needed = [trait for trait in NEEDED if shots[trait].notna().any()]
     used = shots[shots[[*IMPACT_TRAITS, *needed]].notna().all(axis=1)]
     places = {
-        (player.name, start.item()): (p, s)
+        (player.name, start): (p, s)
         for p, player in enumerate(fit.players)
-        for s, start in enumerate(fit.session_start[p])
-        if not np.isnat(start)
+        for s, start in enumerate(fit.sessions(player.name))
     }
     groups = []
     for (name, _), group in used.groupby(["player", "session"], sort=True):
@@ -119,7 +117,7 @@ def ball_rows(fit: Fit, shots: pd.DataFrame) -> BallRows | None:
             groups.append((*place, group))
     if len(groups) < LEAST_SESSIONS:
         return None
-    clubs = [_club(fit, p, s, group) for p, s, group in groups]
+    clubs = [_club(fit, fit.players[p].name, s, group) for p, s, group in groups]
     carries = [_launches(group) for _, _, group in groups]
     carry_sd = TRAITS["carry_m"].reading_sd
     counts = np.array([len(found.carry_m) for found in carries])
@@ -152,10 +150,10 @@ def _method_biases(fit: Fit, groups: Sequence[pd.DataFrame]) -> tuple[Indices, F
     """Return the uncertain method biases and where they act, as ``BallRows`` names them."""
     traits, sds, shares = [], [], []
     for i, trait in enumerate(DELIVERY):
-        k = fit.trait_index(trait)
+        squad = fit.squad(trait)
         used = [methods_of(group, trait) for group in groups]
-        for m, method in enumerate(fit.methods[k]):
-            sd = float(fit.bias[:, m, k].std())
+        for m, method in enumerate(squad.methods):
+            sd = float(squad.bias[:, m].std())
             if sd > 0:
                 traits.append(i)
                 sds.append(sd)
@@ -195,29 +193,27 @@ class _Club:
     mean_variance: Floats
 
 
-def _club(fit: Fit, p: int, s: int, group: pd.DataFrame) -> _Club:
+def _club(fit: Fit, player: str, s: int, group: pd.DataFrame) -> _Club:
     """Return what is known of a session's deliveries.
 
     A shot's values lie around the session's with the player's scatter, their readings around them:
     both are weighed, and a reading tells of the traits that move with its own.
     """
-    k = np.array([fit.trait_index(trait) for trait in DELIVERY])
-    sd = fit.shot_sd[:, p][:, k]
-    corr = fit.corr[:, p][:, k][:, :, k]
-    scatter = np.asarray(np.einsum("nij,ni,nj->ij", corr, sd, sd) / len(sd), dtype=np.float64)
+    scatter = fit.mean_shot_covariance(player, DELIVERY)
     size = len(group)
     value, reading2 = np.empty((size, len(DELIVERY))), np.empty((size, len(DELIVERY)))
     read = np.empty((size, len(DELIVERY)), dtype=np.bool_)
     centre, precision = np.empty(len(DELIVERY)), np.empty(len(DELIVERY))
     for i, trait in enumerate(DELIVERY):
-        value[:, i], reading2[:, i] = _readings(fit, trait, group)
+        one = fit.of(player, trait)
+        value[:, i], reading2[:, i] = _readings(one, group)
         spread2 = scatter[i, i] + reading2[:, i]
-        level = fit.level[:, p, s, k[i]].astype(np.float64)
+        level = one.level[:, s].astype(np.float64)
         some = np.isfinite(value[:, i])
         middle = float(np.median(value[some, i])) if some.any() else float(level.mean())
         value[:, i] = np.where(some, value[:, i], middle)
         read[:, i] = some & (np.abs(value[:, i] - middle) <= GROSS * np.sqrt(spread2))
-        prior = float(level.var() + (fit.session_sd[:, k[i]] ** 2).mean())
+        prior = float(level.var() + (one.session_sd**2).mean())
         weight = np.where(read[:, i], 1 / spread2, 0.0)
         precision[i] = 1 / prior + weight.sum()
         centre[i] = (float(level.mean()) / prior + weight @ value[:, i]) / precision[i]
@@ -235,13 +231,12 @@ def _club(fit: Fit, p: int, s: int, group: pd.DataFrame) -> _Club:
     )
 
 
-def _readings(fit: Fit, trait: str, group: pd.DataFrame) -> tuple[Floats, Floats]:
+def _readings(one: PlayerTrait, group: pd.DataFrame) -> tuple[Floats, Floats]:
     """Return a session's readings of a trait with method biases out, and their variances."""
-    k = fit.trait_index(trait)
-    place = {name: m for m, name in enumerate(fit.methods[k])}
-    method = methods_of(group, trait).map(place).fillna(0).to_numpy(int)
-    value = group[trait].to_numpy(dtype=np.float64) - fit.bias[:, method, k].mean(axis=0)
-    return value, fit.reading_sd[method, k] ** 2
+    place = {name: m for m, name in enumerate(one.methods)}
+    method = methods_of(group, one.trait).map(place).fillna(0).to_numpy(int)
+    value = group[one.trait].to_numpy(dtype=np.float64) - one.bias[:, method].mean(axis=0)
+    return value, one.reading_sd[method] ** 2
 
 
 def _mean_or(values: pd.Series, default: float) -> float:

@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from models.arrays import Floats, Indices
 from models.calibration.data import (
     CONSTANTS,
     FLIGHT_CONSTANTS,
@@ -21,13 +22,9 @@ from models.drive.flight import fly
 from models.drive.impact import BallLaunch, Delivery
 from models.drive.impact_facts import impact_facts
 from models.drive.parameters import DriveParameters, default_parameters, draw_parameters
-from models.traits import TRAITS
-from tracker.decisions.distance.cloud import DELIVERY
+from models.traits import DELIVERY, TRAITS
 from tracker.fits.ball_rows import GROSS, MAD_TO_SD, BallRows, ball_of, impact_traits
 from tracker.posterior import FACT, Fit
-
-Floats = NDArray[np.float64]
-Indices = NDArray[np.int64]
 
 ROUNDS = 2
 """Times that slopes are taken; taken anew at the mode they change carry by some cm."""
@@ -230,10 +227,8 @@ def _nudged(ball: BallLaunch, name: str, by: float) -> BallLaunch:
 
 def squad_delivery(fit: Fit) -> Floats:
     """Return the squad's mean delivery at the last sessions, in the order of ``DELIVERY``."""
-    last = (~np.isnat(fit.session_start)).sum(axis=1) - 1
-    k = [fit.trait_index(trait) for trait in DELIVERY]
-    now = np.stack([fit.level[:, p, s] for p, s in enumerate(last)], axis=1)
-    return now[:, :, k].mean(axis=(0, 1)).astype(np.float64)
+    now = [np.stack(list(fit.squad(trait).levels.values()), axis=1) for trait in DELIVERY]
+    return np.array([float(levels.astype(np.float32).mean()) for levels in now])
 
 
 def facts_of(fit: Fit, physics: Mapping[str, Floats]) -> dict[str, Floats]:

@@ -8,14 +8,12 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from models.tendency.data import STRIKES, TendencyData
-from models.traits import MODELLED
+from models.arrays import Floats, Indices
+from models.tendency.data import TendencyData
+from models.traits import MODELLED, STRIKES
 from tracker.errors import NotEnoughData
 from tracker.records import Change, Player
 from tracker.session_summary import FEW, ShotIndex, TraitSummary, trait_summary
-
-Floats = NDArray[np.float64]
-Indices = NDArray[np.int64]
 
 SECONDS_PER_WEEK = 7 * 24 * 3600.0
 

@@ -13,14 +13,14 @@ from types import MappingProxyType
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.calibration.target import SAMPLED, calibration_target, constants_and_heads
 from models.sampling.report import SamplerReport, joined
-from models.sampling.sampler import Effort, Target, peak, stacked, well_sampled
+from models.sampling.sampler import Effort, LogDensity, peak, stacked, well_sampled
 from models.tendency.data import TraitSeries, trait_series
 from models.tendency.density import prior_draws, tendency_target
-from models.traits import TRAITS, Prior
+from models.traits import prior_of
 from tracker.errors import NotEnoughData
 from tracker.fits.assembly import assembled
 from tracker.fits.ball_rows import ball_rows
@@ -35,13 +35,13 @@ from tracker.store.digest import data_digest
 from tracker.store.store import Store
 from tracker.stuck_device import without_stuck
 
-Floats = NDArray[np.float64]
 Progress = Callable[[str, int, int], None]
 """Called with the phase in words, steps done and steps in all."""
 
 JOB_SECONDS = 0.5
 """Least time between two notes of progress in the store."""
 
+EFFORT = Effort()
 CALIBRATION_EFFORT = Effort(draws=1000, tune=400, target_accept=0.95)
 
 ROUGH_DRAWS = 200
@@ -65,26 +65,33 @@ class KeptFit:
     shots: int
 
 
+@dataclass(frozen=True, slots=True)
+class FitRequest:
+    """What is asked for when a fit is made: the same data and request give the same draws."""
+
+    seed: int = 1
+    effort: Effort = EFFORT
+    references: tuple[str, ...] | None = None
+    """Reading methods taken as unbiased; None is those named last, and at first none."""
+    club: str = DEFAULT_CLUB
+
+
 REFERENCE_SETTING = "reference_methods"
 """Setting that names the reading methods taken as unbiased."""
 
 
 def fit_and_keep(
-    store: Store,
-    *,
-    seed: int,
-    effort: Effort | None = None,
-    references: Sequence[str] | None = None,
-    club: str = DEFAULT_CLUB,
-    progress: Progress | None = None,
+    store: Store, request: FitRequest = FitRequest(), progress: Progress | None = None
 ) -> KeptFit:
     """Fit what is stored of a club, keep the fit, and keep its progress where pages see it.
 
-    ``references`` names reading methods to take as unbiased, remembered for later fits. Raises
+    The reading methods that are named as unbiased are remembered for later fits. Raises
     NotEnoughData when nothing that the model reads is stored.
     """
-    if references is not None:
-        store.set_setting(REFERENCE_SETTING, list(references))
+    if request.references is None:
+        request = replace(request, references=references_of(store))
+    else:
+        store.set_setting(REFERENCE_SETTING, list(request.references))
     waiting = store.job()
     mine = waiting is not None and waiting.state == "queued" and waiting.pid == os.getpid()
     job = waiting.id if waiting is not None and mine else store.start_job(pid=os.getpid())
@@ -99,21 +106,20 @@ def fit_and_keep(
             store.update_job(job, phase=phase, done=done, total=total)
 
     try:
-        shots, changes = store.shots_frame(club=club), store.changes()
-        if shots.empty and club != DEFAULT_CLUB:
-            raise NotEnoughData(f"no shot with the club {club!r} is stored; {_clubs(store)}")
+        shots, changes = store.shots_frame(club=request.club), store.changes()
+        if shots.empty and request.club != DEFAULT_CLUB:
+            raise NotEnoughData(
+                f"no shot with the club {request.club!r} is stored; {_clubs(store)}"
+            )
         fit, squad = fit_shots(
             shots,
             changes,
-            seed=seed,
-            effort=effort,
-            references=references_of(store),
+            request,
             reading_sds=reading_sds_of(store),
-            club=club,
             data_digest=data_digest(shots, changes),
             progress=say,
         )
-        number = keep_fit(store, fit, sessions=squad.sessions, shots=squad.shots)
+        number = keep_fit(store, fit, shots, sessions=squad.sessions, shots=squad.shots)
     except BaseException as error:  # also a stop by the keyboard: the page must not wait for it
         store.update_job(job, state="failed", message=str(error) or type(error).__name__)
         raise
@@ -121,7 +127,7 @@ def fit_and_keep(
     return KeptFit(number, fit, squad.sessions, squad.shots)
 
 
-def references_of(store: Store) -> Sequence[str]:
+def references_of(store: Store) -> tuple[str, ...]:
     """Return the reading methods that were named as unbiased."""
     return tuple(store.setting(REFERENCE_SETTING, default=()))
 
@@ -140,12 +146,9 @@ def _clubs(store: Store) -> str:
 def fit_shots(
     shots: pd.DataFrame,
     changes: Sequence[Change],
+    request: FitRequest = FitRequest(),
     *,
-    seed: int,
-    effort: Effort | None = None,
-    references: Sequence[str] = (),
     reading_sds: Mapping[tuple[str, str], float] = MappingProxyType({}),
-    club: str = DEFAULT_CLUB,
     data_digest: str = "",
     progress: Progress | None = None,
 ) -> tuple[Fit, SquadData]:
@@ -158,7 +161,8 @@ def fit_shots(
     """
     began = time.monotonic()
     say = progress or (lambda phase, done, total: None)
-    driver = club == DEFAULT_CLUB
+    seed, references = request.seed, request.references or ()
+    driver = request.club == DEFAULT_CLUB
     shots, _ = without_stuck(shots)
     table, sds = shots, reading_sds
     if driver and inferable(shots):
@@ -168,8 +172,8 @@ def fit_shots(
         if inferred is not None:
             table, sds = inferred.shots, {**reading_sds, **inferred.reading_sds}
     squad = squad_data(table, changes, references=references, reading_sds=sds)
-    fit = fit_squad(squad, seed=seed, effort=effort, data_digest=data_digest, progress=say)
-    fit = replace(fit, info=replace(fit.info, club=club))
+    fit = fit_squad(squad, seed=seed, effort=request.effort, data_digest=data_digest, progress=say)
+    fit = replace(fit, info=replace(fit.info, club=request.club))
     if driver:
         fit = calibrated(fit, shots, seed=seed, progress=say)
     return replace(fit, info=replace(fit.info, seconds=time.monotonic() - began)), squad
@@ -196,7 +200,7 @@ def fit_squad(
     for k, (trait, one) in enumerate(zip(squad.model.traits, series, strict=True)):
         if k not in read:
             draws.append(
-                prior_draws(_prior(trait), _kept(effort), np.random.default_rng([seed, k]))
+                prior_draws(prior_of(trait), _kept(effort), np.random.default_rng([seed, k]))
             )
             continue
         before = int(np.searchsorted(read, k))
@@ -204,9 +208,9 @@ def fit_squad(
         def told(done: int, total: int, before: int = before) -> None:
             say("drawing from the posterior", before * total + done, read.size * total)
 
-        target = tendency_target(one, _prior(trait))
+        target = tendency_target(one, prior_of(trait))
         tree, reports[trait] = well_sampled(target, effort, seed + APART * k, progress=told)
-        found = stacked(tree, list(target.named(target.start)), KEPT_DRAWS)
+        found = stacked(tree, list(target.named(target.start)), _kept(effort))
         draws.append(_completed(found, trait, seed, k))
     say("smoothing the levels", 0, 1)
     return assembled(squad, series, draws, _info(reports, data_digest, seed), seed)
@@ -218,33 +222,25 @@ def rough_fit(squad: SquadData, seed: int) -> Fit:
     for k, (trait, one) in enumerate(zip(squad.model.traits, series, strict=True)):
         rng = np.random.default_rng([seed, k, 3])
         if squad.model.read()[k]:
-            target = tendency_target(one, _prior(trait))
+            target = tendency_target(one, prior_of(trait))
             near = target.named(peak(target).draws(ROUGH_DRAWS, rng))
             draws.append(_completed(near, trait, seed, k))
         else:
-            draws.append(prior_draws(_prior(trait), ROUGH_DRAWS, rng))
+            draws.append(prior_draws(prior_of(trait), ROUGH_DRAWS, rng))
     return assembled(squad, series, draws, _info({}, "", seed), seed)
 
 
 def all_series(squad: SquadData) -> tuple[TraitSeries, ...]:
     """Return each trait's part of a squad's summaries."""
     return tuple(
-        trait_series(squad.model, k, _prior(trait)) for k, trait in enumerate(squad.model.traits)
+        trait_series(squad.model, k, prior_of(trait)) for k, trait in enumerate(squad.model.traits)
     )
 
 
-def trait_target(squad: SquadData, trait: str) -> Target:
+def trait_target(squad: SquadData, trait: str) -> LogDensity:
     """Return the posterior of one trait's parameters, as the sampler takes it."""
     k = squad.model.traits.index(trait)
-    return tendency_target(trait_series(squad.model, k, _prior(trait)), _prior(trait))
-
-
-def _prior(trait: str) -> Prior:
-    prior = TRAITS[trait].prior
-    if prior is None:
-        msg = f"trait {trait!r} has no prior: it is not modelled"
-        raise ValueError(msg)
-    return prior
+    return tendency_target(trait_series(squad.model, k, prior_of(trait)), prior_of(trait))
 
 
 def _kept(effort: Effort) -> int:
@@ -254,7 +250,7 @@ def _kept(effort: Effort) -> int:
 def _completed(found: Mapping[str, Floats], trait: str, seed: int, k: int) -> Mapping[str, Floats]:
     """Return draws with those of the parameters that the data could not speak of, by the prior."""
     rng = np.random.default_rng([seed, k, 2])
-    return {**prior_draws(_prior(trait), len(found["mu"]), rng), **found}
+    return {**prior_draws(prior_of(trait), len(found["mu"]), rng), **found}
 
 
 def _info(reports: Mapping[str, SamplerReport], data_digest: str, seed: int) -> FitInfo:

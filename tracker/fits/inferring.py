@@ -20,19 +20,17 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.calibration.data import IMPACT_TRAITS
 from models.drive.missed_readings import INFERABLE, infer_missing
 from models.drive.parameters import DriveParameters
-from models.traits import MODELLED, TRAITS
+from models.traits import DELIVERY, STRIKES, TRAITS
 from tracker.decisions.distance.cloud import spaced
 from tracker.fits.ball_rows import MAD_TO_SD
-from tracker.posterior import Fit, ball_checks, is_calibrated, physics_draws
+from tracker.posterior import Fit
 from tracker.records import INFERRED_METHOD
 from tracker.session_summary import inferred_column, methods_of
-
-Floats = NDArray[np.float64]
 
 DOUBT_DRAWS = 40
 """Draws of the constants from which their doubt is worked out."""
@@ -68,7 +66,7 @@ def infer_readings(fit: Fit, shots: pd.DataFrame) -> InferredReadings | None:
     Only a fit with calibrated physics infers: the published constants would make every player's
     missing attack angle wrong by the same amount.
     """
-    if not is_calibrated(fit):
+    if not fit.is_calibrated:
         return None
     filled = shots.copy()
     value = {trait: np.full(len(shots), np.nan) for trait in INFERABLE}
@@ -108,12 +106,12 @@ def _fill(
     fit: Fit, shots: pd.DataFrame, trait: str, value: Floats, sd: Floats
 ) -> dict[tuple[str, str], float]:
     """Put inferred values of a trait into the shots; return the methods' SDs by trait and name."""
-    k = fit.trait_index(trait)
+    squad = fit.squad(trait)
     found = np.isfinite(value)
     read = shots[trait].notna()
     beside = read.groupby([shots["player"], shots["session"]]).transform("any").to_numpy()
     method = methods_of(shots, trait).to_numpy()
-    place = {name: m for m, name in enumerate(fit.methods[k])}
+    place = {name: m for m, name in enumerate(squad.methods)}
     known = np.array([name in place for name in method])
     stands_in = found & beside & known
     sds: dict[tuple[str, str], float] = {}
@@ -122,9 +120,9 @@ def _fill(
     for name, m in place.items():
         mine = stands_in & (method == name)
         if mine.any():
-            filled[mine] += float(fit.bias[:, m, k].mean())
+            filled[mine] += float(squad.bias[:, m].mean())
             given = int((read.to_numpy() & (method == name)).sum())
-            squares = given * fit.reading_sd[m, k] ** 2 + float((sd[mine] ** 2).sum())
+            squares = given * squad.reading_sd[m] ** 2 + float((sd[mine] ** 2).sum())
             sds[trait, name] = float(np.sqrt(squares / (given + mine.sum())))
     marked = found & ~stands_in
     if marked.any():
@@ -138,33 +136,31 @@ def _club(
     fit: Fit, player: str, group: pd.DataFrame
 ) -> tuple[dict[str, Floats], dict[str, Floats]]:
     """Return a player's readings with method biases out, and the SD of each, by trait."""
-    p = fit.player_index(player)
     known, spread = {}, {}
-    for trait in MODELLED:
-        k = fit.trait_index(trait)
-        place = {name: m for m, name in enumerate(fit.methods[k])}
+    for trait in DELIVERY:
+        one = fit.of(player, trait)
+        place = {name: m for m, name in enumerate(one.methods)}
         method = methods_of(group, trait).map(place).fillna(0).to_numpy(dtype=np.int64)
-        value = group[trait].to_numpy(dtype=np.float64) - fit.bias[:, method, k].mean(axis=0)
-        sd = np.hypot(fit.reading_sd[method, k], fit.bias[:, method, k].std(axis=0))
-        if trait == "strike_toe_mm":
-            level = fit.level[:, p, :, k]
-            last = level[:, ~np.isnan(fit.session_start[p])]
-            around = (fit.shot_sd[:, p, k] ** 2 + fit.session_sd[:, k] ** 2).mean()
+        value = group[trait].to_numpy(dtype=np.float64) - one.bias[:, method].mean(axis=0)
+        sd = np.hypot(one.reading_sd[method], one.bias[:, method].std(axis=0))
+        if trait == STRIKES[0]:  # the ball tells next to nothing of it
+            around = (one.shot_sd**2 + one.session_sd**2).mean()
+            level = np.asfortranarray(one.level)  # summed session by session
             unread = np.isnan(value)
-            value = np.where(unread, float(last.mean()), value)
-            sd = np.where(unread, np.sqrt(around + last.var()), sd)
+            value = np.where(unread, float(level.mean()), value)
+            sd = np.where(unread, np.sqrt(around + level.var()), sd)
         known[trait], spread[trait] = value, sd
     return known, spread
 
 
 def _mean_physics(fit: Fit, player: str) -> DriveParameters:
-    draws = physics_draws(fit, player)
+    draws = fit.physics_of(player)
     return DriveParameters(**{name: float(values.mean()) for name, values in draws.items()})
 
 
 def _physics_doubt(fit: Fit, player: str) -> DriveParameters:
     kept = spaced(fit.samples, DOUBT_DRAWS)
-    drawn: dict[str, Any] = {n: v[kept] for n, v in physics_draws(fit, player).items()}
+    drawn: dict[str, Any] = {n: v[kept] for n, v in fit.physics_of(player).items()}
     return DriveParameters(**drawn)
 
 
@@ -185,7 +181,7 @@ def _model_sd(fit: Fit) -> dict[str, float]:
     """Return how far the calibrated impact misses session means beyond their reading error."""
     found = {}
     for trait in IMPACT_TRAITS:
-        rows = [c for c in ball_checks(fit) if c.trait == trait]
+        rows = [c for c in fit.ball_checks if c.trait == trait]
         missed = np.mean([(c.observed - c.predicted) ** 2 for c in rows])
         known = np.mean([c.standard_error**2 for c in rows])
         found[trait] = float(np.sqrt(max(missed - known, 0.0)))

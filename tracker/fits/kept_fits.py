@@ -5,6 +5,8 @@ from collections.abc import Mapping
 from dataclasses import asdict
 from typing import Any
 
+import pandas as pd
+
 from models.sampling.report import SamplerReport
 from tracker.decisions.checks.predictive import (
     PredictiveCheck,
@@ -13,19 +15,20 @@ from tracker.decisions.checks.predictive import (
     shot_checks,
 )
 from tracker.errors import NoFit
-from tracker.posterior import Fit, FitInfo, decode, encode
+from tracker.fits.codec import decode, encode
+from tracker.posterior import Fit, FitInfo
 from tracker.records import DEFAULT_CLUB
 from tracker.store.rows import StoredFitRow
 from tracker.store.store import Store
 from tracker.stuck_device import without_stuck
 
 
-def keep_fit(store: Store, fit: Fit, *, sessions: int, shots: int) -> int:
+def keep_fit(store: Store, fit: Fit, log: pd.DataFrame, *, sessions: int, shots: int) -> int:
     """Store a fit with its reports and its predictive checks; return its number.
 
-    A trait in doubt is not compared with anything.
+    ``log`` holds the shots that were fitted. A trait in doubt is not compared with anything.
     """
-    log, _ = without_stuck(store.shots_frame(club=fit.info.club))
+    log, _ = without_stuck(log)
     sound = {trait for trait in fit.traits if not fit.problems_of(trait)}
     checks: tuple[PredictiveCheck, ...] = ()
     if sound:

@@ -56,7 +56,7 @@ class ReadingSd:
 
 
 @dataclass(frozen=True, slots=True)
-class Agreement:
+class AgreementLimits:
     """How two methods agree on the same shots: mean difference and 95 % limits of agreement."""
 
     bias: float
@@ -69,11 +69,11 @@ def repeatability_sd(first: NDArray[np.float64], second: NDArray[np.float64]) ->
     return float(np.sqrt(np.mean((first - second) ** 2) / 2))
 
 
-def agreement(first: NDArray[np.float64], second: NDArray[np.float64]) -> Agreement:
+def agreement(first: NDArray[np.float64], second: NDArray[np.float64]) -> AgreementLimits:
     """Return bias and 95 % limits of agreement of two methods read on the same shots, (shot,)."""
     difference = first - second
     middle, spread = float(difference.mean()), 2 * float(difference.std(ddof=1))
-    return Agreement(middle, middle - spread, middle + spread)
+    return AgreementLimits(middle, middle - spread, middle + spread)
 
 
 def reading_sds(duplicates: Iterable[Duplicate]) -> tuple[ReadingSd, ...]:

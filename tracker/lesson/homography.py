@@ -11,14 +11,12 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import chdtri
 
+from models.arrays import Floats
 from tracker.errors import BadRequest
-from tracker.interval import Interval
+from tracker.interval import Z90, Interval
 from tracker.records import Handed
-
-Floats = NDArray[np.float64]
 
 LEAST_POINTS = 4
 FLATTEST = 0.02
@@ -29,8 +27,6 @@ MOST_MISFIT_MM = 3.0
 
 DOUBT = 0.99
 """Points are taken as clicked less well than stated when they miss by more than chance says."""
-
-Z90 = 1.6448536269514722
 
 
 @dataclass(frozen=True, slots=True)

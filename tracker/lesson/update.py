@@ -1,6 +1,6 @@
 """How a player's shots since the fit are put to the live model, on the draws of a stored fit."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, time
 
@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.tendency.likelihood import EFFECT_VARIANCES
 from models.tendency.live import (
     LiveParameters,
@@ -19,12 +20,29 @@ from models.tendency.live import (
     live_update,
 )
 from models.tendency.surrogate import HALF_YEAR_WEEKS
-from models.traits import TRAITS, Prior
-from tracker.posterior import WEEK, Fit
+from models.traits import TRAITS, prior_of
+from tracker.posterior import WEEK, Fit, PlayerTrait, SquadTrait
 from tracker.records import Change
 from tracker.session_summary import DROP, TRIM
 
-Floats = NDArray[np.float64]
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Known:
+    """What the fit holds, trait by trait: of the squad and, of a player it knows, of the player."""
+
+    squad: tuple[SquadTrait, ...]
+    player: tuple[PlayerTrait, ...] | None
+    times: NDArray[np.datetime64]
+    """The player's sessions in the fit, oldest first."""
+    methods: int
+    """The most reading methods of any trait."""
+
+    def counts(self, sessions: int) -> NDArray[np.int64]:
+        """Return the player's readings in the first sessions, (M, sessions, K)."""
+        found = np.zeros((self.methods, sessions, len(self.squad)), dtype=np.int64)
+        for k, one in enumerate(self.player or ()):
+            found[: len(one.methods), :, k] = one.counts[:, :sessions]
+        return found
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -56,17 +74,12 @@ def live_fit(
     gives the tendency as it stands on that day.
     """
     rng = np.random.default_rng([fit.info.seed, 4])
-    places = {p.name: i for i, p in enumerate(fit.players)}
-    place = places.get(player)
+    known = _known(fit, player)
     shots = shots[shots["session"] <= session]
-    methods, bias, reading_sd = _methods(fit, shots, rng)
-    last = None
-    if place is not None:
-        known = np.flatnonzero(fit.session_start[place] <= _moment(session))  # NaT is never before
-        last = int(known[-1]) if known.size else None
-    parameters, start = _stand(fit, place, last, bias, reading_sd, rng)
-    before = None if last is None or place is None else fit.session_start[place, last]
-    known_starts = set() if place is None else set(fit.session_start[place].tolist()) - {None}
+    methods, bias, reading_sd = _methods(known, shots, rng)
+    sofar = int((known.times <= _moment(session)).sum())
+    parameters, start = _stand(known, sofar, bias, reading_sd, rng)
+    before = known.times[sofar - 1] if sofar else None
     stored = sorted({s.to_pydatetime() for s in shots["session"]} | {session})
     wanted = [s for s in stored if before is None or _moment(s) >= before]
     scale = np.sqrt(np.median(parameters.shot_sd, axis=0) ** 2 + reading_sd**2)
@@ -75,22 +88,33 @@ def live_fit(
     read = np.zeros(len(fit.traits), dtype=np.int64)
     for when in wanted:
         now = _moment(when)
-        seen = np.zeros_like(fit.counts[:, 0, 0])
-        if place is not None and last is not None and now == before:
-            seen = fit.counts[:, place, last]
-        fresh, read = _split(fit, shots[shots["session"] == when], methods, scale, seen)
+        seen = known.counts(sofar)[:, -1] if now == before else np.zeros_like(known.counts(1)[:, 0])
+        fresh, read = _split(fit.traits, shots[shots["session"] == when], methods, scale, seen)
         weeks = 0.0 if previous is None else float((now - previous) / WEEK)
-        step_mean, step_variance = _logged(fit, place, changes, previous, now, rng)
-        step_mean += _steady(fit, place) * weeks
+        step_mean, step_variance = _logged(known, changes, previous, now, rng)
+        step_mean += _steady(known) * weeks
         new.append(NewSession(weeks, step_mean, step_variance, fresh, seen.any(axis=0)))
         previous = now
-    skipped = sum(1 for s in stored if s not in wanted and s not in known_starts)
+    skipped = sum(1 for s in stored if s not in wanted and _moment(s) not in known.times)
     posterior = live_update(parameters, start, new)
     earlier = shots.loc[shots["session"] < session, list(fit.traits)].notna().sum().to_numpy()
-    if place is not None:
-        past = fit.session_start[place] < _moment(session)
-        earlier = np.maximum(earlier, fit.counts[:, place][:, past].sum(axis=(0, 1)))
-    return LiveFit(posterior, fit.traits, session, read, earlier, place is not None, skipped)
+    past = known.counts(int((known.times < _moment(session)).sum())).sum(axis=(0, 1))
+    earlier = np.maximum(earlier, past)
+    return LiveFit(posterior, fit.traits, session, read, earlier, known.player is not None, skipped)
+
+
+def _known(fit: Fit, player: str) -> _Known:
+    squad = tuple(fit.squad(trait) for trait in fit.traits)
+    most = max(len(one.methods) for one in squad)
+    if not fit.knows(player):
+        return _Known(squad, None, np.zeros(0, dtype="datetime64[s]"), most)
+    own = tuple(fit.of(player, trait) for trait in fit.traits)
+    return _Known(squad, own, own[0].times, most)
+
+
+def _by_trait(draws: Iterable[NDArray[np.number]]) -> Floats:
+    """Return draws of every trait side by side, the traits last."""
+    return np.stack([np.asarray(d, dtype=np.float64) for d in draws], axis=-1)
 
 
 def _moment(when: datetime) -> np.datetime64:
@@ -98,50 +122,49 @@ def _moment(when: datetime) -> np.datetime64:
 
 
 def _stand(
-    fit: Fit,
-    place: int | None,
-    last: int | None,
-    bias: Floats,
-    reading_sd: Floats,
-    rng: np.random.Generator,
+    known: _Known, sofar: int, bias: Floats, reading_sd: Floats, rng: np.random.Generator
 ) -> tuple[LiveParameters, LiveStart]:
-    """Return what governs a player's shots, and where level and day stand after session ``last``.
+    """Return what governs a player's shots, and where level and day stand after some sessions.
 
     Days that the fit has seen count by their raw means and numbers of readings, as it keeps them.
     A draw in which an unlogged change has come holds no other.
     """
-    rate = -np.log1p(-fit.jump_chance) / HALF_YEAR_WEEKS
-    if place is not None:
-        rate = np.where(fit.jump_at[:, place] >= 0, 0.0, rate)
+    squad, own = known.squad, known.player
+    rate = -np.log1p(-_by_trait(one.jump_chance for one in squad)) / HALF_YEAR_WEEKS
+    if own is not None:
+        rate = np.where(_by_trait(one.jump_at for one in own) >= 0, 0.0, rate)
+    session_sd = _by_trait(one.session_sd for one in squad)
     parameters = LiveParameters(
-        fit.drift,
-        fit.session_sd,
-        fit.day_alike,
-        fit.jump_sd,
+        _by_trait(one.drift for one in squad),
+        session_sd,
+        _by_trait(one.day_alike for one in squad),
+        _by_trait(one.jump_sd for one in squad),
         rate,
-        _new_players_shot_sd(fit, rng) if place is None else fit.shot_sd[:, place],
+        _by_trait(o.shot_sd for o in own) if own is not None else _new_players_shot_sd(squad, rng),
         bias,
         reading_sd,
     )
-    if place is None or last is None:
-        nothing = np.zeros_like(fit.mu)
-        return parameters, LiveStart(fit.mu, fit.spread**2, nothing, fit.session_sd**2)
-    level = fit.level[:, place, : last + 1].astype(np.float64)
-    count = np.zeros((len(reading_sd), last + 1, len(fit.traits)), dtype=np.int64)
-    count[: len(fit.counts)] = fit.counts[:, place, : last + 1]
-    day = last_day(parameters, level, count, fit.raw_mean[place, : last + 1])
-    return parameters, LiveStart(level[:, -1], np.zeros_like(fit.mu), *day)
+    nothing = np.zeros_like(session_sd)
+    if own is None or not sofar:
+        mean = _by_trait(one.mu for one in squad)
+        between = _by_trait(one.spread**2 for one in squad)
+        return parameters, LiveStart(mean, between, nothing, session_sd**2)
+    level = _by_trait(one.level[:, :sofar] for one in own)
+    count = np.zeros((len(reading_sd), sofar, len(own)), dtype=np.int64)
+    count[: known.methods] = known.counts(sofar)
+    day = last_day(parameters, level, count, _by_trait(one.raw_mean[:sofar] for one in own))
+    return parameters, LiveStart(level[:, -1], nothing, *day)
 
 
-def _steady(fit: Fit, place: int | None) -> Floats:
+def _steady(known: _Known) -> Floats:
     """Return what an unlogged change that came on steadily goes on to add a week, (N, K)."""
-    if place is None:
-        return np.zeros_like(fit.mu)
-    return np.where(fit.jump_at[:, place] == 0, fit.jump[:, place].astype(np.float64), 0.0)
+    if known.player is None:
+        return np.zeros((known.squad[0].mu.size, len(known.squad)))
+    return _by_trait(np.where(one.jump_at == 0, one.jump, 0.0) for one in known.player)
 
 
 def _methods(
-    fit: Fit, shots: pd.DataFrame, rng: np.random.Generator
+    known: _Known, shots: pd.DataFrame, rng: np.random.Generator
 ) -> tuple[list[list[str]], Floats, Floats]:
     """Return method names by trait, and draws of bias (N, M, K) and reading SD (M, K).
 
@@ -149,46 +172,35 @@ def _methods(
     beside a known one, its readings may be off by that much.
     """
     names = []
-    for k, trait in enumerate(fit.traits):
-        known = list(fit.methods[k])
-        met = shots.loc[shots[trait].notna(), _method_column(trait)].unique()
-        names.append(known + sorted(str(name) for name in met if name not in known))
-    most = max(max(map(len, names)), fit.bias.shape[1])
-    bias = np.zeros((fit.samples, most, len(fit.traits)))
-    reading_sd = np.ones((most, len(fit.traits)))
-    own = fit.bias.shape[1]
-    bias[:, :own], reading_sd[:own] = fit.bias, fit.reading_sd
-    for k, trait in enumerate(fit.traits):
-        for m in range(len(fit.methods[k]), len(names[k])):
-            reading_sd[m, k] = TRAITS[trait].default_reading_sd(names[k][m])
-            bias[:, m, k] = _prior(trait).bias_scale * rng.standard_normal(fit.samples)
+    for one in known.squad:
+        met = shots.loc[shots[one.trait].notna(), TRAITS[one.trait].method_column].unique()
+        names.append([*one.methods, *sorted(str(n) for n in met if n not in one.methods)])
+    most, samples = max(map(len, names)), known.squad[0].mu.size
+    bias, reading_sd = np.zeros((samples, most, len(names))), np.ones((most, len(names)))
+    for k, one in enumerate(known.squad):
+        own = len(one.methods)
+        bias[:, :own, k], reading_sd[:own, k] = one.bias, one.reading_sd
+        for m in range(own, len(names[k])):
+            reading_sd[m, k] = TRAITS[one.trait].default_reading_sd(names[k][m])
+            bias[:, m, k] = prior_of(one.trait).bias_scale * rng.standard_normal(samples)
     return names, bias, reading_sd
 
 
-def _method_column(trait: str) -> str:
-    return "strike_method" if TRAITS[trait].group == "strike" else "delivery_method"
-
-
-def _prior(trait: str) -> Prior:
-    prior = TRAITS[trait].prior
-    if prior is None:
-        raise ValueError(f"{trait} is not a modelled trait")
-    return prior
-
-
-def _new_players_shot_sd(fit: Fit, rng: np.random.Generator) -> Floats:
+def _new_players_shot_sd(squad: Sequence[SquadTrait], rng: np.random.Generator) -> Floats:
     """Return shot SDs that a player from outside the squad may have, (N, K)."""
-    logs = np.log(fit.shot_sd)
+    by_player = [[p.shot_sd for p in one.players.values()] for one in squad]
+    logs = np.log(_by_trait(np.stack(draws, axis=1) for draws in by_player))
     players = logs.shape[1]
     if players > 2:
         spread = logs.std(axis=1, ddof=1) * np.sqrt(1 + 1 / players)
     else:
-        spread = np.array([_prior(trait).log_shot_sd_spread for trait in fit.traits])
-    return np.asarray(np.exp(logs.mean(axis=1) + spread * rng.standard_normal(fit.mu.shape)))
+        spread = np.array([prior_of(one.trait).log_shot_sd_spread for one in squad])
+    mean = logs.mean(axis=1)
+    return np.asarray(np.exp(mean + spread * rng.standard_normal(mean.shape)))
 
 
 def _split(
-    fit: Fit,
+    traits: Sequence[str],
     rows: pd.DataFrame,
     methods: Sequence[Sequence[str]],
     scale: Floats,
@@ -199,14 +211,14 @@ def _split(
     ``seen`` (M, K): how many of each method it has; the first ones stored.
     """
     fresh = tuple(np.zeros(scale.shape) for _ in range(3))
-    read = np.zeros(len(fit.traits), dtype=np.int64)
-    for k, trait in enumerate(fit.traits):
+    read = np.zeros(len(traits), dtype=np.int64)
+    for k, trait in enumerate(traits):
         values = rows[trait].to_numpy(dtype=np.float64)
         told = np.isfinite(values)
         read[k] = int(told.sum())
         if not read[k]:
             continue
-        by = rows[_method_column(trait)].to_numpy(dtype=str)
+        by = rows[TRAITS[trait].method_column].to_numpy(dtype=str)
         for m, name in enumerate(methods[k]):
             mine = values[told & (by == name)]
             if not mine.size:
@@ -239,8 +251,7 @@ def _summarise(into: tuple[Floats, ...], m: int, k: int, values: Floats, weight:
 
 
 def _logged(
-    fit: Fit,
-    place: int | None,
+    known: _Known,
     changes: Sequence[Change],
     after: np.datetime64 | None,
     until: np.datetime64,
@@ -252,29 +263,34 @@ def _logged(
     known or, of a drill that nobody has tried, drawn about 0. Of the parts of
     ``EFFECT_VARIANCES`` each draw has one, each part a like number of draws.
     """
-    mean, variance = np.zeros_like(fit.mu), np.zeros_like(fit.mu)
-    parts = np.resize(EFFECT_VARIANCES, fit.samples)
-    keys = {_key(c): i for i, c in enumerate(fit.changes)}
+    samples = known.squad[0].mu.size
+    mean, variance = np.zeros((2, samples, len(known.squad)))
+    parts = np.resize(EFFECT_VARIANCES, samples)
     for change in changes:
         begun = _moment(datetime.combine(change.start, time.min))
         if begun > until or (after is not None and begun <= after):
             continue
-        known = keys.get(_key(change))
-        if place is None or not (fit.session_start[place] >= begun).any():
-            known = None
-        for k, trait in enumerate(fit.traits):
-            if change.trait not in (None, trait):
+        seen = bool((known.times >= begun).any())
+        for k, one in enumerate(known.squad):
+            if change.trait not in (None, one.trait):
                 continue
-            if known is not None and fit.affects[known, k]:
-                mean[:, k] += fit.change_effect[:, known, k]
+            effect = _own_effect(known.player[k], change) if known.player and seen else None
+            if effect is not None:
+                mean[:, k] += effect
                 continue
-            variance[:, k] += fit.effect_sd[:, k] ** 2 * rng.permutation(parts)
-            drill = fit.drills.index(change.name) if change.name in fit.drills else None
-            if drill is not None and fit.drill_effect[:, drill, k].any():
-                mean[:, k] += fit.drill_effect[:, drill, k]
+            variance[:, k] += one.effect_sd**2 * rng.permutation(parts)
+            drill = one.drill_effect.get(change.name)
+            if drill is not None and drill.any():
+                mean[:, k] += drill
             else:
-                variance[:, k] += fit.drill_scale[:, k] ** 2
+                variance[:, k] += one.drill_scale**2
     return mean, variance
+
+
+def _own_effect(one: PlayerTrait, change: Change) -> Floats | None:
+    """Return what a logged change did to the player by the fit; None where it does not say."""
+    effects = zip(one.changes, one.change_effect, strict=True)
+    return {_key(held): effect for held, effect in effects}.get(_key(change))
 
 
 def _key(change: Change) -> tuple[object, ...]:

@@ -6,10 +6,11 @@ from typing import cast
 
 import streamlit as st
 
+from models.traits import TARGETED
 from tracker.charts.face_map import face_figure
 from tracker.charts.gain import gain_figure
 from tracker.decisions.distance.cloud import DISTANCE_PARTS
-from tracker.decisions.distance.levers import DEFAULT_EFFORT_SESSIONS, LEVER_TRAITS
+from tracker.decisions.distance.levers import DEFAULT_EFFORT_SESSIONS
 from tracker.decisions.distance.yardstick import YARDSTICKS, Yardstick, YardstickName
 from tracker.errors import TrackerError
 from tracker.pages import distance, what_if
@@ -150,7 +151,7 @@ def render_squad(rows: Rows, common: str = "") -> None:
 
 def _kept_efforts() -> tuple[tuple[str, float], ...]:
     kept = st.session_state.get("kept efforts", {})
-    return tuple((trait, float(kept[trait])) for trait in LEVER_TRAITS if trait in kept)
+    return tuple((trait, float(kept[trait])) for trait in TARGETED if trait in kept)
 
 
 def _efforts(logged: dict[str, float]) -> None:
@@ -162,7 +163,7 @@ def _efforts(logged: dict[str, float]) -> None:
         st.markdown("The order is by gain for each session of practice.")
         kept = dict(_kept_efforts())
         columns = st.columns(3)
-        before = {t: kept.get(t, logged.get(t, DEFAULT_EFFORT_SESSIONS)) for t in LEVER_TRAITS}
+        before = {t: kept.get(t, logged.get(t, DEFAULT_EFFORT_SESSIONS)) for t in TARGETED}
         asked = {
             trait: columns[place % 3].number_input(
                 f"{trait_label(trait)} (sessions)", 0.5, 200.0, sessions, 0.5

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from models.traits import MODELLED
+from models.traits import MODELLED, STRIKES, TARGETED
 from tracker.charts.face_map import FaceMap
 from tracker.charts.gain import GainRow
 from tracker.decisions.distance.gain import Fix, Gains, LeverGain, common_lever
@@ -15,7 +15,6 @@ from tracker.decisions.distance.gain_words import (
     lever_aim,
     sessions_words,
 )
-from tracker.decisions.distance.levers import LEVER_TRAITS
 from tracker.pages.shared.phrases import (
     amount_brief,
     amount_with_range,
@@ -122,7 +121,7 @@ def coach_view(
         levers=tuple(_lever_line(lever, system) for lever in gains.levers),
         worth=(
             *(_worth_line(fix, system) for fix in gains.fixes),
-            *(_unread_line(trait) for trait in gains.unread if trait in LEVER_TRAITS),
+            *(_unread_line(trait) for trait in gains.unread if trait in TARGETED),
         ),
         besides=tuple(_besides_line(fix, system) for fix in gains.fixes),
         chances=tuple(_chance_line(lever, system) for lever in gains.levers),
@@ -189,7 +188,7 @@ def _face_text(gains: Gains, face: FaceMap | None, system: System) -> str:
         f"{trait_label(fix.trait)} {amount_with_range(fix.trait, fix.now, system)}, best window "
         f"{window_text(fix.trait, fix.window, system)}"
         for fix in gains.fixes
-        if fix.trait.startswith("strike_")
+        if fix.trait in STRIKES
     ]
     shots = counted(len(face.strikes), "shot")
     return f"{shots} on the face. " + "; ".join(parts) + ("." if parts else "")

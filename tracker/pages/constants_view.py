@@ -9,10 +9,10 @@ from models.calibration.data import CONSTANTS, calibration_prior
 from models.drive.impact import Delivery
 from models.drive.impact_facts import impact_facts
 from models.drive.parameters import KAPPA_MEAN, KAPPA_SD, SHAPE_NAMES, draw_parameters
-from tracker.charts.ink import Z90
-from tracker.decisions.distance.cloud import DELIVERY
+from models.traits import DELIVERY
 from tracker.fits.calibrating import squad_delivery
-from tracker.posterior import Fit, impact_fact_draws, is_calibrated, physics_draws
+from tracker.interval import Z90
+from tracker.posterior import Fit
 from tracker.units import plain_zero
 
 Row = tuple[str, ...]
@@ -73,7 +73,7 @@ def published_moments() -> Mapping[str, tuple[float, float]]:
 
 def _facts(fit: Fit) -> tuple[Row, ...]:
     """Return a row for what the balls tell of the impact, beside the prior at that delivery."""
-    learned = impact_fact_draws(fit)
+    learned = fit.impact_facts
     if not learned:
         return ()
     drawn = draw_parameters(PUBLISHED_DRAWS, np.random.default_rng(1))
@@ -92,9 +92,9 @@ def _facts(fit: Fit) -> tuple[Row, ...]:
 
 def _constants(fit: Fit) -> dict[str, Row]:
     """Return a row for every learned constant, players' own values averaged and their range."""
-    if not is_calibrated(fit):
+    if not fit.is_calibrated:
         return {}
-    by_player = [physics_draws(fit, p.name) for p in fit.players]
+    by_player = [fit.physics_of(p.name) for p in fit.players]
     published = published_moments()
     rows: dict[str, Row] = {}
     for name, (words, unit, factor, decimals) in CONSTANT_WORDS.items():

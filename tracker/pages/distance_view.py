@@ -15,7 +15,7 @@ from tracker.pages.shared.phrases import (
     start_of_sentence,
     trait_label,
 )
-from tracker.posterior import Fit, Window, session_starts
+from tracker.posterior import Fit, Window
 from tracker.units import System, shown
 
 SMALL_M = 0.5
@@ -121,7 +121,7 @@ def ends_to_choose(fit: Fit, player: str) -> tuple[tuple[End, ...], tuple[End, .
     Suggested are the first and the latest third of the player's sessions; then come single
     sessions, latest first, and, to start from, the tendency of the other players.
     """
-    starts = session_starts(fit, player)
+    starts = fit.sessions(player)
     first, latest = (_third(fit, player, late) for late in (False, True))
     sessions = tuple(End(player, Moment(s), _when(s, starts)) for s in reversed(starts))
     others = tuple(
@@ -136,7 +136,7 @@ def ends_to_choose(fit: Fit, player: str) -> tuple[tuple[End, ...], tuple[End, .
 
 def _third(fit: Fit, player: str, late: bool) -> End:
     """Return the first or the latest third of a player's sessions, two where there are four."""
-    starts = session_starts(fit, player)
+    starts = fit.sessions(player)
     count = len(starts)
     third = max(1, min(count // 2, max(2, round(count / 3))))
     some = starts[-third:] if late else starts[:third]

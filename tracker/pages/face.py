@@ -1,11 +1,11 @@
 """What is put on the drawing of the face for one player: shots, tendency, scatter and target."""
 
+from models.traits import STRIKES
 from tracker.charts.face_map import FaceMap, cloud_of, strike_cloud
 from tracker.decisions.distance.gain import Gains
 from tracker.pages.shared import context
-from tracker.posterior import level_draws, reading_count, shot_covariance_draws
 
-TOE, UP = "strike_toe_mm", "strike_up_mm"
+TOE, UP = STRIKES
 
 
 def player_face(here: context.Here, player: str, gains: Gains) -> FaceMap | None:
@@ -13,13 +13,14 @@ def player_face(here: context.Here, player: str, gains: Gains) -> FaceMap | None
     fit = here.fit
     if not {TOE, UP} <= set(fit.traits):
         return None
-    if not all(reading_count(fit, player, trait)[0] for trait in (TOE, UP)):
+    across, high = fit.of(player, TOE), fit.of(player, UP)
+    if not (across.is_read and high.is_read):
         return None
-    toe, up = level_draws(fit, player, TOE), level_draws(fit, player, UP)
-    scatter = shot_covariance_draws(fit, player, (TOE, UP)).mean(axis=0)
+    toe, up = across.now, high.now
+    scatter = fit.shot_covariance(player, (TOE, UP)).mean(axis=0)
     windows = {fix.trait: fix.window for fix in gains.fixes}
     return FaceMap(
-        handed=fit.players[fit.player_index(player)].handed,
+        handed=fit.player(player).handed,
         strikes=context.strikes(here, player),
         tendency=strike_cloud(toe, up),
         scatter=cloud_of((float(toe.mean()), float(up.mean())), scatter),

@@ -141,8 +141,9 @@ def shots_methods(store: Store, player: str) -> tuple[str, str]:
         return "", ""
     frame = store.shots_frame(player)
     found = []
-    for column, traits in (("strike_method", (TOE, UP)), ("delivery_method", NUMBERS)):
-        read = frame[frame[list(traits)].notna().any(axis=1)]
+    for column in ("strike_method", "delivery_method"):
+        traits = [t for t in MODELLED if TRAITS[t].method_column == column]
+        read = frame[frame[traits].notna().any(axis=1)]
         found.append(str(read[column].iloc[-1]) if len(read) else "")
     return found[0], found[1]
 
@@ -159,8 +160,8 @@ def _kept_word(label: str, kind: str, player: str, latest: str, fit: Fit | None)
     kept = f"kept live {kind} {player}"
     words = [st.session_state.get(kept, ""), latest]
     if fit is not None:
-        trait = UP if kind == "strike" else "attack_deg"
-        words += fit.methods[fit.traits.index(trait)] if trait in fit.traits else ()
+        for trait in fit.traits:
+            words += fit.squad(trait).methods if TRAITS[trait].group == kind else ()
     options = [w for w in dict.fromkeys(words) if w] or ["unstated"]
     chosen = st.selectbox(label, options, key=f"word {kept}", accept_new_options=True)
     st.session_state[kept] = chosen or options[0]

@@ -7,9 +7,9 @@ import numpy as np
 import pandas as pd
 
 from models.tendency.live import Mixture
-from models.traits import TRAITS
+from models.traits import STRIKES, TRAITS
 from tracker.charts.clickable import Clickable, clickable_face
-from tracker.charts.face_map import Cloud, cloud_of
+from tracker.charts.face_map import Normal2D, cloud_of
 from tracker.interval import Interval
 from tracker.lesson.session import Lesson
 from tracker.lesson.update import LiveFit, live_fit
@@ -27,23 +27,13 @@ from tracker.records import DEFAULT_CLUB, Change, Shot
 from tracker.units import System, trait_display, value_text
 from tracker.words import chance_words
 
-TOE, UP = "strike_toe_mm", "strike_up_mm"
+TOE, UP = STRIKES
 
 CAUTIONS = (
     "Clear the area before every swing: nobody in front of the ball or within a club's reach.",
     "Stop when something hurts; pain is a reason to ask a physiotherapist, not to push on.",
 )
 """Common practice in coaching, no source."""
-
-_SUBJECT_AND_WAYS: dict[str, tuple[str, str, str]] = {
-    TOE: ("strike", "further toward the toe", "further toward the heel"),
-    UP: ("strike", "higher", "lower"),
-    "attack_deg": ("attack angle", "more upward", "more downward"),
-    "club_speed_mps": ("club speed", "faster", "slower"),
-    "loft_deg": ("delivered loft", "higher", "lower"),
-    "path_deg": ("club path", "more in-to-out", "more out-to-in"),
-    "face_deg": ("face", "more open", "more closed"),
-}
 
 TRUSTED = "The model still trusts this: today is within what it has learned."
 NOT_TRUSTED = (
@@ -66,7 +56,6 @@ class LiveView:
     notes: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     count: str
-    last_shot: str
     picture: Clickable
 
 
@@ -100,7 +89,6 @@ def live_view(
         notes=words.notes(),
         rows=words.rows(),
         count=f"{counted(len(shots), 'shot')} stored today",
-        last_shot=_shot_text(shots[-1], system) if shots else "",
         picture=clickable_face(lesson.handed, _strikes(shots), words.cloud()),
     )
 
@@ -108,17 +96,6 @@ def live_view(
 def _strikes(shots: Sequence[Shot]) -> list[tuple[float, float]]:
     both = [s.readings for s in shots if TOE in s.readings and UP in s.readings]
     return [(r[TOE], r[UP]) for r in both]
-
-
-def _shot_text(shot: Shot, system: System) -> str:
-    readings = [
-        f"{trait_label(t)} {amount(t, shot.readings[t], system, signed=True)}"
-        for t in TRAITS
-        if t in shot.readings
-    ]
-    if shot.missed_face:
-        readings.append("missed the readable face")
-    return f"Last shot (number {shot.number}): {', '.join(readings)}."
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -160,9 +137,9 @@ class _Words:
         k = now.traits.index(trait)
         day = self.interval(now.posterior.effect, trait)
         chance, way = self._side(trait)
-        subject = _SUBJECT_AND_WAYS[trait][0]
+        subject = TRAITS[trait].spoken.subject
         size = self._size(trait, abs(day.median))
-        session = Interval.from_draws(self._fit().session_sd[:, k], TRAITS[trait].unit)
+        session = Interval.from_draws(self._fit().squad(trait).session_sd, TRAITS[trait].unit)
         headline = (
             f"Today: {subject} about {size} {way} than the tendency so far; "
             f"{chance_words(chance)} that it really is."
@@ -256,7 +233,7 @@ class _Words:
             rows.append((label, str(int(now.read[k])), *found, differs))
         return tuple(rows)
 
-    def cloud(self) -> Cloud | None:
+    def cloud(self) -> Normal2D | None:
         """Return the tendency on the face; traits share no parameter, so it stands upright."""
         now = self.now
         if now is None or not {TOE, UP} <= set(now.traits):
@@ -284,8 +261,8 @@ class _Words:
         now = self._known()
         k = now.traits.index(trait)
         above = float(np.clip(now.posterior.effect.chance_above(0.0)[k], 0, 1))
-        _, more, less = _SUBJECT_AND_WAYS[trait]
-        return (above, more) if above >= 0.5 else (1 - above, less)
+        words = TRAITS[trait].spoken
+        return (above, words.more) if above >= 0.5 else (1 - above, words.less)
 
     def _size(self, trait: str, size: float) -> str:
         how = trait_display(trait, self.system)

@@ -4,11 +4,7 @@ import streamlit as st
 
 from tracker.charts.agreement import agreement_figure
 from tracker.pages.constants_view import CONSTANT_COLUMNS
-from tracker.pages.physics_view import (
-    MISS_COLUMNS,
-    PhysicsView,
-    physics_view,
-)
+from tracker.pages.physics_view import MISS_COLUMNS, PhysicsView, physics_view
 from tracker.pages.shared import context, drawing
 from tracker.pages.shared.checks_view import (
     CHECK_COLUMNS,

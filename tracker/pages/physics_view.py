@@ -4,19 +4,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tracker.charts.agreement import Agreement
-from tracker.charts.ink import Z90
-from tracker.decisions.distance.cloud import DISTANCE_PARTS, averaged, player_cloud
+from tracker.decisions.checks.misses import Miss, miss
+from tracker.decisions.distance.cloud import DISTANCE_PARTS
+from tracker.decisions.distance.level_doubt import level_doubt_m
 from tracker.interval import Interval
 from tracker.pages.constants_view import constant_rows
 from tracker.pages.shared.phrases import counted, distance, start_of_sentence
 from tracker.pages.shared.phrases import trait_label as label_of
-from tracker.posterior import BallCheck, Fit, ball_checks, is_calibrated
-from tracker.units import Display, System, plain_zero, trait_display
+from tracker.posterior import BallCheck, Fit
+from tracker.units import System, plain_zero, trait_display
 
-Floats = NDArray[np.float64]
 Rows = tuple[tuple[str, ...], ...]
 
 MISS_COLUMNS = (
@@ -24,30 +23,7 @@ MISS_COLUMNS = (
     "Of it luck of few shots", "Explained", "Explained within a player",
 )  # fmt: skip
 
-LOOKED_AT = (200, 16, 12)
-"""Draws, shots and players from which the doubt about the level of carry is worked out."""
-RESAMPLED = 2000
-FEWEST_PLAYERS = 4
-"""Players from which on misses are resampled by player rather than by session."""
 ORDER = ("ball_speed_mps", "launch_deg", "spin_rpm", "carry_m")
-
-
-@dataclass(frozen=True, eq=False, slots=True)
-class Miss:
-    """How far predictions of one quantity miss, in the shown unit."""
-
-    trait: str
-    sessions: int
-    players: int
-    learned: Interval
-    published: Interval
-    luck: float
-    explained: Interval
-    """Share of the squares of all sessions around their mean."""
-    own: Interval
-    """The same of each player's sessions around that player's own mean."""
-    bias: Interval
-    """Read less predicted, on average."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -80,8 +56,8 @@ def physics_view(fit: Fit, system: System, ball_shots: int = 0) -> PhysicsView:
     problems = fit.problems_of(*DISTANCE_PARTS)
     if problems:
         return _bare("No answer from this fit.", "Fit again.", problems)
-    checks = ball_checks(fit)
-    if not checks and not is_calibrated(fit):
+    checks = fit.ball_checks
+    if not checks and not fit.is_calibrated:
         return _without_balls(fit, system, ball_shots)
     by_trait = {t: [c for c in checks if c.trait == t] for t in ORDER}
     by_trait = {t: found for t, found in by_trait.items() if found}
@@ -99,73 +75,6 @@ def physics_view(fit: Fit, system: System, ball_shots: int = 0) -> PhysicsView:
         flight=flight,
         wanted=(),
     )
-
-
-def miss(checks: Sequence[BallCheck], how: Display) -> Miss:
-    """Return how far predictions miss: root mean square, with 90 % by resampling players.
-
-    ``explained`` is 1 - sum of squared misses / sum of squares around the mean reading; for
-    ``own`` both are taken around each player's own mean.
-    """
-    read = np.array([c.observed for c in checks]) * how.factor
-    learned = read - np.array([c.predicted for c in checks]) * how.factor
-    published = read - np.array([c.uncalibrated for c in checks]) * how.factor
-    errors = np.array([c.standard_error for c in checks]) * how.factor
-    weight = _resampled([c.player for c in checks])
-    total = weight.sum(axis=1)
-
-    def typical(away: Floats) -> Floats:
-        return np.asarray(np.sqrt(weight @ away**2 / total))
-
-    players = np.array([c.player for c in checks])
-    own_read, own_miss = (_around_own(values, players) for values in (read, learned))
-    apart = read - read.mean()
-    return Miss(
-        trait=checks[0].trait,
-        sessions=len(checks),
-        players=len({c.player for c in checks}),
-        learned=_around(float(np.sqrt((learned**2).mean())), typical(learned), how.unit),
-        published=_around(float(np.sqrt((published**2).mean())), typical(published), how.unit),
-        luck=float(np.sqrt((errors**2).mean())),
-        explained=_share(learned, apart, weight),
-        own=_share(own_miss, own_read, weight),
-        bias=_around(float(learned.mean()), weight @ learned / total, how.unit),
-    )
-
-
-def _around(value: float, resampled: Floats, unit: str) -> Interval:
-    """Return a value with the 5 % and 95 % points of its resampled values."""
-    if not resampled.size:
-        return Interval(value, value, value, unit)
-    low, high = np.quantile(resampled, [0.05, 0.95])
-    return Interval(value, min(float(low), value), max(float(high), value), unit)
-
-
-def _around_own(values: Floats, players: NDArray[np.str_]) -> Floats:
-    """Return values less the mean of their own player's."""
-    _, place = np.unique(players, return_inverse=True)
-    return np.asarray(values - (np.bincount(place, values) / np.bincount(place))[place])
-
-
-def _share(missed: Floats, apart: Floats, weight: Floats) -> Interval:
-    """Return the share of squares that is explained; not a number where nothing differs."""
-    with np.errstate(divide="ignore", invalid="ignore"):
-        shares = 1 - (weight @ missed**2) / (weight @ apart**2)
-        share = float(1 - np.square(missed).sum() / np.square(apart).sum())
-    if not np.isfinite(share):
-        return Interval(np.nan, np.nan, np.nan, "")
-    return _around(share, shares[np.isfinite(shares)], "")
-
-
-def _resampled(players: Sequence[str]) -> Floats:
-    """Return how often each session counts in each resample, whole players at a time."""
-    names = np.array(players)
-    known, place = np.unique(names, return_inverse=True)
-    rng = np.random.default_rng(1)
-    groups = place if known.size >= FEWEST_PLAYERS else np.arange(names.size)
-    count = int(groups.max()) + 1
-    drawn = rng.multinomial(count, np.full(count, 1 / count), size=RESAMPLED)
-    return drawn[:, groups].astype(np.float64)
 
 
 def _headline(misses: Sequence[Miss], system: System) -> str:
@@ -207,7 +116,7 @@ def _remarks(misses: Sequence[Miss], fit: Fit, system: System) -> tuple[str, ...
                 f"{_value(abs(one.bias.median), one, system)} {way} than predicted on average: "
                 "a reading that is off all the time, or something that the physics leaves out."
             )
-    if misses and is_calibrated(fit):
+    if misses and fit.is_calibrated:
         remarks.append(
             "The same sessions taught the constants, so new sessions will miss by somewhat more."
         )
@@ -279,14 +188,6 @@ def _range(interval: Interval, one: Miss, system: System) -> str:
 
 def _of(misses: Sequence[Miss], trait: str) -> Miss | None:
     return next((m for m in misses if m.trait == trait), None)
-
-
-def level_doubt_m(fit: Fit) -> float:
-    """Return how far a carry may be off by the constants alone, 90 % sure, m: median of players."""
-    draws, shots, players = LOOKED_AT
-    clouds = (player_cloud(fit, p.name, draws=draws, shots=shots) for p in fit.players[:players])
-    spreads = [averaged(cloud, draws, shots).carry().std() for cloud in clouds]
-    return Z90 * float(np.median(spreads))
 
 
 def _without_balls(fit: Fit, system: System, ball_shots: int) -> PhysicsView:

@@ -7,6 +7,7 @@ import streamlit as st
 
 from tracker.charts.change import change_figure
 from tracker.charts.trend import trend_figure
+from tracker.decisions.squad import last_changed
 from tracker.decisions.verdict.verdict import default_windows, offered_windows
 from tracker.errors import TrackerError
 from tracker.pages.player_view import (
@@ -20,7 +21,7 @@ from tracker.pages.shared import context, drawing
 from tracker.pages.shared.checks_view import unlike_model
 from tracker.pages.shared.judging import WORKING, Judged, judged, limit_words
 from tracker.pages.shared.phrases import trait_label
-from tracker.posterior import Window, reading_count
+from tracker.posterior import Window
 
 HOW_TO_READ_TREND = (
     "Line: the tendency, that is, where shots land on average once day-to-day noise is taken out; "
@@ -43,9 +44,9 @@ def page() -> None:
     heading, chooser = st.columns([3, 1], vertical_alignment="top")
     with chooser:
         names = [p.name for p in fit.players]
-        somebody, _ = context.last_changed(fit)
+        somebody, _ = last_changed(fit)
         player = drawing.kept_choice("Player", names, "player", somebody)
-        traits = [t for t in modelled_traits(fit) if reading_count(fit, player, t)[0]]
+        traits = [t for t in modelled_traits(fit) if fit.of(player, t).is_read]
         if not traits:
             with heading:
                 drawing.answer("Nothing to judge yet.", f"No reading of {player} is in the fit.")

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from models.arrays import Floats
 from models.traits import TRAITS
 from tracker.charts.change import ChangePicture
 from tracker.charts.trend import LevelPoint, Marked, RawPoint, Span, Trend
@@ -26,19 +27,7 @@ from tracker.pages.shared.phrases import (
     start_of_sentence,
     trait_label,
 )
-from tracker.posterior import (
-    Fit,
-    Floats,
-    Window,
-    level_path_draws,
-    methods_used,
-    session_means,
-    session_sd_draws,
-    session_starts,
-    sessions_in,
-    shot_sd_draws,
-    window_draws,
-)
+from tracker.posterior import Fit, Window
 from tracker.units import System, trait_display
 from tracker.words import VERDICT_WORDS, chance_words
 
@@ -152,31 +141,21 @@ def _lead(verdict: Verdict, system: System) -> str:
 
 def directions(trait: str) -> tuple[str, str]:
     """Return the words for more and for less of a trait."""
-    opposite = {
-        "toward the toe": "toward the heel",
-        "toward the crown": "toward the sole",
-        "upward": "downward",
-        "faster": "slower",
-        "more": "less",
-        "in-to-out": "out-to-in",
-        "open": "closed",
-    }
-    positive = TRAITS[trait].positive
-    return positive, opposite[positive]
+    return TRAITS[trait].positive, TRAITS[trait].negative
 
 
 def _trend(fit: Fit, verdict: Verdict, system: System) -> Trend:
     player, trait = verdict.player, verdict.trait
     how = trait_display(trait, system)
-    starts, path = level_path_draws(fit, player, trait)
-    ends = np.quantile(path * how.factor, [0.05, 0.25, 0.5, 0.75, 0.95], axis=0)
+    one = fit.of(player, trait)
+    ends = np.quantile(one.path * how.factor, [0.05, 0.25, 0.5, 0.75, 0.95], axis=0)
     level = tuple(
         LevelPoint(when, float(q[2]), (float(q[1]), float(q[3])), (float(q[0]), float(q[4])))
-        for when, q in zip(starts, ends.T, strict=True)
+        for when, q in zip(one.starts, ends.T, strict=True)
     )
     raw = tuple(
         RawPoint(m.start, m.mean * how.factor, m.standard_error * how.factor, m.shots)
-        for m in session_means(fit, player, trait)
+        for m in one.session_means()
     )
     marked = tuple(
         Marked(c.start, c.name)
@@ -197,12 +176,12 @@ def _trend(fit: Fit, verdict: Verdict, system: System) -> Trend:
 def _change(
     fit: Fit, verdict: Verdict, system: System, levels: tuple[Floats, Floats] | None
 ) -> ChangePicture | None:
-    player, trait = verdict.player, verdict.trait
+    one, trait = fit.of(verdict.player, verdict.trait), verdict.trait
     windows = [Window(w.start, w.end) for w in (verdict.before, verdict.after)]
-    if not all(sessions_in(fit, player, trait, w).size for w in windows):
+    if not all(one.places_in(w).size for w in windows):
         return None
     how = trait_display(trait, system)
-    drawn = levels or [window_draws(fit, player, trait, w) for w in windows]
+    drawn = levels or [one.tendency(w) for w in windows]
     before, after = (draws * how.factor for draws in drawn)
     worthwhile = verdict.worthwhile * how.factor
     return ChangePicture(trait_label(trait), how.unit, before, after, after - before, worthwhile)
@@ -248,15 +227,15 @@ def _scatter(beside: Beside, system: System) -> ScatterText:
 
 
 def _noise(fit: Fit, verdict: Verdict, system: System) -> tuple[str, ...]:
-    player, trait = verdict.player, verdict.trait
+    one, trait = fit.of(verdict.player, verdict.trait), verdict.trait
     unit = TRAITS[trait].unit
-    shot = Interval.from_draws(shot_sd_draws(fit, player, trait), unit)
-    session = Interval.from_draws(session_sd_draws(fit, trait), unit)
-    places = np.arange(len(session_starts(fit, player)))
-    used = methods_used(fit, player, trait, places)
-    k = fit.trait_index(trait)
+    shot = Interval.from_draws(one.shot_sd, unit)
+    session = Interval.from_draws(one.session_sd, unit)
+    used = one.methods_in(one.places_read)
     readings = [
-        (name, float(fit.reading_sd[m, k])) for m, name in enumerate(fit.methods[k]) if name in used
+        (name, float(sd))
+        for name, sd in zip(one.methods, one.reading_sd, strict=True)
+        if name in used
     ]
     return (
         f"From shot to shot: two shots in three land within {amount(trait, shot.median, system)} "

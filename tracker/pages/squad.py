@@ -3,12 +3,13 @@
 import streamlit as st
 
 from tracker.charts.rank import rank_figure
+from tracker.decisions.squad import last_changed
 from tracker.errors import TrackerError
 from tracker.pages.player_view import modelled_traits
 from tracker.pages.shared import context, drawing
 from tracker.pages.shared.checks_view import unlike_model
-from tracker.pages.shared.phrases import trait_label
-from tracker.pages.squad_view import DRILL_COLUMNS, LEVEL_COLUMNS, SquadView, squad_view
+from tracker.pages.shared.phrases import start_of_sentence, trait_label
+from tracker.pages.squad_view import DRILL_COLUMNS, SquadView, level_columns, squad_view
 
 
 def page() -> None:
@@ -18,7 +19,7 @@ def page() -> None:
         return
     heading, chooser = st.columns([3, 1], vertical_alignment="top")
     with chooser:
-        _, worked_on = context.last_changed(here.fit)
+        _, worked_on = last_changed(here.fit)
         traits = modelled_traits(here.fit)
         trait = drawing.kept_choice("What", traits, "trait", worked_on, trait_label)
     try:
@@ -42,14 +43,14 @@ def render(view: SquadView) -> None:
         return
     if view.rows:
         how_to_read = (
-            f"Best on top: {view.best}. Left: each player's tendency, thin line 90 % sure, thick "
-            "line 50 % sure. Right: the places each player may hold, 90 % sure; where the lines "
-            "overlap, the order is not settled."
+            f"{start_of_sentence(view.first)} on top: {view.best}. Left: each player's tendency, "
+            "thin line 90 % sure, thick line 50 % sure. Right: the places each player may hold, "
+            "90 % sure; where the lines overlap, the order is not settled."
         )
-        figure = rank_figure(view.rows, view.label, view.positive)
+        figure = rank_figure(view.rows, view.label, view.positive, view.first)
         drawing.picture(figure, "ranks", how_to_read, view.picture_text)
     with st.expander("Levels, places and trends as a table"):
-        drawing.table(LEVEL_COLUMNS, view.levels, "Nobody has a reading yet.")
+        drawing.table(level_columns(view.first), view.levels, "Nobody has a reading yet.")
         st.markdown(view.moving)
     st.header("Which drill works", anchor=False)
     st.markdown(

@@ -19,13 +19,12 @@ from tracker.pages.shared.phrases import (
     start_of_sentence,
     trait_label,
 )
-from tracker.posterior import Fit, level_draws
+from tracker.posterior import Fit
 from tracker.units import System, shown, trait_display
 from tracker.words import chance_words
 
 Rows = tuple[tuple[str, ...], ...]
 
-LEVEL_COLUMNS = ("Player", "Level", "Place, 90 % sure", "Among the best three", "Trend a month")
 DRILL_COLUMNS = ("Drill or change", "Acts on", "Effect", "Direction", "Players")
 
 WORKS = 0.95
@@ -43,6 +42,8 @@ class SquadView:
     rows: tuple[RankRow, ...]
     label: str
     positive: str
+    first: str
+    """What the first place means: the best, or only the highest."""
     best: str
     picture_text: str
     levels: Rows
@@ -71,6 +72,7 @@ def squad_view(
         rows=tuple(_rank_row(fit, trait, row, system) for row in table),
         label=trait_label(trait),
         positive=TRAITS[trait].positive,
+        first=_first(trait),
         best=_best(trait),
         picture_text="; ".join(
             f"{r.player} {amount_with_range(trait, r.level, system)}, 90 % sure of {_place(r)}"
@@ -82,8 +84,20 @@ def squad_view(
     )
 
 
+def level_columns(first: str) -> tuple[str, ...]:
+    """Return the heads of the table of levels; ``first`` is what the first place means."""
+    return ("Player", "Level", "Place, 90 % sure", f"Among the {first} three", "Trend a month")
+
+
+def _first(trait: str) -> str:
+    return "highest" if TRAITS[trait].goal == "none" else "best"
+
+
 def _best(trait: str) -> str:
-    return "fastest" if trait == "club_speed_mps" else "closest to each player's own target"
+    row = TRAITS[trait]
+    if row.goal == "none":
+        return "more of it is neither better nor worse"
+    return row.spoken.most if row.goal == "more" else "closest to each player's own target"
 
 
 def _headline(trait: str, table: Sequence[SquadRow]) -> str:
@@ -94,7 +108,8 @@ def _headline(trait: str, table: Sequence[SquadRow]) -> str:
     if len(table) == 1:
         return f"{label}: only {first.player} has readings."
     if not others:
-        return f"{label}: {first.player} clearly leads."
+        leads = "is clearly highest" if TRAITS[trait].goal == "none" else "clearly leads"
+        return f"{label}: {first.player} {leads}."
     if len(others) == len(table) - 1:
         return f"{label}: nobody can be told apart yet."
     return f"{label}: {len(others) + 1} of {len(table)} cannot be told apart at the top."
@@ -119,7 +134,7 @@ def _lead(trait: str, drills: Sequence[DrillRow], system: System) -> str:
 
 def _rank_row(fit: Fit, trait: str, row: SquadRow, system: System) -> RankRow:
     how = trait_display(trait, system)
-    low, high = np.quantile(level_draws(fit, row.player, trait) * how.factor, [0.25, 0.75])
+    low, high = np.quantile(fit.of(row.player, trait).now * how.factor, [0.25, 0.75])
     return RankRow(
         player=row.player,
         level=shown(row.level, TRAITS[trait].quantity, system),

@@ -3,8 +3,6 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from scipy import constants
-
 from tracker.decisions.distance.what_if import Aim, WhatIf, WhatIfAnswer
 from tracker.pages.shared.phrases import (
     amount_brief,
@@ -13,7 +11,7 @@ from tracker.pages.shared.phrases import (
     trait_label,
     window_text,
 )
-from tracker.units import System, display
+from tracker.units import FOOT_M, System, display
 
 Rows = tuple[tuple[str, ...], ...]
 
@@ -59,9 +57,7 @@ def sliders(system: System) -> tuple[Slider, ...]:
     speed = display("speed", system)
     most = 8.0 if system == "yards" else 12.0
     if system == "yards":
-        height = Slider(
-            "altitude_m", "Altitude (ft)", 0.0, 8000.0, 500.0, factor=1 / constants.foot
-        )
+        height = Slider("altitude_m", "Altitude (ft)", 0.0, 8000.0, 500.0, factor=1 / FOOT_M)
         warmth = Slider(
             "temperature_c", "Temperature (°F)", 32.0, 104.0, 4.0,
             rest=68.0, factor=1.8, offset=1.8 * ORDINARY_C + 32,

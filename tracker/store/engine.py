@@ -14,10 +14,9 @@ from sqlalchemy import Connection, Engine, create_engine, event, inspect, select
 from sqlalchemy import column as sql_column
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError, SQLAlchemyError
-from sqlalchemy.schema import CreateColumn
 
 from tracker.errors import StoreUnavailable
-from tracker.store.tables import DATA_STATE, METADATA, SCHEMA_REVISION, SHOT, VERSION_TABLE
+from tracker.store.tables import DATA_STATE, METADATA, SCHEMA_REVISION, VERSION_TABLE
 
 DB_VARIABLE = "DRIVE_PROGRESS_DB"
 WAIT_SECONDS = 30
@@ -207,7 +206,7 @@ def _revision(connection: Connection) -> str | None:
 
 def _migrate(engine: Engine) -> None:
     with engine.connect() as connection:
-        ready = _revision(connection) == SCHEMA_REVISION and not _missing_traits(connection)
+        ready = _revision(connection) == SCHEMA_REVISION
     if ready:
         return
     with engine.connect() as connection:
@@ -215,9 +214,6 @@ def _migrate(engine: Engine) -> None:
         found = _revision(connection)
         if found != SCHEMA_REVISION:
             _upgrade(connection, found)
-        for name in _missing_traits(connection):
-            definition = CreateColumn(SHOT.c[name]).compile(dialect=engine.dialect)
-            connection.execute(text(f"ALTER TABLE {SHOT.name} ADD COLUMN {definition}"))
         connection.commit()
 
 
@@ -228,15 +224,6 @@ def _lock(connection: Connection) -> None:
         connection.exec_driver_sql("BEGIN IMMEDIATE")
     elif connection.dialect.name == "postgresql":
         connection.execute(text(f"SELECT pg_advisory_xact_lock({_MIGRATION_LOCK})"))
-
-
-def _missing_traits(connection: Connection) -> list[str]:
-    """Return traits that were added to the trait table since the database was made."""
-    inspector = inspect(connection)
-    if not inspector.has_table(SHOT.name):
-        return []
-    stored = {column["name"] for column in inspector.get_columns(SHOT.name)}
-    return [column.name for column in SHOT.columns if column.name not in stored]
 
 
 def _upgrade(connection: Connection, found: str | None) -> None:

@@ -9,7 +9,6 @@ from tracker.records import Change
 
 OnConflict = Literal["refuse", "replace", "append"]
 JobState = Literal["queued", "running", "done", "failed"]
-JOB_STATES: tuple[JobState, ...] = ("queued", "running", "done", "failed")
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from models.drive.errors import DriveInputError
-from models.drive.ground import AVERAGE, FIRM, bounce, run_m, turf_named
+from models.drive.ground import bounce, run_m
+from models.drive.turf import AVERAGE, FIRM, turf_named
 
 RADIUS_M = 0.021335
 

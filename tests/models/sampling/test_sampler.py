@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from models import sampling
+from models.sampling import sampler
 from models.sampling.sampler import (
     SMALLER_STEPS,
     TOP_UPS,
     Effort,
-    Target,
+    LogDensity,
     peak,
     sample,
     sampler_report,
@@ -32,7 +32,7 @@ def gaussian(mean=MEAN, covariance=COVARIANCE):
         return float(0.5 * (x - mean) @ slope), slope
 
     size = len(mean)
-    return Target(size, log_density, lambda x: {"x": x, "first": x[..., 0]}, np.zeros(size))
+    return LogDensity(size, log_density, lambda x: {"x": x, "first": x[..., 0]}, np.zeros(size))
 
 
 def walled():
@@ -41,7 +41,7 @@ def walled():
     def log_density(x):
         return (-0.5 * float(x @ x) if x[0] > 0 else -np.inf), -x
 
-    return Target(1, log_density, lambda x: {"x": x}, np.full(1, 1.5))
+    return LogDensity(1, log_density, lambda x: {"x": x}, np.full(1, 1.5))
 
 
 @pytest.fixture
@@ -53,7 +53,7 @@ def efforts(monkeypatch):
         calls.append((effort, seed))
         return sample(target, effort, seed, progress)
 
-    monkeypatch.setattr(sampling, "sample", spied)
+    monkeypatch.setattr(sampler, "sample", spied)
     return calls
 
 
@@ -113,7 +113,7 @@ def made_tree(diverging=0, value=None):
 
 def test_a_second_attempt_that_will_do_is_the_last(monkeypatch):
     trees = [made_tree(diverging=7), made_tree()]
-    monkeypatch.setattr(sampling, "sample", lambda *_: trees.pop(0))
+    monkeypatch.setattr(sampler, "sample", lambda *_: trees.pop(0))
     _, report = well_sampled(gaussian(), Effort(), 1)
     assert (report.attempts, report.divergences, report.problems) == (2, 0, ())
 

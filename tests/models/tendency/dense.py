@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scipy.special import logsumexp
 from scipy.stats import t as student
 
-Floats = NDArray[np.float64]
+from models.arrays import Floats
 
 EFFECT_VARIANCES = (0.12, 0.6, 2.3)
 JUMP_VARIANCES = (0.25, 1.0, 4.0)

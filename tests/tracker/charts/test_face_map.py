@@ -6,15 +6,15 @@ import numpy as np
 import pytest
 
 from tracker.charts.face_map import (
-    Cloud,
     FaceMap,
+    Normal2D,
     ellipse,
     face_figure,
     face_outline,
     strike_cloud,
 )
 
-TENDENCY = Cloud((4.0, -6.0), ((9.0, 0.0), (0.0, 1.0)))
+TENDENCY = Normal2D((4.0, -6.0), ((9.0, 0.0), (0.0, 1.0)))
 STRIKES = ((10.0, -3.0), (-5.0, -9.0))
 
 

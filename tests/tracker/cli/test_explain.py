@@ -6,10 +6,9 @@ from datetime import datetime, time
 import pytest
 from typer.testing import CliRunner
 
-from tests.fits import day, make_fit
+from tests.fits import day, make_fit, with_info
 from tracker.cli.main import app
 from tracker.fits.kept_fits import keep_fit
-from tracker.posterior import with_info
 from tracker.records import Shot
 from tracker.store.store import Store
 
@@ -45,7 +44,7 @@ def run(tmp_path):
     with Store.open(url) as store:
         store.add_shots(_shots())
         fit = make_fit(LEVELS, samples=100, level_sd=0.3)
-        keep_fit(store, with_info(fit, fit.info), sessions=8, shots=16)
+        keep_fit(store, with_info(fit, fit.info), store.shots_frame(), sessions=8, shots=16)
 
     def call(*words, code=0):
         found = CliRunner().invoke(app, ["explain", *words, "--db", url])

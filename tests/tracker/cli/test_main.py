@@ -58,7 +58,7 @@ def store_fit(tmp_path, **more):
     with Store.open(f"sqlite:///{tmp_path / 'shots.db'}") as store:
         shot = Shot("Ann", fit.session_start[0, 0].item(), 1, {UP: -9.0})
         store.add_shots([shot])
-        keep_fit(store, fit, sessions=8, shots=120)
+        keep_fit(store, fit, store.shots_frame(), sessions=8, shots=120)
     return fit
 
 
@@ -199,7 +199,7 @@ def test_fit_reports_each_part_and_says_what_was_sampled_again(tmp_path, run, mo
                "path_deg": SamplerReport(0, 1.0, math.inf)}  # fmt: skip
     fit = store_fit(tmp_path, reports=reports)
     kept = SimpleNamespace(fit_id=1, fit=fit, sessions=8, shots=120)
-    monkeypatch.setattr("tracker.cli.main.run_fit", lambda *_, **__: kept)
+    monkeypatch.setattr("tracker.cli.fit.run_fit", lambda *_, **__: kept)
     found = answer(run("fit", "--json"))
     assert set(found["reports"]) == set(reports)
     assert found["reports"]["attack_deg"]["attempts"] == 2
@@ -245,9 +245,16 @@ def test_gains_has_the_contract_keys(fitted):
 
 
 def test_effort_changes_the_order_and_nonsense_is_refused(fitted):
-    first = answer(fitted("gains", "Ann", "--json"))["first"]
-    dear = answer(fitted("gains", "Ann", "--effort", f"{first}=50", "--json"))
-    assert dear["fixes"][0]["trait"] != first
+    first = answer(fitted("gains", "Ann", "--json"))["levers"][0]
+    dear = answer(fitted("gains", "Ann", "--effort", f"{first['name']}=50", "--json"))
+    (same,) = (one for one in dear["levers"] if one["name"] == first["name"])
+    assert same["effort_sessions"] == 50
+    assert same["gain_m"] == first["gain_m"]
+    rates = [one["gain_per_session_m"] for one in dear["levers"] if one["p_best"] is not None]
+    assert rates == sorted(rates, reverse=True)
+    by_trait = answer(fitted("gains", "Ann", "--effort", f"{first['trait']}=7", "--json"))
+    aimed = [one for one in by_trait["levers"] if one["trait"] == first["trait"]]
+    assert {one["effort_sessions"] for one in aimed if one["p_best"] is not None} == {7}
     assert "--effort" in fitted("gains", "Ann", "--effort", "much", code=1).stderr
 
 
@@ -278,6 +285,13 @@ def test_verdict_takes_windows_by_hand(fitted):
     assert answer(fitted("verdict", "Ann", "--trait", UP, *words))["after"]["sessions"] == 2
     bad = fitted("verdict", "Ann", "--trait", UP, "--before", "spring", code=1)
     assert "--before: found 'spring', wanted two dates" in bad.stderr
+
+
+def test_verdict_refuses_windows_that_share_a_day(fitted):
+    words = ("--before", f"{day(0)}:{day(14)}", "--after", f"{day(14)}:{day(21)}")
+    said = " ".join(fitted("verdict", "Ann", "--trait", UP, *words, code=1).stderr.split())
+    assert f"the window after starts on {day(14)}" in said
+    assert "pick windows that share no day" in said
 
 
 def test_squad_has_the_contract_keys(fitted):
@@ -371,10 +385,10 @@ def test_load_and_fit_name_a_stuck_device(run, tmp_path, monkeypatch):
 
     def kept(store, **_):
         fit = make_fit({"Ann": {"attack_deg": -1.0}})
-        number = keep_fit(store, fit, sessions=2, shots=8)
+        number = keep_fit(store, fit, store.shots_frame(), sessions=2, shots=8)
         return SimpleNamespace(fit_id=number, fit=fit, sessions=2, shots=8)
 
-    monkeypatch.setattr("tracker.cli.main.run_fit", kept)
+    monkeypatch.setattr("tracker.cli.fit.run_fit", kept)
     fitted = run("fit", "--json")
     assert answer(fitted)["stuck"] == [row]
     assert said in fitted.stderr

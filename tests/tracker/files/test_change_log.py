@@ -56,6 +56,16 @@ def test_a_bad_change_is_named_with_line_column_found_and_wanted(row, column, fo
     assert wanted in problem.wanted
 
 
+def test_changes_from_1980_to_a_year_ahead_are_taken_and_no_day_beside():
+    dates = ("1980-01-01", "2027-07-01")  # 366 days after 30 June 2026
+    found = read_changes(log(CHANGES, *(f"Ann,{d},drill,x,,," for d in dates)), today=TODAY)
+    assert [c.start.isoformat() for c in found.changes] == list(dates)
+    outside = (f"Ann,{d},drill,x,,," for d in ("1979-12-31", "2027-07-02"))
+    with pytest.raises(FileRefused) as caught:
+        read_changes(log(CHANGES, *outside), today=TODAY)
+    assert [p.line for p in caught.value.problems] == [2, 3]
+
+
 def test_a_file_of_shots_is_not_taken_for_changes():
     with pytest.raises(FileRefused) as caught:
         read_changes(log("player,session,attack_deg", "Ann,2026-05-31,1"), today=TODAY)

@@ -146,6 +146,34 @@ def test_a_range_end_written_in_another_unit_is_inside():
 
 # --- bad cells: line, column, found, wanted ---
 
+
+def test_every_strike_that_was_read_and_missed_is_told():
+    rows = ("Ann,2026-05-31,1,yes", "Ann,2026-05-31,,yes", "Ann,2026-05-31,2,yes")
+    problems = refused(log("player,session,strike_toe_mm,missed_face", *rows)).problems
+    told = [(p.line, p.column, p.found) for p in problems]
+    assert told == [(2, "missed_face", "yes"), (4, "missed_face", "yes")]
+
+
+def test_sessions_from_1980_to_today_are_taken_and_no_day_beside():
+    head = "player,session,attack_deg"
+    dates = ("1980-01-01", "2026-06-30", "2026-06-30T23:59")
+    rows = read(head, *(f"Ann,{d},1" for d in dates))
+    assert [s.session.isoformat() for s in rows.shots] == [
+        "1980-01-01T00:00:00", "2026-06-30T00:00:00", "2026-06-30T23:59:00",
+    ]  # fmt: skip
+    outside = ("1979-12-31", "2026-07-01", "2026-07-01T00:00")
+    problems = refused(log(head, *(f"Ann,{d},1" for d in outside))).problems
+    assert [p.line for p in problems] == [2, 3, 4]
+    assert {p.wanted for p in problems} == {"a date from 1980-01-01 to 2026-06-30"}
+
+
+def test_shots_are_numbered_up_to_999_999():
+    rows = read("player,session,shot,attack_deg", "Ann,2026-05-31,1,2", "Ann,2026-05-31,999999,2")
+    assert [s.number for s in rows.shots] == [1, 999_999]
+    (problem,) = refused(log("player,session,shot,attack_deg", "Ann,2026-05-31,1000000,2")).problems
+    assert problem.wanted == "a whole number from 1 to 999999"
+
+
 HEAD = "player,session,strike_toe_mm,attack_deg,spin_rpm,missed_face,handed,shot"
 GOOD = "Ann,2026-05-31,1,2,2600,,,1"
 
@@ -429,7 +457,7 @@ HEADER = b"player,session,attack_deg,note\n"
 SCRAPS = ["Ann", "2026-05-31", "1.5", "-99", "=x", ",", ",", ",", '"', "\n", "\r", "\r\n", " ", "é"]
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(st.lists(st.sampled_from(SCRAPS), max_size=60).map(lambda parts: "".join(parts).encode()))
 def test_every_row_of_a_spoilt_file_is_either_stored_or_rejected_with_its_line(scraps):
     if not scraps.translate(None, b',"').split():
@@ -446,7 +474,7 @@ def test_every_row_of_a_spoilt_file_is_either_stored_or_rejected_with_its_line(s
         assert all(row["why"] for row in rejected)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(st.binary(max_size=200))
 def test_a_file_of_any_bytes_is_refused_in_words(data):
     error = refused(data)

@@ -32,7 +32,9 @@ def store(tmp_path):
 @pytest.mark.parametrize("report", [CLEAN, BROKEN, AGAIN, NOTHING])
 def test_a_report_comes_back_by_part_as_it_was(store, report):
     fit = fit_with({UP: report, "physics": AGAIN})
-    stored = fit_of_row(store.load_fit(keep_fit(store, fit, sessions=8, shots=9)))
+    stored = fit_of_row(
+        store.load_fit(keep_fit(store, fit, store.shots_frame(), sessions=8, shots=9))
+    )
     assert stored.info.reports == {UP: report, "physics": AGAIN}
     assert stored.info.report == fit.info.report
     assert stored.problems == fit.problems
@@ -40,7 +42,9 @@ def test_a_report_comes_back_by_part_as_it_was(store, report):
 
 def test_chains_that_gave_no_number_stay_a_problem(store):
     fit = fit_with({UP: FAILED})
-    stored = fit_of_row(store.load_fit(keep_fit(store, fit, sessions=8, shots=9)))
+    stored = fit_of_row(
+        store.load_fit(keep_fit(store, fit, store.shots_frame(), sessions=8, shots=9))
+    )
     report = stored.info.reports[UP]
     assert math.isnan(report.max_rhat)
     assert math.isnan(report.min_ess)
@@ -51,7 +55,7 @@ def test_chains_that_gave_no_number_stay_a_problem(store):
 
 @pytest.mark.parametrize("report", [FAILED, NOTHING])
 def test_what_is_kept_and_printed_is_json_that_every_reader_takes(store, report):
-    number = keep_fit(store, fit_with({UP: report}), sessions=8, shots=9)
+    number = keep_fit(store, fit_with({UP: report}), store.shots_frame(), sessions=8, shots=9)
     json.dumps(store.load_fit(number).report, allow_nan=False)
     printed = json.loads(json.dumps(report.as_json(), allow_nan=False))
     assert printed["min_ess"] is None
@@ -59,7 +63,9 @@ def test_what_is_kept_and_printed_is_json_that_every_reader_takes(store, report)
 
 
 def test_only_a_trait_in_doubt_goes_without_checks(store):
-    number = keep_fit(store, fit_with({UP: CLEAN, ATTACK: BROKEN}), sessions=8, shots=9)
+    number = keep_fit(
+        store, fit_with({UP: CLEAN, ATTACK: BROKEN}), store.shots_frame(), sessions=8, shots=9
+    )
     assert {check.trait for check in kept_checks(store, number)} == {UP}
 
 

@@ -3,12 +3,12 @@
 from dataclasses import replace
 from datetime import datetime
 
-from tests.fits import day, make_fit, noise
+from tests.fits import day, make_fit, noise, with_info
 from tracker.decisions.distance.gain import Fix, Gains, LeverGain
 from tracker.decisions.distance.yardstick import TOWARD
 from tracker.fits.kept_fits import keep_fit
 from tracker.interval import Interval
-from tracker.posterior import Fit, with_info
+from tracker.posterior import Fit
 from tracker.records import Change, Shot
 from tracker.store.store import Store
 
@@ -147,7 +147,7 @@ def shots():
 
 def keep(store: Store, fit: Fit) -> int:
     seen = with_info(fit, replace(fit.info, data_digest=store.data_digest()))
-    return keep_fit(store, seen, sessions=8, shots=24)
+    return keep_fit(store, seen, store.shots_frame(), sessions=8, shots=24)
 
 
 def fill(store: Store, *, with_balls: bool = False) -> None:

@@ -19,11 +19,21 @@ with Store.open() as store:
 """
 
 
-def python(code):
-    return (sys.executable, "-c", code)
+WAIT = """
+import sys, time
+from pathlib import Path
+for _ in range(6000):
+    if Path(sys.argv[1]).exists():
+        break
+    time.sleep(0.02)
+"""
 
 
-def wait_until_over(store, seconds=30):
+def python(code, *words):
+    return (sys.executable, "-c", code, *map(str, words))
+
+
+def wait_until_over(store, seconds=120):
     end = time.monotonic() + seconds
     while (now := progress(store)) is not None and now.active and time.monotonic() < end:
         time.sleep(0.05)
@@ -34,10 +44,11 @@ def test_no_fit_was_ever_started(store):
     assert progress(store) is None
 
 
-def test_fit_reads_its_database_and_job_from_its_parent(store, url):
-    # the child looks the job up only after a moment, as the real one does after its imports
-    start_fit(store, url, python("import time; time.sleep(0.5)" + UPDATE))
+def test_fit_reads_its_database_and_job_from_its_parent(store, url, tmp_path):
+    # the child looks the job up only later, as the real one does after its imports
+    start_fit(store, url, python(WAIT + UPDATE, tmp_path / "go on"))
     assert progress(store).active
+    (tmp_path / "go on").touch()
     over = wait_until_over(store)
     assert (over.state, over.share) == ("done", 1.0)
 
@@ -52,10 +63,11 @@ def test_dead_process_is_failed_with_its_last_words_and_a_remedy(store, url):
     assert store.job().state == "failed"
 
 
-def test_second_start_leaves_the_first_to_finish(store, url):
-    first = start_fit(store, url, python("import time; time.sleep(1.5)"))
+def test_second_start_leaves_the_first_to_finish(store, url, tmp_path):
+    first = start_fit(store, url, python(WAIT, tmp_path / "go on"))
     assert start_fit(store, url, python("pass")) == first
     assert store.rows_by_table()["fit_job"] == 1
+    (tmp_path / "go on").touch()
     wait_until_over(store)
 
 

@@ -5,9 +5,10 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from tests.fits import BROKEN, make_fit, noise
+from tracker.decisions.checks.misses import miss
 from tracker.pages.constants_view import published_moments
-from tracker.pages.physics_view import miss, physics_view
-from tracker.posterior import FACT, ball_checks
+from tracker.pages.physics_view import physics_view
+from tracker.posterior import FACT
 from tracker.units import display
 
 YARD_M = 0.9144
@@ -52,7 +53,7 @@ def text_of(page):
 
 
 def test_typical_miss_is_the_root_mean_square():
-    found = miss(ball_checks(fit_with()), display("distance", "yards"))
+    found = miss(fit_with().ball_checks, display("distance", "yards"))
     # misses 3, -4, 0, 4, -3 yd: sqrt(50 / 5) = 3.162; published 6 yd more: 9, 2, 6, 10, 3
     assert found.learned.median == pytest.approx(np.sqrt(10))
     assert found.published.median == pytest.approx(np.sqrt((81 + 4 + 36 + 100 + 9) / 5))
@@ -80,7 +81,7 @@ def test_share_within_a_player_leaves_the_players_own_means_out():
             ("Birch", 0, 230, -5), ("Birch", 1, 240, -3),
         )
     ]  # fmt: skip
-    found = miss(ball_checks(make_fit(PLAYERS, ball_check=rows)), display("distance", "yards"))
+    found = miss(make_fit(PLAYERS, ball_check=rows).ball_checks, display("distance", "yards"))
     assert found.explained.median == pytest.approx(1 - 68 / 1000)
     assert found.own.median == pytest.approx(1 - 4 / 100)
 

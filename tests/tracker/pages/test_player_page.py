@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from tests.fits import BROKEN, noise
+from tests.fits import BROKEN, noise, with_info
 from tracker.decisions.verdict.consistency import ConsistencyVerdict
 from tracker.decisions.verdict.consistency_words import consistency_words
 from tracker.decisions.verdict.threshold import DEFAULT, Threshold
@@ -17,7 +17,7 @@ from tracker.interval import Interval
 from tracker.pages.player import HOW_TO_READ_CHANGE, HOW_TO_READ_TREND
 from tracker.pages.player_view import Beside, directions, player_view
 from tracker.pages.shared.judging import limit_words
-from tracker.posterior import UnloggedChange, with_info
+from tracker.posterior import UnloggedChange
 from tracker.words import VERDICT_WORDS
 
 VERDICT = Verdict(

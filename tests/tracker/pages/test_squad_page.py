@@ -5,11 +5,10 @@ from dataclasses import replace
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from tests.fits import BROKEN
+from tests.fits import BROKEN, with_info
 from tracker.decisions.squad import DrillRow, SquadRow
 from tracker.interval import Interval
 from tracker.pages.squad_view import squad_view
-from tracker.posterior import with_info
 
 TREND = Interval(1.2, 0.4, 2.0, "mm per month")
 FLAT = Interval(0.1, -0.5, 0.7, "mm per month")

@@ -12,13 +12,12 @@ import pytest
 from streamlit.testing.v1 import AppTest
 from typer.testing import CliRunner
 
-from tests.fits import BROKEN, CLEAN, make_fit, noise
+from tests.fits import BROKEN, CLEAN, make_fit, noise, with_info
 from tests.tracker.pages.academy import LEVELS, keep, shots
 from tracker.cli.main import app
-from tracker.decisions import threshold
+from tracker.decisions.verdict import threshold
 from tracker.errors import NoFit
 from tracker.pages.shared import context, judging
-from tracker.posterior import with_info
 from tracker.records import Shot
 from tracker.store.store import Store
 

@@ -2,6 +2,7 @@
 
 import os
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -19,6 +20,7 @@ from tracker.errors import (
 )
 from tracker.records import Change, Player, Shot
 from tracker.shot_frame import SHOT_COLUMNS, frame_of, shots_of
+from tracker.store.digest import data_digest
 from tracker.store.rows import Added, StoredFitRow
 from tracker.store.store import Store
 
@@ -145,6 +147,18 @@ def test_a_reading_gained_or_lost_is_a_conflict_too(store):
         store.add_shots([shot(1, readings={"attack_deg": -1.5})])
 
 
+def test_every_shot_said_to_be_missed_where_a_strike_is_stored_is_told(store):
+    store.add_shots([shot(1), shot(2), Shot("Ann", DAY, 3, {}, missed_face=True)])
+    missed = [Shot("Ann", DAY, n, {}, missed_face=True) for n in (1, 2)]
+    with pytest.raises(ConflictingShots) as caught:
+        store.add_shots([*missed, shot(3)], lines=[2, 3, 4])
+    about = [(p.line, p.found, p.wanted[:6]) for p in caught.value.problems
+             if p.column == "missed_face"]  # fmt: skip
+    assert about == [(2, "yes", "no as "), (3, "yes", "no as "), (4, "no", "yes as")]
+    assert sorted(p.line for p in caught.value.problems) == [2, 2, 3, 3, 4, 4]
+    assert "3 of 3 shots are stored already" in str(caught.value)
+
+
 def test_replace_takes_the_stored_shots_place(store):
     store.add_shots([shot(1, 2.5), shot(2, 3.0)])
     new = shot(1, -4.0, readings={"carry_m": 210.0}, handed="left")
@@ -210,6 +224,26 @@ def test_one_shot_given_twice_is_refused(store):
         store.add_shots([shot(1), shot(1, 5.0)])
 
 
+def test_more_shots_than_are_written_at_once_take_their_own_values(store):
+    frame = frame_of(shot(n, n / 1000) for n in range(1, 10_003))
+    assert store.add_shots(frame) == Added(10_002, 0, 0)
+    frame["strike_toe_mm"] = -frame["strike_toe_mm"]
+    assert store.add_shots(frame, on_conflict="replace") == Added(0, 0, 10_002)
+    stored = store.shots_frame()
+    np.testing.assert_allclose(stored["strike_toe_mm"], -stored["number"] / 1000)
+
+
+def test_only_the_shot_that_is_named_is_removed_and_the_data_are_others_then(store):
+    later = DAY + timedelta(days=1)
+    kept = [shot(1, club="3-wood"), shot(1, player="Bo"), shot(1, session=later), shot(2)]
+    store.add_shots([shot(1), *kept])
+    version = store.data_version()
+    assert store.remove_shot(shot(1)) is True
+    assert store.remove_shot(shot(1)) is False
+    assert {s.key for s in shots_of(store.shots_frame())} == {s.key for s in kept}
+    assert store.data_version() > version
+
+
 # --- loads and undo ---
 
 
@@ -265,6 +299,12 @@ def test_changes_come_back_and_are_stored_once(store):
     assert store.add_changes([DRILL, everything]) == Added(0, 2, 0)
     assert store.changes() == (everything, DRILL)
     assert store.changes("Bo") == ()
+
+
+def test_a_change_given_twice_at_once_is_stored_once(store):
+    store.add_shots([shot(1)])
+    assert store.add_changes([DRILL, DRILL]) == Added(1, 1, 0)
+    assert store.changes() == (DRILL,)
 
 
 def test_a_change_with_other_effort_is_refused_or_replaces(store):
@@ -329,6 +369,12 @@ def test_the_digest_changes_with_what_a_fit_depends_on_only(store):
     assert len(set(seen[:5])) == 5
 
 
+def test_the_digest_tells_clubs_and_sessions_a_second_apart():
+    later = shot(1, session=DAY + timedelta(seconds=1))
+    found = {data_digest(frame_of([s]), ()) for s in (shot(1), shot(1, club="3-wood"), later)}
+    assert len(found) == 3
+
+
 def test_the_data_version_rises_with_every_write_of_data(store):
     versions = [store.data_version()]
     store.add_shots([shot(1)])
@@ -336,6 +382,10 @@ def test_the_data_version_rises_with_every_write_of_data(store):
     store.set_setting("unit", "yards")
     assert store.data_version() == versions[1]
     store.add_changes([DRILL])
+    versions.append(store.data_version())
+    store.delete_change(store.logged_changes()[0].id)
+    versions.append(store.data_version())
+    store.undo_last_load()
     versions.append(store.data_version())
     assert versions == sorted(set(versions))
 
@@ -372,6 +422,13 @@ def test_a_fit_comes_back_as_saved_and_the_last_five_stay(store):
     assert store.load_fit(numbers[3]).seed == big_seed + 3
     with pytest.raises(NoFit, match=f"fit {numbers[0]} is not stored"):
         store.load_fit(numbers[0])
+
+
+def test_fits_of_one_club_take_no_place_of_anothers(store):
+    drivers = [store.save_fit(fit_row(n)) for n in range(5)]
+    woods = [store.save_fit(replace(fit_row(n), meta={"club": "3-wood"})) for n in range(6)]
+    assert [f.id for f in store.fits() if f.club == "driver"] == drivers[::-1]
+    assert [f.id for f in store.fits() if f.club == "3-wood"] == woods[:0:-1]
 
 
 def test_the_progress_of_a_fit_can_be_followed(store):

@@ -18,9 +18,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.tendency.surrogate import neighbouring_days
 from models.traits import TRAITS
-from tracker.posterior import Fit, Floats, day_alike_draws
+from tracker.posterior import Fit
 from tracker.session_summary import DROP, FEW, MAD_TO_SD, methods_of
 
 DRAWS = 300
@@ -212,7 +213,7 @@ def _drawn_days(
     rng: np.random.Generator,
 ) -> Floats:
     """Return days' effects of SD 1, alike between neighbours as the fit says, (draw, session)."""
-    alike = day_alike_draws(fit, trait)[_thinned(fit)]
+    alike = fit.squad(trait).day_alike[_thinned(fit)]
     days = np.empty(shape)
     starts = np.append(np.flatnonzero(~follows), shape[1])
     for start, end in pairwise(starts):
@@ -229,19 +230,21 @@ def _residuals(fit: Fit, trait: str) -> tuple[Floats, Floats, Floats, NDArray[np
 
     The first three are by (draw, session).
     """
-    k = fit.trait_index(trait)
-    draws = _thinned(fit)
-    counts = fit.counts[..., k].astype(np.float64)
-    total = counts.sum(axis=0)
-    player, session = np.nonzero(total > 0)
-    share = counts[:, player, session] / total[player, session]
-    bias = fit.bias[draws, : counts.shape[0], k] @ share
-    level = fit.level[draws][:, player, session, k]
-    residual = fit.raw_mean[player, session, k] - bias - level
-    shot2 = fit.shot_sd[draws][:, player, k] ** 2 + (fit.reading_sd[:, k] ** 2) @ share
-    day_sd = fit.session_sd[draws, k][:, None] * np.ones(player.size)
+    draws, squad = _thinned(fit), fit.squad(trait)
+    read = [(one, one.places_read) for one in squad.players.values()]
+    counts = np.concatenate([one.counts[:, places] for one, places in read], axis=1)
+    total = counts.sum(axis=0).astype(np.float64)
+    share = counts / total
+    bias = squad.bias[draws] @ share
+    level = np.concatenate([one.level[draws][:, places] for one, places in read], axis=1)
+    raw_mean = np.concatenate([one.raw_mean[places] for one, places in read])
+    residual = raw_mean - bias - level
+    player = np.repeat(np.arange(len(read)), [places.size for _, places in read])
+    shot_sd = np.stack([one.shot_sd[draws] for one, _ in read], axis=1)[:, player]
+    shot2 = shot_sd**2 + squad.reading_sd**2 @ share
+    day_sd = squad.session_sd[draws][:, None] * np.ones(player.size)
     follows = np.concatenate([[False], player[1:] == player[:-1]])
-    return residual, day_sd, np.sqrt(shot2 / total[player, session]), follows
+    return residual, day_sd, np.sqrt(shot2 / total), follows
 
 
 def _lag_one(values: Floats, follows: NDArray[np.bool_]) -> Floats:

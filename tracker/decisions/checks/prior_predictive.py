@@ -8,13 +8,11 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.traits import MODELLED, TRAITS
 from tracker.errors import BadRequest
 from tracker.interval import Interval
-
-Floats = NDArray[np.float64]
 
 LOG_SHOT_SD_MEAN_SD: Final = 0.5
 LOG_SPREAD_SD: Final = 0.5

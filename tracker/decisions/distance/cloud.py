@@ -13,9 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
+from models.arrays import Floats
 from models.drive.drive import Conditions, Drive, Landing, drive_cloud
 from models.drive.impact import Delivery, delivered_loft
 from models.drive.parameters import DriveParameters
+from models.traits import DELIVERY, in_drive
 from tracker.decisions.distance.player_physics import (
     path_follows_attack,
     plane_slopes,
@@ -23,34 +25,12 @@ from tracker.decisions.distance.player_physics import (
     squad_physics,
 )
 from tracker.errors import BadRequest
-from tracker.posterior import (
-    PHYSICS,
-    Fit,
-    Floats,
-    between_sd_draws,
-    level_draws,
-    session_sd_draws,
-    session_starts,
-    shot_covariance_draws,
-    squad_mean_draws,
-)
+from tracker.posterior import PHYSICS, Fit
 from tracker.records import DEFAULT_CLUB
-
-DELIVERY: tuple[str, ...] = (
-    "strike_toe_mm",
-    "strike_up_mm",
-    "attack_deg",
-    "club_speed_mps",
-    "loft_deg",
-    "path_deg",
-    "face_deg",
-)
-"""The traits that decide a drive, in the order of the cloud's last axis."""
 
 DISTANCE_PARTS: tuple[str, ...] = (*DELIVERY, PHYSICS)
 """The parts of a fit that an answer in carry rests on."""
 
-ATTACK, LOFT, PATH = (DELIVERY.index(t) for t in ("attack_deg", "loft_deg", "path_deg"))
 TIGHTER = 0.8
 """Shot scatter that remains where a fifth of it is gone."""
 
@@ -106,16 +86,19 @@ class Cloud:
         With ``swing`` a moved attack angle takes delivered loft along by the drawn kappa, and path
         as the inclined plane of the swing and the player's own shots say.
         """
+        k, how = DELIVERY.index(trait), in_drive(trait)
         level = self.level.copy()
-        level[:, DELIVERY.index(trait)] = to
-        if following == "swing" and trait == "attack_deg":
-            level[:, LOFT] = delivered_loft(
-                self.level[:, LOFT],
-                self.level[:, ATTACK],
-                level[:, ATTACK],
-                self.physics.loft_follows_attack,
+        level[:, k] = to
+        if following == "none":
+            return level
+        if how.drags:
+            j = DELIVERY.index(how.drags)
+            level[:, j] = delivered_loft(
+                self.level[:, j], self.level[:, k], level[:, k], self.physics.loft_follows_attack
             )
-            level[:, PATH] += self.path_follows_attack * (level[:, ATTACK] - self.level[:, ATTACK])
+        if how.turns:
+            turned = self.path_follows_attack * (level[:, k] - self.level[:, k])
+            level[:, DELIVERY.index(how.turns)] += turned
         return level
 
     def tightened(self, *traits: str) -> "Cloud":
@@ -189,13 +172,12 @@ def player_cloud(
     kept = spaced(fit.samples, draws)
     if physics is not None and physics.shape not in ((), kept.shape):
         raise ValueError(f"physics has shape {physics.shape}, the cloud {kept.shape}")
-    levels = [level_draws(fit, player, t)[kept] for t in DELIVERY]
     return _cloud(
         fit,
         player,
         kept,
-        level=np.stack(levels, axis=1),
-        shot=shot_covariance_draws(fit, player, DELIVERY)[kept],
+        level=np.stack([fit.of(player, t).now[kept] for t in DELIVERY], axis=1),
+        shot=fit.shot_covariance(player, DELIVERY)[kept],
         physics=physics or player_physics(fit, player, kept, seed),
         path_slope=path_follows_attack(fit, player, kept, seed),
         normals=shot_normals(shots, seed),
@@ -207,12 +189,12 @@ def average_cloud(fit: Fit, *, seed: int = 1, draws: int = 200, shots: int = 24)
     _driver_only(fit)
     kept = spaced(fit.samples, draws)
     names = [p.name for p in fit.players]
-    shot = np.mean([shot_covariance_draws(fit, p, DELIVERY)[kept] for p in names], axis=0)
+    shot = np.mean([fit.shot_covariance(p, DELIVERY)[kept] for p in names], axis=0)
     return _cloud(
         fit,
         names[0],
         kept,
-        level=np.stack([squad_mean_draws(fit, t)[kept] for t in DELIVERY], axis=1),
+        level=np.stack([fit.squad(t).mu[kept] for t in DELIVERY], axis=1),
         shot=shot,
         physics=squad_physics(fit, kept, seed),
         path_slope=plane_slopes(kept.size, seed),
@@ -239,17 +221,18 @@ def _cloud(
     path_slope: Floats,
     normals: Floats,
 ) -> Cloud:
-    session = np.stack([session_sd_draws(fit, t)[kept] for t in DELIVERY], axis=1)
+    traits = [fit.squad(t) for t in DELIVERY]
+    session = np.stack([one.session_sd[kept] for one in traits], axis=1)
     return Cloud(
         player=player,
-        as_of=session_starts(fit, player)[-1],
+        as_of=fit.sessions(player)[-1],
         level=level,
         scatter=scatter_of(shot, session, normals),
         covariance=shot,
         session_sd=session,
         normals=normals,
-        squad_mean=np.stack([squad_mean_draws(fit, t)[kept] for t in DELIVERY], axis=1),
-        squad_spread=np.stack([between_sd_draws(fit, t)[kept] for t in DELIVERY], axis=1),
+        squad_mean=np.stack([one.mu[kept] for one in traits], axis=1),
+        squad_spread=np.stack([one.spread[kept] for one in traits], axis=1),
         path_follows_attack=path_slope,
         physics=physics,
     )

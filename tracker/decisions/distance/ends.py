@@ -15,17 +15,11 @@ from datetime import date, datetime
 import numpy as np
 from numpy.typing import NDArray
 
-from models.traits import TRAITS
-from tracker.decisions.distance.cloud import DELIVERY, scatter_of, shot_normals
+from models.arrays import Floats
+from models.traits import DELIVERY, TRAITS
+from tracker.decisions.distance.cloud import scatter_of, shot_normals
 from tracker.errors import BadRequest, NotEnoughData
-from tracker.posterior import (
-    Fit,
-    Floats,
-    Window,
-    session_sd_draws,
-    session_starts,
-    shot_covariance_draws,
-)
+from tracker.posterior import Fit, Window
 from tracker.records import DEFAULT_CLUB, Shot
 
 
@@ -76,7 +70,7 @@ def _moment_of(fit: Fit, player: str, text: str) -> Moment:
     day, mark, number = text.partition("#")
     if mark and not number.isdigit():
         raise BadRequest(f"{text!r}: found shot {number!r}, wanted a number such as {day}#3")
-    starts = session_starts(fit, player)
+    starts = fit.sessions(player)
     try:
         asked = datetime.fromisoformat(day)
     except ValueError:
@@ -104,7 +98,7 @@ def deliveries_at(
     seed: int,
 ) -> Deliveries:
     """Return what a player delivered; ``logged`` holds the readings of single shots."""
-    covariance = shot_covariance_draws(fit, player, DELIVERY)[kept]
+    covariance = fit.shot_covariance(player, DELIVERY)[kept]
     sessions = sessions_at(fit, player, when)
     day_means = [
         session_mean_draws(fit, player, day, kept, rng_of(fit, player, Moment(day), seed))
@@ -115,7 +109,7 @@ def deliveries_at(
         rng = rng_of(fit, player, when, seed)
         level = shot_draws(fit, shot, day_means[0], covariance, kept, rng)
         return Deliveries(level, np.zeros((1, 1, len(DELIVERY))))
-    days = np.stack([session_sd_draws(fit, t)[kept] for t in DELIVERY], axis=1)
+    days = np.stack([fit.squad(t).session_sd[kept] for t in DELIVERY], axis=1)
     around_mean = days * np.sqrt(1 - 1 / len(sessions))
     scatter = scatter_of(covariance, around_mean, shot_normals(shots, seed))
     return Deliveries(np.mean(day_means, axis=0), scatter)
@@ -123,7 +117,7 @@ def deliveries_at(
 
 def sessions_at(fit: Fit, player: str, when: When) -> tuple[datetime, ...]:
     """Return the sessions of a player at an end, oldest first; none is refused."""
-    starts = session_starts(fit, player)
+    starts = fit.sessions(player)
     if isinstance(when, Moment):
         return (when.session,)
     found = tuple(s for s in starts if when.start <= s.date() <= when.end)
@@ -142,7 +136,8 @@ def rng_of(fit: Fit, player: str, when: When, seed: int) -> np.random.Generator:
     else:
         seconds = int(np.datetime64(when.session, "s").astype(np.int64))
         parts = (abs(seconds), int(seconds < 0), 1 + (when.shot or 0))
-    return np.random.default_rng([seed, fit.player_index(player), *parts])
+    number = fit.of(player, DELIVERY[0]).player_number
+    return np.random.default_rng([seed, number, *parts])
 
 
 def shots_at(player: str, when: When, logged: Sequence[Shot]) -> list[Shot]:
@@ -160,23 +155,23 @@ def session_mean_draws(
     fit: Fit, player: str, session: datetime, kept: NDArray[np.int64], rng: np.random.Generator
 ) -> Floats:
     """Return draws of a day's mean delivery, shape ``(draw, trait)``: level, day, readings."""
-    p, s = fit.player_index(player), session_starts(fit, player).index(session)
+    s = fit.sessions(player).index(session)
     columns = []
     for trait in DELIVERY:
-        k = fit.trait_index(trait)
-        level = fit.level[kept, p, s, k].astype(np.float64)
-        day = fit.session_sd[kept, k] ** 2
-        counts = fit.counts[:, p, s, k]
+        one = fit.of(player, trait)
+        level = one.level[kept, s].astype(np.float64)
+        day = one.session_sd[kept] ** 2
+        counts = one.counts[:, s]
         n = counts.sum()
         noise = rng.standard_normal(kept.size)
         if n == 0:
             columns.append(level + np.sqrt(day) * noise)
             continue
-        read = counts @ fit.reading_sd[:, k] ** 2 / n
-        error = (fit.shot_sd[kept, p, k] ** 2 + read) / n
-        bias = fit.bias[kept, :, k] @ counts / n
+        read = counts @ one.reading_sd**2 / n
+        error = (one.shot_sd[kept] ** 2 + read) / n
+        bias = one.bias[kept] @ counts / n
         weight = day / (day + error)
-        mean = level + weight * (fit.raw_mean[p, s, k] - bias - level)
+        mean = level + weight * (one.raw_mean[s] - bias - level)
         columns.append(mean + np.sqrt(weight * error) * noise)
     return np.stack(columns, axis=1)
 
@@ -221,9 +216,9 @@ def _logged_shot(player: str, moment: Moment, logged: Sequence[Shot]) -> Shot:
 
 def _method(fit: Fit, shot: Shot, trait: str, kept: NDArray[np.int64]) -> tuple[float, Floats]:
     """Return the reading error and the draws of the bias of a shot's reading of a trait."""
-    k = fit.trait_index(trait)
-    name = shot.strike_method if TRAITS[trait].group == "strike" else shot.delivery_method
-    if name not in fit.methods[k]:
+    squad = fit.squad(trait)
+    name = getattr(shot, TRAITS[trait].method_column)
+    if name not in squad.methods:
         return TRAITS[trait].default_reading_sd(name), np.zeros(kept.size)
-    m = fit.methods[k].index(name)
-    return float(fit.reading_sd[m, k]), fit.bias[kept, m, k]
+    m = squad.methods.index(name)
+    return float(squad.reading_sd[m]), squad.bias[kept, m]

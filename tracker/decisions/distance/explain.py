@@ -16,15 +16,16 @@ from types import MappingProxyType
 
 import numpy as np
 
+from models.arrays import Floats
 from models.drive.drive import BALL_RANGES, BallLaunch, fly
 from models.drive.parameters import DriveParameters
-from models.traits import TRAITS
-from tracker.decisions.distance.cloud import DELIVERY, DISTANCE_PARTS, expected_carry_of, spaced
+from models.traits import DELIVERY, TRAITS
+from tracker.decisions.distance.cloud import DISTANCE_PARTS, expected_carry_of, spaced
 from tracker.decisions.distance.ends import Deliveries, When, deliveries_at, rng_of, shots_at
 from tracker.decisions.distance.player_physics import player_physics
 from tracker.decisions.distance.shapley import shapley_values
 from tracker.interval import Interval
-from tracker.posterior import Fit, Floats, Window, is_calibrated
+from tracker.posterior import Fit, Window
 from tracker.records import Shot
 
 GROUPS: Mapping[str, tuple[str, ...]] = MappingProxyType(
@@ -131,7 +132,7 @@ def part_draws(
         deliveries_at(fit, name, when, logged, kept, shots=shots, seed=seed) for name, when in ends
     )
     physics = [player_physics(fit, name, kept, seed) for name, _ in ends]
-    two_heads = ends[0][0] != ends[1][0] and is_calibrated(fit)
+    two_heads = ends[0][0] != ends[1][0] and fit.is_calibrated
     parts = modelled_parts(first, second, physics[0])
     modelled = np.sum(list(parts.values()), axis=0)
     if two_heads:

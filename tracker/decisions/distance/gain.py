@@ -12,7 +12,8 @@ from datetime import datetime
 
 import numpy as np
 
-from models.traits import TRAITS
+from models.arrays import Floats
+from models.traits import TARGETED, TRAITS
 from tracker.decisions.distance.gain_words import (
     LeverWords,
     common_words,
@@ -21,7 +22,7 @@ from tracker.decisions.distance.gain_words import (
     lever_reason,
     measure_words,
 )
-from tracker.decisions.distance.levers import LEVER_TRAITS, Lever, LeverKind, new_drill
+from tracker.decisions.distance.levers import Lever, LeverKind, new_drill
 from tracker.decisions.distance.next_reading import reading_worth
 from tracker.decisions.distance.order import CLEAR_REGRET_M, Order, lever_order
 from tracker.decisions.distance.worth import (
@@ -34,7 +35,7 @@ from tracker.decisions.distance.worth import (
 from tracker.decisions.distance.yardstick import TOWARD, Yardstick
 from tracker.errors import BadRequest
 from tracker.interval import Interval
-from tracker.posterior import Fit, Floats
+from tracker.posterior import Fit
 from tracker.units import System
 
 LEAST_GAIN_M = 1.0
@@ -279,8 +280,8 @@ def common_lever(found: Sequence[Gains]) -> str:
 
 def check_efforts(fit: Fit, efforts: Mapping[str, float] | None) -> None:
     """Refuse sessions of practice for what is no lever, or that are not above 0."""
-    known = (*LEVER_TRAITS, *fit.drills)
-    names = {*known, *(new_drill(t).name for t in LEVER_TRAITS)}
+    known = (*TARGETED, *fit.drills)
+    names = {*known, *(new_drill(t).name for t in TARGETED)}
     for name, sessions in (efforts or {}).items():
         if name not in names:
             raise BadRequest(f"efforts: found {name!r}, wanted one of {', '.join(known)}")

@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from models.traits import TRAITS
-from tracker.decisions.distance.levers import LEVER_TRAITS, Lever, LeverEffect
+from models.traits import TARGETED, TRAITS
+from tracker.decisions.distance.levers import Lever, LeverEffect
 from tracker.decisions.distance.worth import PlayerLevers
 from tracker.decisions.distance.yardstick import Yardstick
 from tracker.interval import Interval
@@ -175,7 +175,7 @@ def gain_notes(levers: PlayerLevers, system: System) -> tuple[str, ...]:
         notes.append(
             f"{_start(TRAITS[trait].label)} was not read: taken from {source} "
             f"({range_text(level, trait_display(trait, system))})"
-            + ("; no lever for it is offered." if trait in LEVER_TRAITS else ".")
+            + ("; no lever for it is offered." if trait in TARGETED else ".")
         )
     for trait, worth in levers.by_trait.items():
         if worth.target.at_edge:

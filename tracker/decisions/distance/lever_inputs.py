@@ -5,20 +5,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tracker.decisions.distance.cloud import DELIVERY
-from tracker.posterior import (
-    Fit,
-    Floats,
-    between_sd_draws,
-    change_effect_draws,
-    changes_on,
-    drill_effect_draws,
-    drill_scale_draws,
-    effect_sd_draws,
-    level_path_draws,
-    reading_count,
-    session_starts,
-)
+from models.arrays import Floats
+from models.traits import DELIVERY
+from tracker.posterior import Fit, PlayerTrait
 from tracker.records import ChangeKind
 
 
@@ -72,38 +61,56 @@ def lever_inputs(fit: Fit, player: str | None) -> LeverInputs:
     for change in fit.changes:
         if change.effort_sessions is not None:
             by_name.setdefault(change.name, []).append(change.effort_sessions)
+    squads = {t: fit.squad(t) for t in DELIVERY}
     return LeverInputs(
         logged=tuple(
-            _logged(fit, player, name, trait)
-            for trait in DELIVERY
-            for name in dict.fromkeys(fit.changes[c].name for c in changes_on(fit, trait))
+            one for squad in squads.values() for one in _logged(squad.players, player, squad.trait)
         ),
-        sizes={
-            t: Sizes(between_sd_draws(fit, t), effect_sd_draws(fit, t), drill_scale_draws(fit, t))
-            for t in DELIVERY
-        },
+        sizes={t: Sizes(s.spread, s.effect_sd, s.drill_scale) for t, s in squads.items()},
         efforts={name: float(np.mean(sessions)) for name, sessions in by_name.items()},
         usual_effort=float(np.median(known)) if known else None,
-        read=tuple(t for t in DELIVERY if player is None or reading_count(fit, player, t)[0]),
+        read=tuple(t for t in DELIVERY if player is None or fit.of(player, t).is_read),
     )
 
 
-def _logged(fit: Fit, player: str | None, name: str, trait: str) -> Logged:
-    named = [c for c in changes_on(fit, trait) if fit.changes[c].name == name]
+def _logged(
+    players: Mapping[str, PlayerTrait], player: str | None, trait: str
+) -> tuple[Logged, ...]:
+    """Return every logged name that acts on a trait, in the order of the players."""
+    acting: dict[str, list[PlayerTrait]] = {}
+    kinds: dict[str, ChangeKind] = {}
+    for one in players.values():
+        for change in one.changes:
+            acting.setdefault(change.name, [])
+            kinds.setdefault(change.name, change.kind)
+            if one.is_read and change.start <= one.starts[-1].date():
+                acting[change.name] = [d for d in acting[change.name] if d is not one] + [one]
+    means = next(iter(players.values())).drill_effect
+    return tuple(
+        Logged(
+            name=name,
+            kind=kinds[name],
+            trait=trait,
+            mean=means[name],
+            responses=tuple(_response(doer, name) for doer in doers),
+            own=next((_response(d, name) for d in doers if d.player == player), None),
+            start_level=_start_level(doers),
+        )
+        for name, doers in acting.items()
+    )
+
+
+def _start_level(doers: list[PlayerTrait]) -> float:
+    if not doers:
+        return float("nan")
+    return float(np.mean([doer.path[:, 0].mean() for doer in doers]))
+
+
+def _response(doer: PlayerTrait, name: str) -> Floats:
+    """Return what a change did to a player, the last time it was begun."""
     begun = [
-        c
-        for c in named
-        if reading_count(fit, fit.changes[c].player, trait)[0]
-        and fit.changes[c].start <= session_starts(fit, fit.changes[c].player)[-1].date()
+        (change.start, place)
+        for place, change in enumerate(doer.changes)
+        if change.name == name and change.start <= doer.starts[-1].date()
     ]
-    last = {fit.changes[c].player: c for c in sorted(begun, key=lambda c: fit.changes[c].start)}
-    first_levels = [level_path_draws(fit, doer, trait)[1][:, 0].mean() for doer in last]
-    return Logged(
-        name=name,
-        kind=fit.changes[named[0]].kind,
-        trait=trait,
-        mean=drill_effect_draws(fit, name, trait),
-        responses=tuple(change_effect_draws(fit, c, trait) for c in last.values()),
-        own=change_effect_draws(fit, last[player], trait) if player in last else None,
-        start_level=float(np.mean(first_levels)) if first_levels else float("nan"),
-    )
+    return doer.change_effect[max(begun)[1]]

@@ -20,24 +20,15 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
+from models.arrays import Floats
 from models.tendency.likelihood import EFFECT_VARIANCES
 from models.traits import TRAITS
 from tracker.decisions.distance.lever_inputs import LeverInputs, Logged, Sizes
 from tracker.decisions.distance.target import Target
-from tracker.posterior import Floats
 from tracker.records import ChangeKind
 
 LeverKind = ChangeKind | Literal["new", "yardstick"]
 
-LEVER_TRAITS: Final[tuple[str, ...]] = (
-    "strike_toe_mm",
-    "strike_up_mm",
-    "attack_deg",
-    "loft_deg",
-    "path_deg",
-    "face_deg",
-)
-"""Traits that have a target, and so a lever."""
 PRIOR_SHARE: Final = 0.25
 """Mean and SD of what drills do on average, in SDs between players (estimate, no source)."""
 DEFAULT_EFFORT_SESSIONS: Final = 2.0

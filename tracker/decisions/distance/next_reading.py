@@ -10,20 +10,14 @@ doing nothing being one of the choices. Fitted deviations are shrunk to the vari
 adjusted R-squared leaves them: noise of a few hundred draws is not worth reading.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
-from tracker.decisions.distance.cloud import DELIVERY
-from tracker.posterior import (
-    Fit,
-    Floats,
-    reading_sd,
-    session_sd_draws,
-    shot_sd_draws,
-    usual_shots,
-)
+from models.arrays import Floats
+from models.traits import DELIVERY
+from tracker.posterior import Fit, PlayerTrait
 
 DEGREE = 3
 
@@ -32,15 +26,27 @@ def session_means(
     fit: Fit, player: str, level: Floats, kept: NDArray[np.int64]
 ) -> Mapping[str, Floats]:
     """Return by trait what the mean of one more session may be in each kept draw."""
-    shots = usual_shots(fit, player)
-    rng = np.random.default_rng([fit.player_index(player), kept.size])
+    traits = [fit.of(player, t) for t in DELIVERY]
+    shots = usual_shots(traits)
+    rng = np.random.default_rng([traits[0].player_number, kept.size])
     found = {}
-    for k, trait in enumerate(DELIVERY):
-        scatter = shot_sd_draws(fit, player, trait)[kept] ** 2
-        one_shot = scatter + reading_sd(fit, player, trait) ** 2
-        variance = session_sd_draws(fit, trait)[kept] ** 2 + one_shot / shots
-        found[trait] = level[:, k] + np.sqrt(variance) * rng.standard_normal(kept.size)
+    for k, one in enumerate(traits):
+        one_shot = one.shot_sd[kept] ** 2 + reading_variance(one)
+        variance = one.session_sd[kept] ** 2 + one_shot / shots
+        found[one.trait] = level[:, k] + np.sqrt(variance) * rng.standard_normal(kept.size)
     return found
+
+
+def usual_shots(traits: Sequence[PlayerTrait]) -> float:
+    """Return the median number of shots read in a player's sessions; one where none was."""
+    most = np.max([one.counts.sum(axis=0) for one in traits], axis=0)
+    return float(np.median(most[most > 0])) if most.any() else 1.0
+
+
+def reading_variance(one: PlayerTrait) -> float:
+    """Return the variance of one reading: by the player's methods, else by all."""
+    used = one.counts.sum(axis=1)
+    return float(np.average(one.reading_sd**2, weights=used if used.sum() else None))
 
 
 def reading_worth(gains: Floats, session: Floats, more: Floats | None = None) -> float:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tracker.posterior import Floats
+from models.arrays import Floats
 
 CLEAR_CHANCE = 0.8
 CLEAR_REGRET_M = 0.5

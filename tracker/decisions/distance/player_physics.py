@@ -23,8 +23,9 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.drive.parameters import DriveParameters, draw_parameters
-from tracker.posterior import Fit, Floats, physics_draws, reading_count, shot_covariance_draws
+from tracker.posterior import Fit
 
 KAPPA: Final = "loft_follows_attack"
 KAPPA_RANGE: Final = (0.0, 1.2)
@@ -45,10 +46,10 @@ def player_physics(fit: Fit, player: str, kept: NDArray[np.int64], seed: int) ->
     """
     drawn = draw_parameters(kept.size, np.random.default_rng(seed))
     calibrated: dict[str, Any] = {
-        name: values[kept] for name, values in physics_draws(fit, player).items()
+        name: values[kept] for name, values in fit.physics_of(player).items()
     }
     physics = replace(drawn, **calibrated)
-    if np.ndim(fit.physics.get(KAPPA, 0.0)) == 2:  # calibrated for this very player
+    if fit.is_by_player(KAPPA):
         return physics
     before = np.asarray(physics.loft_follows_attack, dtype=np.float64)
     return replace(physics, loft_follows_attack=_kappa(fit, player, kept, before, seed))
@@ -57,7 +58,7 @@ def player_physics(fit: Fit, player: str, kept: NDArray[np.int64], seed: int) ->
 def squad_physics(fit: Fit, kept: NDArray[np.int64], seed: int) -> DriveParameters:
     """Return the constants of an average player: the mean of the players' heads, draw by draw."""
     drawn = draw_parameters(kept.size, np.random.default_rng(seed))
-    by_player = [physics_draws(fit, p.name) for p in fit.players]
+    by_player = [fit.physics_of(p.name) for p in fit.players]
     calibrated: dict[str, Any] = {
         name: np.mean([own[name] for own in by_player], axis=0)[kept] for name in by_player[0]
     }
@@ -67,9 +68,9 @@ def squad_physics(fit: Fit, kept: NDArray[np.int64], seed: int) -> DriveParamete
 def own_slope_draws(fit: Fit, player: str, trait: str = "loft_deg") -> Floats | None:
     """Return draws of a player's slope of a trait on attack between shots; None with few read."""
     traits = ("attack_deg", trait)
-    if min(reading_count(fit, player, t)[0] for t in traits) < LEAST_READINGS:
+    if min(fit.of(player, t).readings for t in traits) < LEAST_READINGS:
         return None
-    covariance = shot_covariance_draws(fit, player, traits)
+    covariance = fit.shot_covariance(player, traits)
     return np.asarray(covariance[:, 0, 1] / covariance[:, 0, 0], dtype=np.float64)
 
 

@@ -11,7 +11,7 @@ from math import factorial
 
 import numpy as np
 
-from tracker.posterior import Floats
+from models.arrays import Floats
 
 Worth = Callable[[frozenset[str]], Floats]
 

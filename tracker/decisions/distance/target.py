@@ -11,10 +11,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tracker.decisions.distance.cloud import DELIVERY, Cloud, averaged, player_cloud
+from models.arrays import Floats
+from models.traits import DELIVERY, MODELLED, TARGETED, in_drive
+from tracker.decisions.distance.cloud import Cloud, averaged, player_cloud
 from tracker.decisions.distance.yardstick import CARRY, TOWARD, Yardstick, outcome
 from tracker.errors import BadRequest
-from tracker.posterior import Fit, Floats
+from tracker.posterior import Fit
 
 FLAT_M = 1.0
 """Expectation given up at the ends of the flat window, m (or points)."""
@@ -101,11 +103,17 @@ def looked_at(cloud: Cloud, trait: str) -> tuple[float, float]:
 
 
 def player_target(fit: Fit, player: str, trait: str) -> float | None:
-    """Return the target of a player's trait; None for club speed, which has none."""
-    if trait == "club_speed_mps":
+    """Return the target of a player's trait; None for one without a best level."""
+    if not has_target(trait):
         return None
-    _known(trait)
     return find_target(player_cloud(fit, player), trait).best
+
+
+def has_target(trait: str) -> bool:
+    """Return whether there is a best level of a trait for a drive."""
+    if trait not in MODELLED:
+        raise BadRequest(f"trait: found {trait!r}, wanted one of {', '.join(MODELLED)}")
+    return trait in TARGETED
 
 
 def carry_slope(cloud: Cloud, trait: str) -> float:
@@ -116,7 +124,7 @@ def carry_slope(cloud: Cloud, trait: str) -> float:
     _known(trait)
     mean = averaged(cloud, PHYSICS_DRAWS, SHOTS)
     now = float(mean.level_of(trait)[0])
-    step = _STEP[trait]
+    step = in_drive(trait).step
     low, high = expected(mean, trait, np.array([now - step, now + step]), CARRY)
     return float((high - low) / (2 * step))
 
@@ -127,17 +135,6 @@ def expected(mean: Cloud, trait: str, levels: Floats, yardstick: Yardstick) -> F
     many = mean.taken(np.tile(np.arange(draws), points))
     moved = many.moved(trait, np.repeat(levels, draws))
     return outcome(moved, yardstick).value.reshape(points, draws).mean(axis=1)
-
-
-_STEP = {
-    "strike_toe_mm": 1.0,
-    "strike_up_mm": 1.0,
-    "attack_deg": 0.25,
-    "club_speed_mps": 0.25,
-    "loft_deg": 0.25,
-    "path_deg": 0.25,
-    "face_deg": 0.25,
-}
 
 
 def _known(trait: str) -> None:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tracker.posterior import Floats
+from models.arrays import Floats
 from tracker.records import DEFAULT_CLUB
 
 if TYPE_CHECKING:

@@ -11,14 +11,16 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from tracker.decisions.distance.cloud import DELIVERY, DISTANCE_PARTS, Cloud, player_cloud
+from models.arrays import Floats
+from models.traits import DELIVERY
+from tracker.decisions.distance.cloud import DISTANCE_PARTS, Cloud, player_cloud
 from tracker.decisions.distance.target import Target, find_target
 from tracker.decisions.distance.tee_height import FARTHEST_MM, rise_draws, squad_slope
 from tracker.decisions.distance.worth import best_lever
 from tracker.decisions.distance.yardstick import CARRY
 from tracker.errors import BadRequest
 from tracker.interval import Interval
-from tracker.posterior import Fit, Floats
+from tracker.posterior import Fit
 from tracker.units import System, display, value_text
 from tracker.words import distance_words
 

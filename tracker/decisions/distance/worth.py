@@ -15,9 +15,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from models.arrays import Floats
 from models.drive.parameters import DriveParameters
+from models.traits import DELIVERY, TARGETED, in_drive
 from tracker.decisions.distance.cloud import (
-    DELIVERY,
     DISTANCE_PARTS,
     Cloud,
     average_cloud,
@@ -28,7 +29,6 @@ from tracker.decisions.distance.lever_inputs import lever_inputs
 from tracker.decisions.distance.levers import (
     FACE_SCATTER,
     FASTER,
-    LEVER_TRAITS,
     STRIKE_SCATTER,
     Lever,
     LeverEffect,
@@ -38,7 +38,7 @@ from tracker.decisions.distance.levers import (
 from tracker.decisions.distance.next_reading import session_means
 from tracker.decisions.distance.target import Target, find_target, target_draws
 from tracker.decisions.distance.yardstick import TOWARD, Outcome, Yardstick, outcome
-from tracker.posterior import Fit, Floats, is_calibrated, reading_count, squad_reads
+from tracker.posterior import Fit
 
 ASIDE = (200, 24)
 """Draws and shots for what stands beside the headline: full fix, trait alone, average player."""
@@ -188,7 +188,7 @@ def player_levers(
     run = cloud.part(*RUN)
     flown = BallMeans.of(run)
     worths, by_trait = [], {}
-    for trait in LEVER_TRAITS:
+    for trait in TARGETED:
         target = find_target(cloud, trait, yardstick)
         aim, level = target_draws(cloud, target), cloud.level_of(trait)
         full = aside.cloud.moved(trait, target_draws(aside.cloud, target))
@@ -202,8 +202,8 @@ def player_levers(
                     move=move,
                     gain=gain.value,
                     inside=gain.inside,
-                    alone=_alone(aside, trait, move) if trait == "attack_deg" else gain.value,
-                    ball=BallMeans.of(_moved(run, trait, move)).less(flown),
+                    alone=_alone(aside, trait, move) if in_drive(trait).drags else gain.value,
+                    ball=BallMeans.of(moved_part(run, trait, move)).less(flown),
                     common=common.get(effect.lever.key),
                 )
             )
@@ -220,9 +220,9 @@ def player_levers(
         yardsticks=_yardsticks(aside),
         by_trait={t: w for t, w in by_trait.items() if t in inputs.read},
         sessions=session_means(fit, player, cloud.level, kept),
-        unread=tuple(t for t in DELIVERY if not reading_count(fit, player, t)[0]),
-        nobodys=tuple(t for t in DELIVERY if not squad_reads(fit, t)),
-        calibrated=is_calibrated(fit),
+        unread=tuple(t for t in DELIVERY if not fit.of(player, t).is_read),
+        nobodys=tuple(t for t in DELIVERY if not fit.squad(t).is_read),
+        calibrated=fit.is_calibrated,
         problems=fit.problems_of(*DISTANCE_PARTS),
     )
 
@@ -233,7 +233,7 @@ def common_gains(fit: Fit, yardstick: Yardstick = TOWARD, seed: int = 1) -> Mapp
     kept = spaced(fit.samples, ASIDE[0])
     inputs, here = lever_inputs(fit, None), Standing.of(cloud, yardstick)
     found = {}
-    for trait in LEVER_TRAITS:
+    for trait in TARGETED:
         target = find_target(cloud, trait, yardstick)
         aim, level = target_draws(cloud, target), cloud.level_of(trait)
         for effect in trait_effects(inputs, "", target, level, kept):
@@ -251,7 +251,7 @@ def best_lever(
     None for a trait without a target, or of which the player has no reading.
     """
     inputs = lever_inputs(fit, cloud.player)
-    if trait not in LEVER_TRAITS or trait not in inputs.read:
+    if trait not in TARGETED or trait not in inputs.read:
         return None
     target, level = find_target(cloud, trait, yardstick), cloud.level_of(trait)
     aim, here = target_draws(cloud, target), Standing.of(cloud, yardstick)
@@ -268,20 +268,7 @@ def best_lever(
     return max(moves, key=rate)
 
 
-def most_to_gain(fit: Fit, player: str, draws: int, shots: int) -> float:
-    """Return roughly the highest gain a session of a player's levers, from few draws."""
-    cloud = player_cloud(fit, player, draws=draws, shots=shots)
-    here = Standing.of(cloud, TOWARD)
-    rates = [0.0]
-    for trait in LEVER_TRAITS:
-        best = best_lever(fit, cloud, trait)
-        if best is not None:
-            gain = here.gain(_moved(cloud, trait, best[1])).value
-            rates.append(float(gain.mean()) / best[0].effort_sessions)
-    return max(rates)
-
-
-def _moved(part: Cloud, trait: str, move: Floats) -> Cloud:
+def moved_part(part: Cloud, trait: str, move: Floats) -> Cloud:
     """Return a part of a cloud moved by what the whole cloud's draws are moved by."""
     return part.moved(trait, part.level_of(trait) + move[spaced(move.size, part.draws)])
 

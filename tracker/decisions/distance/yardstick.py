@@ -17,10 +17,10 @@ from typing import Final, Literal, get_args
 import numpy as np
 from scipy.special import ndtr
 
+from models.arrays import Floats
 from models.drive.drive import Drive, Landing
 from tracker.decisions.distance.cloud import Cloud
 from tracker.errors import BadRequest
-from tracker.posterior import Floats
 
 YardstickName = Literal["toward", "carry", "total", "inside"]
 YARDSTICKS: Final[tuple[YardstickName, ...]] = get_args(YardstickName)

@@ -14,8 +14,8 @@ from typing import Final, Literal
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.traits import TRAITS
 from tracker.decisions.verdict.guards import MIN_SESSIONS
 from tracker.decisions.verdict.verdict import REAL, WindowSummary, classify
@@ -24,8 +24,6 @@ from tracker.interval import INTERVAL_PROB, Interval
 from tracker.posterior import Window
 from tracker.session_summary import ShotIndex, TraitSummary, trait_summary
 from tracker.words import VerdictName
-
-Floats = NDArray[np.float64]
 
 SETTLED: Final[tuple[VerdictName, ...]] = ("real-worthwhile", "no-worthwhile-change")
 WORTHWHILE_RATIO: Final = 0.9

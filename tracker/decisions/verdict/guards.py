@@ -7,14 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.traits import TRAITS
-from tracker.posterior import (
-    Fit,
-    Window,
-    methods_used,
-    session_means,
-    session_starts,
-    sessions_in,
-)
+from tracker.posterior import WEEK, Fit, Window
 
 MIN_SESSIONS = 2
 """Fewest sessions a window needs: with one, the day cannot be told from the player."""
@@ -22,18 +15,16 @@ MIN_SESSIONS = 2
 
 def too_few_sessions(fit: Fit, player: str, trait: str, windows: Iterable[Window]) -> bool:
     """Return whether a window holds fewer than two sessions with readings of the trait."""
-    return any(sessions_in(fit, player, trait, w).size < MIN_SESSIONS for w in windows)
+    one = fit.of(player, trait)
+    return any(one.places_in(w).size < MIN_SESSIONS for w in windows)
 
 
 def methods_between(
     fit: Fit, player: str, trait: str, before: Window, after: Window
 ) -> tuple[frozenset[str], frozenset[str]]:
     """Return the reading methods used in each window."""
-    first, second = (
-        methods_used(fit, player, trait, sessions_in(fit, player, trait, w))
-        for w in (before, after)
-    )
-    return first, second
+    one = fit.of(player, trait)
+    return one.methods_in(one.places_in(before)), one.methods_in(one.places_in(after))
 
 
 def methods_linked(fit: Fit, player: str, trait: str, methods: frozenset[str]) -> bool:
@@ -43,9 +34,8 @@ def methods_linked(fit: Fit, player: str, trait: str, methods: frozenset[str]) -
     session was read by both, because a switch between sessions is what must not be mistaken for
     a change.
     """
-    k, own = fit.trait_index(trait), fit.player_index(player)
-    names = fit.methods[k]
-    used = fit.counts[: len(names), :, :, k] > 0
+    squad = fit.squad(trait)
+    names = squad.methods
     group = {name: name for name in methods | set(names)}
 
     def link(found: NDArray[np.bool_]) -> None:
@@ -56,12 +46,13 @@ def methods_linked(fit: Fit, player: str, trait: str, methods: frozenset[str]) -
                 if group[name] == old:
                     group[name] = new
 
-    for p in range(len(fit.players)):
-        if p == own:
-            for s in range(used.shape[2]):
-                link(used[:, p, s])
+    for name, one in squad.players.items():
+        used = one.counts > 0
+        if name == player:
+            for session in used.T:
+                link(session)
         else:
-            link(used[:, p].any(axis=1))
+            link(used.any(axis=1))
     return len({group[name] for name in methods}) <= 1
 
 
@@ -93,16 +84,16 @@ def unlinked_method_guard(
 
 def typical_shots(fit: Fit, player: str, trait: str) -> int:
     """Return the median number of readings in a player's sessions, at least 1."""
-    counts = [m.shots for m in session_means(fit, player, trait)]
+    counts = [m.shots for m in fit.of(player, trait).session_means()]
     return max(1, round(float(np.median(counts)))) if counts else 1
 
 
 def typical_gap_weeks(fit: Fit, player: str) -> float:
     """Return the median number of weeks between a player's sessions; 1 with a single session."""
-    starts = np.array([np.datetime64(t, "s") for t in session_starts(fit, player)])
+    starts = np.array([np.datetime64(t, "s") for t in fit.sessions(player)])
     if starts.size < 2:
         return 1.0
-    return float(np.median(np.diff(starts) / np.timedelta64(7 * 24 * 3600, "s")))
+    return float(np.median(np.diff(starts) / WEEK))
 
 
 def _listed(methods: frozenset[str]) -> str:

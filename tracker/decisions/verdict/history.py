@@ -5,112 +5,100 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from models.tendency.surrogate import HALF_YEAR_WEEKS, Bools, Floats, Scales
-from tracker.posterior import WEEK, Fit
+from models.arrays import Bools, Floats
+from models.tendency.surrogate import HALF_YEAR_WEEKS, Scales
+from tracker.posterior import WEEK, Fit, PlayerTrait, TraitDraws
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class History:
-    """A player's sessions, one row a draw where the scales matter.
+    """A player's sessions of a trait, one row a draw where the scales matter."""
 
-    ``places`` those with readings of the trait; ``weeks`` since the first, ``counts`` (method,
-    session), ``means`` as read and 0 where nothing was; ``noise`` (infinite there) and ``bias``
-    (draw, session); ``started`` (change, session), oldest first.
-    """
-
-    player: int
+    one: PlayerTrait
+    """What the fit holds of the player's trait."""
     places: NDArray[np.int64]
+    """Sessions with readings of the trait."""
     scales: Scales
     weeks: Floats
+    """Since the first session, ``(session,)``."""
     counts: NDArray[np.int64]
+    """Readings, ``(method, session)``."""
     means: Floats
+    """As read, ``(session,)``; 0 where nothing was."""
     noise: Floats
+    """Variance of a session's mean, ``(draw, session)``; infinite where nothing was read."""
     bias: Floats
+    """Bias of a session's mean, ``(draw, session)``."""
     started: Bools
+    """Whether a logged change had begun, ``(change, session)``, the oldest first."""
 
 
-def mean_variance(fit: Fit, trait: str, player: int, counts: NDArray[np.int64]) -> Floats:
+def mean_variance(one: PlayerTrait, counts: NDArray[np.int64]) -> Floats:
     """Return the variance of a session's mean from shots and readings, ``(draw, session)``.
 
     It is infinite where nothing was read.
     """
-    k = fit.trait_index(trait)
-    one = fit.shot_sd[:, player, k][:, None] ** 2 + fit.reading_sd[:, k] ** 2
-    precision = (counts[None] / one[:, :, None]).sum(axis=1)
+    of_one_shot = one.shot_sd[:, None] ** 2 + one.reading_sd**2
+    precision = (counts[None] / of_one_shot[:, :, None]).sum(axis=1)
     with np.errstate(divide="ignore"):
         return np.asarray(1 / precision)
 
 
-def mean_bias(fit: Fit, trait: str, counts: NDArray[np.int64]) -> Floats:
+def mean_bias(drawn: TraitDraws, counts: NDArray[np.int64]) -> Floats:
     """Return the bias of a session's mean from its reading methods, ``(draw, session)``."""
-    return fit.bias[:, :, fit.trait_index(trait)] @ (counts / np.maximum(counts.sum(axis=0), 1))
+    return drawn.bias @ (counts / np.maximum(counts.sum(axis=0), 1))
 
 
-def fit_scales(fit: Fit, trait: str, change_mean: Floats, change_open: Floats) -> Scales:
+def fit_scales(drawn: TraitDraws, change_mean: Floats, change_open: Floats) -> Scales:
     """Return the fit's scales of a trait as the surrogate takes them, one row a draw.
 
     ``change_mean`` and ``change_open`` (draw, change): the mean effect of each logged change, and
     the variance of what is not known of it.
     """
-    k = fit.trait_index(trait)
     return Scales(
-        mean=fit.mu[:, k],
-        between=fit.spread[:, k] ** 2,
-        drift=fit.drift[:, k] ** 2,
-        session=fit.session_sd[:, k] ** 2,
-        alike=fit.day_alike[:, k],
-        rate=-np.log1p(-fit.jump_chance[:, k]) / HALF_YEAR_WEEKS,
-        jump=fit.jump_sd[:, k] ** 2,
+        mean=drawn.mu,
+        between=drawn.spread**2,
+        drift=drawn.drift**2,
+        session=drawn.session_sd**2,
+        alike=drawn.day_alike,
+        rate=-np.log1p(-drawn.jump_chance) / HALF_YEAR_WEEKS,
+        jump=drawn.jump_sd**2,
         change_mean=change_mean,
-        change=np.broadcast_to(fit.effect_sd[:, k, None] ** 2, change_mean.shape),
+        change=np.broadcast_to(drawn.effect_sd[:, None] ** 2, change_mean.shape),
         change_open=change_open,
     )
 
 
-def new_drills(fit: Fit, trait: str, number: int) -> Scales:
+def new_drills(drawn: TraitDraws, number: int) -> Scales:
     """Return the fit's scales with logged changes that nobody had used before.
 
     Their mean effects lie about 0 as drills' do.
     """
-    open_size = np.repeat(fit.drill_scale[:, fit.trait_index(trait), None] ** 2, number, axis=1)
-    return fit_scales(fit, trait, np.zeros_like(open_size), open_size)
+    open_size = np.repeat(drawn.drill_scale[:, None] ** 2, number, axis=1)
+    return fit_scales(drawn, np.zeros_like(open_size), open_size)
 
 
-def player_history(fit: Fit, trait: str, p: int) -> History | None:
+def player_history(fit: Fit, player: str, trait: str) -> History | None:
     """Return a player's sessions; None with readings in fewer than two.
 
     Each logged change has its drill's mean effect; those that begin later are left out.
     """
-    k = fit.trait_index(trait)
-    starts = fit.session_start[p]
-    starts = starts[~np.isnat(starts)]
-    counts = fit.counts[:, p, : starts.size, k]
-    places = np.flatnonzero(counts.sum(axis=0) > 0)
+    one = fit.of(player, trait)
+    starts, places = one.times, one.places_read
     if places.size < 2:
         return None
-    begun_by_now = [
-        c for c in changes_of(fit, p, trait) if np.datetime64(fit.changes[c].start) <= starts[-1]
-    ]
-    mine = sorted(begun_by_now, key=lambda c: fit.changes[c].start)
-    named = [fit.drills.index(fit.changes[c].name) for c in mine]
-    effect = fit.drill_effect[:, named, k]
-    begun = np.array([fit.changes[c].start for c in mine], dtype="datetime64[s]")
+    begun_by_now = [c for c in one.changes if np.datetime64(c.start) <= starts[-1]]
+    mine = sorted(begun_by_now, key=lambda c: c.start)
+    effect = one.drill_effects([c.name for c in mine])
+    begun = np.array([c.start for c in mine], dtype="datetime64[s]")
     return History(
-        player=p,
+        one=one,
         places=places,
-        scales=fit_scales(fit, trait, effect, np.zeros_like(effect)),
+        scales=fit_scales(one, effect, np.zeros_like(effect)),
         weeks=(starts - starts[0]) / WEEK,
-        counts=counts,
-        means=np.nan_to_num(fit.raw_mean[p, : starts.size, k]),
-        noise=mean_variance(fit, trait, p, counts),
-        bias=mean_bias(fit, trait, counts),
+        counts=one.counts,
+        means=np.nan_to_num(one.raw_mean),
+        noise=mean_variance(one, one.counts),
+        bias=mean_bias(one, one.counts),
         started=starts[None, :] >= begun.reshape(-1, 1),
-    )
-
-
-def changes_of(fit: Fit, p: int, trait: str) -> tuple[int, ...]:
-    """Return the places of a player's logged changes that touch a trait."""
-    k, name = fit.trait_index(trait), fit.players[p].name
-    return tuple(
-        c for c, change in enumerate(fit.changes) if change.player == name and fit.affects[c, k]
     )

@@ -17,11 +17,11 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from models.arrays import Floats, Indices
 from models.tendency.jump_filter import JUMP_VARIANCES, STEADY
 from models.tendency.likelihood import EFFECT_VARIANCES, MIXED
 from models.tendency.surrogate import (
     Chances,
-    Floats,
     Scales,
     chance_edges,
     chances,
@@ -33,6 +33,7 @@ from models.tendency.surrogate import (
 )
 from models.traits import TRAITS
 from tracker.decisions.distance.cloud import player_cloud
+from tracker.decisions.distance.next_reading import reading_variance
 from tracker.decisions.distance.worth import best_lever
 from tracker.decisions.verdict.guards import MIN_SESSIONS, typical_gap_weeks
 from tracker.decisions.verdict.history import (
@@ -46,11 +47,9 @@ from tracker.decisions.verdict.history import (
 from tracker.decisions.verdict.verdict import REAL, classify, default_windows
 from tracker.decisions.verdict.worthwhile import worthwhile_change
 from tracker.errors import BadRequest, NotEnoughData
-from tracker.posterior import Fit, level_draws, reading_sd, sessions_in, shot_sd_draws
+from tracker.posterior import Fit
 from tracker.units import System, trait_display, value_text
 from tracker.words import chance_words
-
-Indices = NDArray[np.int64]
 
 SESSIONS: Final = tuple(range(2, 13))
 SHOTS: Final = (5, 10, 15, 20, 30)
@@ -160,29 +159,26 @@ def real_chances(
     seed: int = 1,
 ) -> Floats:
     """Return the chance of a real verdict after 2 to 12 more sessions of some shots."""
-    history = player_history(fit, trait, fit.player_index(player))
+    history = player_history(fit, player, trait)
     if history is None:
         raise NotEnoughData(
             f"{player} has {TRAITS[trait].label} readings in fewer than two sessions; a retest "
             "compares with a baseline of at least two"
         )
-    rng = np.random.default_rng([seed, fit.player_index(player), fit.trait_index(trait)])
+    one = history.one
+    rng = np.random.default_rng([seed, one.player_number, one.trait_number])
     old = history.weeks.size
     most = SESSIONS[-1]
     gap = typical_gap_weeks(fit, player)
     weeks = np.concatenate([history.weeks, history.weeks[-1] + gap * np.arange(1, most + 1)])
-    counts = np.zeros((fit.counts.shape[0], most), dtype=np.int64)
+    counts = np.zeros((len(history.counts), most), dtype=np.int64)
     counts[int(history.counts[:, history.places[-1]].argmax())] = shots
-    noise = np.concatenate(
-        [history.noise, mean_variance(fit, trait, history.player, counts)], axis=1
-    )
-    bias = np.concatenate([history.bias, mean_bias(fit, trait, counts)], axis=1)
-    fresh = _futures(
-        fit, trait, history, change, weeks[old - 1 :], noise[:, old:], bias[:, old:], rng
-    )
+    noise = np.concatenate([history.noise, mean_variance(one, counts)], axis=1)
+    bias = np.concatenate([history.bias, mean_bias(one, counts)], axis=1)
+    fresh = _futures(history, change, weeks[old - 1 :], noise[:, old:], bias[:, old:], rng)
 
     judges = np.linspace(0, fit.samples - 1, min(JUDGES, fit.samples)).astype(np.int64)
-    scales = _with_new_change(fit, trait, history, judges, rng)
+    scales = _with_new_change(history, judges, rng)
     started = np.zeros((len(history.started) + 1, old + most), dtype=np.bool_)
     started[:-1, :old] = history.started
     started[:, old:] = True
@@ -197,8 +193,6 @@ def real_chances(
 
 
 def _futures(
-    fit: Fit,
-    trait: str,
     history: History,
     change: float,
     weeks: Floats,
@@ -207,16 +201,16 @@ def _futures(
     rng: np.random.Generator,
 ) -> Floats:
     """Return means of sessions to come, ``(future, session)``; ``weeks`` start at the last one."""
-    p, k, most = history.player, fit.trait_index(trait), weeks.size - 1
-    drawn = rng.integers(0, fit.samples, FUTURES)  # all draws: a few would shift every future
-    none = np.zeros((fit.samples, 0))
-    scales = fit_scales(fit, trait, none, none).take(drawn)
+    one, samples, most = history.one, len(history.noise), weeks.size - 1
+    drawn = rng.integers(0, samples, FUTURES)  # all draws: a few would shift every future
+    none = np.zeros((samples, 0))
+    scales = fit_scales(one, none, none).take(drawn)
     passed = np.diff(weeks)
-    level = fit.level[drawn, p, history.weeks.size - 1, k].astype(np.float64) + change
+    level = one.now[drawn] + change
     walk = np.sqrt(scales.drift[:, None] * passed) * rng.standard_normal((FUTURES, most))
     day = neighbouring_days(scales.alike, most, rng) * np.sqrt(scales.session)[:, None]
     scatter = np.sqrt(noise[drawn]) * rng.standard_normal((FUTURES, most))
-    steps = _unlogged(fit.jump_at[drawn, p, k], fit.jump[drawn, p, k], scales, passed, rng)
+    steps = _unlogged(one.jump_at[drawn], one.jump[drawn], scales, passed, rng)
     return np.asarray(
         level[:, None] + np.cumsum(walk + steps, axis=1) + day + scatter + bias[drawn]
     )
@@ -244,14 +238,12 @@ def _unlogged(
     return np.asarray(steady + jump[:, None] * (np.arange(most) == when[:, None]))
 
 
-def _with_new_change(
-    fit: Fit, trait: str, history: History, judges: Indices, rng: np.random.Generator
-) -> Scales:
+def _with_new_change(history: History, judges: Indices, rng: np.random.Generator) -> Scales:
     """Return the judges' scales with one more change, as open as a new drill's is.
 
     Which part each earlier change is of is drawn from what the sessions so far say.
     """
-    own, fresh = history.scales.take(judges), new_drills(fit, trait, 1).take(judges)
+    own, fresh = history.scales.take(judges), new_drills(history.one, 1).take(judges)
     so_far = season(
         own, history.weeks, history.noise[judges], history.started, history.bias[judges]
     )
@@ -272,7 +264,7 @@ def _with_new_change(
 def _baseline(fit: Fit, player: str, trait: str, history: History) -> NDArray[np.int64]:
     """Return which of the sessions read make the window that new sessions compare with."""
     latest = default_windows(fit, player, trait)[1]
-    places = sessions_in(fit, player, trait, latest)
+    places = history.one.places_in(latest)
     return places if places.size >= MIN_SESSIONS else history.places[-MIN_SESSIONS:]
 
 
@@ -300,7 +292,7 @@ def _asked(
     planned = float(best[1].mean())
     if abs(planned) >= worth:
         return planned, f"what {best[0].lever.name} is expected to move"
-    way = target - float(np.median(level_draws(fit, player, trait)))
+    way = target - float(np.median(fit.of(player, trait).now))
     return (
         float(np.copysign(worth, way)),
         f"what {best[0].lever.name} is expected to move is too little to matter; "
@@ -312,10 +304,9 @@ def _more_sessions(
     fit: Fit, player: str, trait: str, cost_ratio: float, system: System
 ) -> tuple[int, str]:
     """Return Cochran's best number of shots a session, and why sessions beat shots."""
-    k = fit.trait_index(trait)
-    read = reading_sd(fit, player, trait)
-    shot = float(np.sqrt(np.mean(shot_sd_draws(fit, player, trait) ** 2) + read**2))
-    day = float(np.sqrt(np.mean(fit.session_sd[:, k] ** 2)))
+    one = fit.of(player, trait)
+    shot = float(np.sqrt(np.mean(one.shot_sd**2) + reading_variance(one)))
+    day = float(np.sqrt(np.mean(one.session_sd**2)))
     best = max(1, round(cochran_shots(shot, day, cost_ratio)))
     how = trait_display(trait, system)
     return best, (

@@ -16,15 +16,9 @@ from typing import Literal
 import numpy as np
 from scipy.special import ndtr, ndtri
 
+from models.arrays import Floats
 from tracker.decisions.verdict.guards import typical_gap_weeks, typical_shots
-from tracker.posterior import (
-    Fit,
-    Floats,
-    day_alike_draws,
-    drift_draws,
-    session_sd_draws,
-    shot_sd_draws,
-)
+from tracker.posterior import Fit
 
 WANTED = 0.8
 """Least chance that the sessions asked for settle the question."""
@@ -58,17 +52,17 @@ class Reading:
 
 def reading_of(fit: Fit, player: str, trait: str) -> Reading:
     """Return what one more session like the player's own would be worth."""
-    k, p = fit.trait_index(trait), fit.player_index(player)
-    counts = fit.counts[:, p, :, k].sum(axis=1)
-    by_method = fit.reading_sd[:, k] ** 2
+    one = fit.of(player, trait)
+    counts = one.counts.sum(axis=1)
+    by_method = one.reading_sd**2
     read = float(counts @ by_method / counts.sum()) if counts.sum() else float(by_method.mean())
-    days = session_sd_draws(fit, trait) ** 2
-    alike = float(np.mean(days * day_alike_draws(fit, trait))) / max(float(np.mean(days)), 1e-12)
+    days = one.session_sd**2
+    alike = float(np.mean(days * one.day_alike)) / max(float(np.mean(days)), 1e-12)
     return Reading(
         shots=typical_shots(fit, player, trait),
         session_variance=float(np.mean(days)),
-        shot_variance=float(np.mean(shot_sd_draws(fit, player, trait) ** 2)) + read,
-        walk_variance=float(np.mean(drift_draws(fit, trait) ** 2)) * typical_gap_weeks(fit, player),
+        shot_variance=float(np.mean(one.shot_sd**2)) + read,
+        walk_variance=float(np.mean(one.drift**2)) * typical_gap_weeks(fit, player),
         day_alike=alike,
     )
 

@@ -23,15 +23,14 @@ of them is in at most 4.5 %.
 import hashlib
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict, dataclass
-from typing import Any, Final, Literal
+from typing import Any, Final, Literal, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import betaincinv
 
+from models.arrays import Bools, Floats, Indices
 from models.tendency.surrogate import (
-    Bools,
-    Floats,
     Scales,
     Season,
     judged,
@@ -40,13 +39,11 @@ from models.tendency.surrogate import (
     window_contrast,
 )
 from tracker.decisions.verdict.guards import MIN_SESSIONS
-from tracker.decisions.verdict.history import changes_of, mean_bias, mean_variance, new_drills
+from tracker.decisions.verdict.history import mean_bias, mean_variance, new_drills
 from tracker.decisions.verdict.verdict import DEFAULT_THRESHOLD
 from tracker.decisions.verdict.windows import OFFERED_FROM, Split, default_split, offered_split
-from tracker.posterior import WEEK, Fit
-from tracker.store.store import Store
+from tracker.posterior import WEEK, Fit, PlayerTrait
 
-Indices = NDArray[np.int64]
 type Which = Literal["usual", "offered"]
 """The look that is always there, or that at the windows which the model proposes."""
 
@@ -87,21 +84,30 @@ DEFAULT: Final = Threshold(DEFAULT_THRESHOLD, None, None, 0, 0.0)
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Calendar:
-    """A player's sessions as they were read, extended at the usual pace to twelve.
+    """A player's sessions as they were read, extended at the usual pace to twelve."""
 
-    ``weeks`` (session,); ``counts`` (method, session); ``started`` (change, session) for the
-    logged changes that touch the trait, whose places in the fit are ``changes``.
-    """
-
-    player: int
+    one: PlayerTrait
+    """What the fit holds of the player's trait."""
     weeks: Floats
+    """Since the first session, ``(session,)``."""
     counts: NDArray[np.int64]
+    """Readings, ``(method, session)``."""
     started: Bools
-    changes: tuple[int, ...]
+    """Whether a logged change that acts on the trait had begun, ``(change, session)``."""
 
 
-def stored_threshold(
-    store: Store,
+class Kept(Protocol):
+    """Where thresholds stay between runs, by a key; the store's settings are such a place."""
+
+    def setting(self, key: str, default: Any = None) -> Any:
+        """Return what was kept (any JSON value), or ``default``."""
+
+    def set_setting(self, key: str, value: Any) -> None:
+        """Keep any JSON value but null."""
+
+
+def kept_threshold(
+    kept: Kept,
     fit: Fit,
     player: str,
     trait: str,
@@ -117,14 +123,14 @@ def stored_threshold(
     if fit.problems_of(trait):
         return DEFAULT
     if logged is None:
-        logged = bool(changes_of(fit, fit.player_index(player), trait))
+        logged = bool(fit.of(player, trait).changes)
     key, made_of = f"threshold.{trait}.{'change' if logged else 'plain'}", _made_of(fit, trait)
     name: Which = "offered" if offered else "usual"
-    kept: Any = store.setting(key)
-    if isinstance(kept, dict) and kept.get("made_of") == made_of:
-        return Threshold(**kept[name])
+    known: Any = kept.setting(key)
+    if isinstance(known, dict) and known.get("made_of") == made_of:
+        return Threshold(**known[name])
     found = calibrated_thresholds(fit, trait, logged=logged)
-    store.set_setting(key, {"made_of": made_of, **{n: asdict(t) for n, t in found.items()}})
+    kept.set_setting(key, {"made_of": made_of, **{n: asdict(t) for n, t in found.items()}})
     return found[name]
 
 
@@ -135,18 +141,19 @@ def calibrated_thresholds(
 
     Without any such player with readings the default stands.
     """
-    calendars = [c for c in squad_calendars(fit, trait) if bool(c.changes) == logged]
+    calendars = [c for c in squad_calendars(fit, trait) if bool(c.one.changes) == logged]
     if not calendars:
         return {"usual": DEFAULT, "offered": DEFAULT}
     each = -(-seasons // len(calendars))
 
     def surest(calendar: Calendar) -> Floats:
-        rng = np.random.default_rng([seed, fit.trait_index(trait), calendar.player])
-        return unchanged_surest(fit, trait, calendar, each, rng)
+        one = calendar.one
+        rng = np.random.default_rng([seed, one.trait_number, one.player_number])
+        return unchanged_surest(calendar, each, rng)
 
     with ThreadPoolExecutor() as pool:
         found = np.concatenate(list(pool.map(surest, calendars)), axis=1)
-    alike = float(fit.day_alike[:, fit.trait_index(trait)].mean())
+    alike = float(fit.squad(trait).day_alike.mean())
     return smallest_thresholds(found[0], found[1], alike)
 
 
@@ -194,47 +201,41 @@ def squad_calendars(fit: Fit, trait: str) -> tuple[Calendar, ...]:
     """Return the calendar of every player with readings of a trait."""
     return tuple(
         calendar
-        for p in range(len(fit.players))
-        if (calendar := _calendar(fit, trait, p)) is not None
+        for one in fit.squad(trait).players.values()
+        if (calendar := _calendar(one)) is not None
     )
 
 
-def _calendar(fit: Fit, trait: str, p: int) -> Calendar | None:
-    k = fit.trait_index(trait)
-    counts = fit.counts[:, p, :, k]
-    read = np.flatnonzero(counts.sum(axis=0) > 0)[:LOOKS]
+def _calendar(one: PlayerTrait) -> Calendar | None:
+    counts, read = one.counts, one.places_read[:LOOKS]
     if not read.size:
         return None
-    starts = fit.session_start[p, read]
+    starts = one.times[read]
     weeks = (starts - starts[0]) / WEEK
     missing = LOOKS - read.size
     gap = float(np.median(np.diff(weeks))) if read.size > 1 else TYPICAL_GAP_WEEKS
     weeks = np.concatenate([weeks, weeks[-1] + max(gap, 1 / 7) * np.arange(1, missing + 1)])
     typical = counts[:, read[np.arange(LOOKS - missing, LOOKS) % read.size]]
-    own = changes_of(fit, p, trait)
-    begun = np.array([(np.datetime64(fit.changes[c].start, "s") - starts[0]) / WEEK for c in own])
+    begun = np.array([(np.datetime64(c.start, "s") - starts[0]) / WEEK for c in one.changes])
     return Calendar(
-        player=p,
+        one=one,
         weeks=weeks,
         counts=np.concatenate([counts[:, read], typical], axis=1),
         started=weeks[None, :] >= begun.reshape(-1, 1),
-        changes=own,
     )
 
 
-def unchanged_surest(
-    fit: Fit, trait: str, calendar: Calendar, seasons: int, rng: np.random.Generator
-) -> Floats:
+def unchanged_surest(calendar: Calendar, seasons: int, rng: np.random.Generator) -> Floats:
     """Return the highest P(direction) over the looks of each of some unchanged seasons.
 
     By the default windows, and by those that the model offers, ``(2, season)``; .5 where there is
     no such look.
     """
-    p, sessions = calendar.player, calendar.weeks.size
-    judges = _thinned(fit)
-    scales = new_drills(fit, trait, len(calendar.changes)).take(judges)
-    noise = mean_variance(fit, trait, p, calendar.counts)[judges]
-    bias = mean_bias(fit, trait, calendar.counts)[judges]
+    one, sessions = calendar.one, calendar.weeks.size
+    judges = _thinned(one.mu.size)
+    scales = new_drills(one, len(one.changes)).take(judges)
+    noise = mean_variance(one, calendar.counts)[judges]
+    bias = mean_bias(one, calendar.counts)[judges]
     means = _unchanged_means(scales, noise, bias, seasons, rng)
     known = season(scales, calendar.weeks, noise, calendar.started, bias)
     days = np.floor(calendar.weeks * 7 + 1e-9).astype(int).tolist()
@@ -279,8 +280,8 @@ def _offered_surest(known: Season, means: Floats, unlogged: Floats, upto: int) -
     return sure
 
 
-def _thinned(fit: Fit) -> Indices:
-    return np.linspace(0, fit.samples - 1, min(JUDGES, fit.samples)).astype(np.int64)
+def _thinned(samples: int) -> Indices:
+    return np.linspace(0, samples - 1, min(JUDGES, samples)).astype(np.int64)
 
 
 def _unchanged_means(
@@ -298,23 +299,23 @@ def _unchanged_means(
 
 def _made_of(fit: Fit, trait: str) -> str:
     """Return a digest of everything that the threshold depends on: the fit and the calendar."""
-    k = fit.trait_index(trait)
+    squad = fit.squad(trait)
     digest = hashlib.sha256(f"{fit.info.data_digest} {fit.info.seed} {trait} {RECIPE}".encode())
     for part in (
-        fit.mu,
-        fit.spread,
-        fit.drift,
-        fit.session_sd,
-        fit.day_alike,
-        fit.jump_sd,
-        fit.jump_chance,
-        fit.effect_sd,
-        fit.drill_scale,
-        fit.bias,
-        fit.shot_sd,
+        squad.mu,
+        squad.spread,
+        squad.drift,
+        squad.session_sd,
+        squad.day_alike,
+        squad.jump_sd,
+        squad.jump_chance,
+        squad.effect_sd,
+        squad.drill_scale,
+        squad.bias,
+        *(part for one in squad.players.values() for part in (one.shot_sd, one.counts)),
     ):
-        digest.update(np.ascontiguousarray(part[..., k]).tobytes())
-    digest.update(fit.session_start.astype(np.int64).tobytes())
-    digest.update(np.ascontiguousarray(fit.counts[..., k]).tobytes())
+        digest.update(np.ascontiguousarray(part).tobytes())
+    for name in squad.players:
+        digest.update(repr(fit.sessions(name)).encode())
     digest.update(repr([(c.player, c.start, c.name) for c in fit.changes]).encode())
     return digest.hexdigest()

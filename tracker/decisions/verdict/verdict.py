@@ -9,13 +9,13 @@ the two medians lie on either side of the target and neither direction has 90 %,
 named and a guard says so.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Literal
 
 import numpy as np
 
+from models.arrays import Floats
 from models.traits import TRAITS
 from tracker.decisions.distance.target import FLAT_M
 from tracker.decisions.verdict.guards import (
@@ -29,15 +29,7 @@ from tracker.decisions.verdict.windows import default_split
 from tracker.decisions.verdict.worthwhile import Worthwhile, worthwhile_change
 from tracker.errors import BadRequest, NotEnoughData
 from tracker.interval import Interval
-from tracker.posterior import (
-    Fit,
-    Floats,
-    UnloggedChange,
-    Window,
-    sessions_in,
-    unlogged_change,
-    window_draws,
-)
+from tracker.posterior import Fit, PlayerTrait, UnloggedChange, Window
 from tracker.units import System, display, trait_display, value_text
 from tracker.words import VerdictName, chance_words
 
@@ -92,23 +84,13 @@ class Verdict:
     """What the model holds of a sudden change that nobody logged, whatever the windows."""
 
 
-def change_draws(fit: Fit, player: str, trait: str, before: Window, after: Window) -> Floats:
-    """Return draws of the tendency after less the tendency before, in the trait's unit."""
-    return window_draws(fit, player, trait, after) - window_draws(fit, player, trait, before)
-
-
 def default_windows(fit: Fit, player: str, trait: str) -> tuple[Window, Window]:
     """Return the windows to compare when nobody has picked any.
 
     They are those of ``windows.default_split``.
     """
     days = _days_read(fit, player, trait)
-    k = fit.trait_index(trait)
-    starts = [
-        c.start.toordinal()
-        for i, c in enumerate(fit.changes)
-        if c.player == player and fit.affects[i, k]
-    ]
+    starts = [c.start.toordinal() for c in fit.of(player, trait).changes]
     split = default_split([d.toordinal() for d in days], starts)
     if split is None:
         raise NotEnoughData(
@@ -155,8 +137,8 @@ def judge_change(
     the squad's own. Words are said in the reader's ``system`` of units.
     """
     before, after = _windows(fit, player, trait, before, after)
-    first = window_draws(fit, player, trait, before)
-    second = window_draws(fit, player, trait, after)
+    one = fit.of(player, trait)
+    first, second = one.tendency(before), one.tendency(after)
     change = second - first
     size = _size(worthwhile_change(fit, player, trait, system=system), worthwhile)
     sign = 1.0 if np.mean(change > 0) >= np.mean(change < 0) else -1.0
@@ -185,8 +167,8 @@ def judge_change(
     return Verdict(
         player=player,
         trait=trait,
-        before=_summary(fit, player, trait, before),
-        after=_summary(fit, player, trait, after),
+        before=_summary(one, before),
+        after=_summary(one, after),
         change=Interval.from_draws(change, TRAITS[trait].unit),
         p_better=p_better,
         p_worthwhile=p_worthwhile,
@@ -197,24 +179,11 @@ def judge_change(
         direction=direction,
         settle=settle,
         guards=(*(why for why, _ in blocked if why), *(n for n in notes if n)),
-        raw_change=_raw_mean(fit, player, trait, after) - _raw_mean(fit, player, trait, before),
+        raw_change=_raw_mean(one, after) - _raw_mean(one, before),
         threshold=threshold,
         problems=fit.problems_of(trait),
-        unlogged=unlogged_change(fit, player, trait),
+        unlogged=one.unlogged(),
     )
-
-
-def flag_error_share(verdicts: Sequence[Verdict]) -> float | None:
-    """Return the mean chance that a change called real goes the other way; None without any.
-
-    Counts the flags whose direction is named: mean of 1 - P(that direction).
-    """
-    doubts = [
-        1 - v.p_better if v.direction == "better" else v.p_better
-        for v in verdicts
-        if v.verdict in REAL and v.direction and v.p_better is not None
-    ]
-    return float(np.mean(doubts)) if doubts else None
 
 
 def offered_windows(fit: Fit, player: str, trait: str) -> tuple[Window, Window] | None:
@@ -222,7 +191,7 @@ def offered_windows(fit: Fit, player: str, trait: str) -> tuple[Window, Window] 
 
     They leave out the sessions among which it lies, where two sessions remain on either side.
     """
-    found = unlogged_change(fit, player, trait)
+    found = fit.of(player, trait).unlogged()
     if found is None or found.chance < OFFERED:
         return None
     days = _days_read(fit, player, trait)
@@ -245,9 +214,8 @@ def _near_the_limit(p_direction: float, threshold: float, samples: int) -> str |
 
 
 def _days_read(fit: Fit, player: str, trait: str) -> list[date]:
-    places = sessions_in(fit, player, trait, Window(date.min, date.max))
-    starts = fit.session_start[fit.player_index(player)][places]
-    return sorted({start.item().date() for start in starts})
+    one = fit.of(player, trait)
+    return sorted({one.starts[place].date() for place in one.places_read})
 
 
 def _windows(
@@ -274,7 +242,7 @@ def _size(found: Worthwhile, asked: float | None) -> Worthwhile:
 
 
 def _p_better(first: Floats, second: Floats, trait: str, target: float | None) -> float | None:
-    if trait == "club_speed_mps":
+    if TRAITS[trait].goal == "more":
         return float(np.mean(second > first))
     if target is None:
         return None
@@ -293,7 +261,7 @@ def _direction(
     if p_better is None:
         return None, None
     likelier: Direction = "better" if p_better >= 0.5 else "worse"
-    if trait == "club_speed_mps" or target is None:
+    if target is None:
         return likelier, None
     sides = np.sign(np.median(first) - target), np.sign(np.median(second) - target)
     if sides[0] * sides[1] >= 0:
@@ -314,7 +282,7 @@ def _flat(
     system: System,
 ) -> str | None:
     """Return a note when both levels lie where carry hardly depends on the trait."""
-    if window is None or trait == "club_speed_mps":
+    if window is None:
         return None
     low, high = window
     if not all(low <= float(np.median(level)) <= high for level in (first, second)):
@@ -338,7 +306,7 @@ def _blocked(
     if fit.problems_of(trait):
         found.append(("", "Fit again with more draws: the numbers here cannot be trusted yet."))
     if too_few_sessions(fit, player, trait, (after,)):
-        more = MIN_SESSIONS - sessions_in(fit, player, trait, after).size
+        more = MIN_SESSIONS - fit.of(player, trait).places_in(after).size
         found.append(
             (
                 f"Only one session from {after.start} to {after.end}: the day cannot be told from "
@@ -392,12 +360,11 @@ def _settle(
     )
 
 
-def _summary(fit: Fit, player: str, trait: str, window: Window) -> WindowSummary:
-    places = sessions_in(fit, player, trait, window)
-    counts = fit.counts[:, fit.player_index(player), :, fit.trait_index(trait)]
-    return WindowSummary(window.start, window.end, int(places.size), int(counts[:, places].sum()))
+def _summary(one: PlayerTrait, window: Window) -> WindowSummary:
+    places = one.places_in(window)
+    shots = int(one.counts[:, places].sum())
+    return WindowSummary(window.start, window.end, int(places.size), shots)
 
 
-def _raw_mean(fit: Fit, player: str, trait: str, window: Window) -> float:
-    places = sessions_in(fit, player, trait, window)
-    return float(fit.raw_mean[fit.player_index(player), places, fit.trait_index(trait)].mean())
+def _raw_mean(one: PlayerTrait, window: Window) -> float:
+    return float(one.raw_mean[one.places_in(window)].mean())

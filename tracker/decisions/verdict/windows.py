@@ -6,9 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from models.arrays import Indices
 from tracker.decisions.verdict.guards import MIN_SESSIONS
-
-Indices = NDArray[np.int64]
 
 OFFERED_FROM = 0.5
 """Chance of an unlogged jump from which the model offers its dates as windows."""

@@ -3,17 +3,19 @@
 It is the change worth 2 m of expected carry through the local slope of that player's own cloud
 (smallest worthwhile change: Hopkins 2000, Sports Med. 30:1; 2004, Sportscience 8:1). Near the top
 of the curve the slope tends to zero and that change to infinity: once it would exceed the SD
-between players, no straight line holds that far, and 0.2 of that SD stands in (Hopkins 2004).
+between players, no straight line holds that far, and 0.2 of that SD stands in (Hopkins 2004). It
+stands in too where carry cannot be worked: for another club, and for a trait unknown to the flight.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
 
+from models.traits import TRAITS
 from tracker.decisions.distance.cloud import player_cloud
-from tracker.decisions.distance.target import carry_slope, find_target
+from tracker.decisions.distance.target import carry_slope, find_target, has_target
 from tracker.errors import BadRequest
-from tracker.posterior import Fit, between_sd_draws
+from tracker.posterior import Fit
 from tracker.records import DEFAULT_CLUB
 from tracker.units import System, display, trait_display, value_text
 
@@ -49,17 +51,27 @@ def worthwhile_change(
     """
     if not (np.isfinite(carry_m) and carry_m > 0):
         raise BadRequest(f"carry_m: found {carry_m}, wanted a number of metres above 0")
-    between = float(between_sd_draws(fit, trait).mean())
-    if fit.info.club != DEFAULT_CLUB:
+    between = float(fit.squad(trait).spread.mean())
+    no_carry = _no_carry(fit, trait)
+    if no_carry:
         spread = value_text(between, trait_display(trait, system))
-        basis = f"a fifth of the spread between players ({spread}); distance is the driver's alone"
+        basis = f"a fifth of the spread between players ({spread}); {no_carry}"
         return Worthwhile(SMALL_SHARE * between, None, basis)
     cloud = player_cloud(fit, player)
     value, basis = _size(carry_slope(cloud, trait), carry_m, between, trait, system)
-    if trait == "club_speed_mps":
+    if not has_target(trait):
         return Worthwhile(value, None, basis)
     target = find_target(cloud, trait)
     return Worthwhile(value, target.best, basis, target.window)
+
+
+def _no_carry(fit: Fit, trait: str) -> str:
+    """Return why a change of a trait cannot be weighed in carry; empty where it can."""
+    if fit.info.club != DEFAULT_CLUB:
+        return "distance is the driver's alone"
+    if TRAITS[trait].drive is None:
+        return f"the flight does not know {TRAITS[trait].label}"
+    return ""
 
 
 def _size(

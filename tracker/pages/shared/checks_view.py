@@ -6,11 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from models.traits import TRAITS
-from tracker.decisions.checks.predictive import (
-    SCATTER,
-    PredictiveCheck,
-    consequences,
-)
+from tracker.decisions.checks.predictive import SCATTER, PredictiveCheck, consequences
 from tracker.decisions.checks.prior_predictive import MOST_OUTSIDE, SHOTS, PriorCheck, prior_checks
 from tracker.fits.kept_fits import kept_checks
 from tracker.interval import Interval

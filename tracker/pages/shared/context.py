@@ -8,11 +8,12 @@ from datetime import UTC, datetime
 import pandas as pd
 import streamlit as st
 
+from models.traits import STRIKES
 from tracker.decisions.distance.gain import Gains, ranked
+from tracker.decisions.distance.screening import most_to_gain
 from tracker.decisions.distance.worth import (
     PlayerLevers,
     common_gains,
-    most_to_gain,
     player_levers,
 )
 from tracker.decisions.distance.yardstick import TOWARD, Yardstick
@@ -33,9 +34,6 @@ from tracker.stuck_device import without_stuck
 from tracker.units import SYSTEMS, System
 
 POLL_SECONDS = 1.5
-
-SCREENED, SCREEN_DRAWS, SCREEN_SHOTS = 40, 12, 8
-"""Most players, draws and shots of each, when looking for whom the coach sees first."""
 
 UNIT_NAMES: dict[str, str] = {"yards": "yards and mph", "metres": "metres and km/h"}
 
@@ -164,12 +162,7 @@ def gains_of(
 @once(8)
 def likely_first(key: FitKey) -> str | None:
     """Return who seems to have most to gain, from few draws: it only chooses whom to show first."""
-    fit = stored_fit(key)
-    worth = {
-        player.name: most_to_gain(fit, player.name, SCREEN_DRAWS, SCREEN_SHOTS)
-        for player in fit.players[:SCREENED]
-    }
-    return max(worth, key=lambda name: worth[name]) if worth else None
+    return most_to_gain(stored_fit(key))
 
 
 @once(32)
@@ -177,15 +170,6 @@ def squad_tables_of(key: FitKey, trait: str) -> tuple[tuple[SquadRow, ...], tupl
     """Return the squad's places for a trait, and every drill."""
     fit = stored_fit(key)
     return squad_table(fit, trait), drill_table(fit)
-
-
-def last_changed(fit: Fit) -> tuple[str | None, str | None]:
-    """Return player and trait of the latest logged change that has been fitted."""
-    started = [c for i, c in enumerate(fit.changes) if fit.affects[i].any()]
-    if not started:
-        return None, None
-    last = max(started, key=lambda change: change.start)
-    return last.player, last.trait
 
 
 def strikes(here: Here, player: str) -> tuple[tuple[float, float], ...]:
@@ -196,7 +180,7 @@ def strikes(here: Here, player: str) -> tuple[tuple[float, float], ...]:
 @once(64)
 def _strikes(url: str, version: int, player: str) -> tuple[tuple[float, float], ...]:
     frame = store_of(url).shots_frame(player, DEFAULT_CLUB)
-    both = frame[["strike_toe_mm", "strike_up_mm"]].dropna()
+    both = frame[list(STRIKES)].dropna()
     return tuple((float(toe), float(up)) for toe, up in both.to_numpy())
 
 

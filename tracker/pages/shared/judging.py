@@ -2,8 +2,9 @@
 
 from dataclasses import dataclass
 
+from models.arrays import Floats
+from tracker.decisions.squad import last_changed
 from tracker.decisions.verdict.consistency import ConsistencyVerdict, judge_consistency
-from tracker.decisions.verdict.history import changes_of
 from tracker.decisions.verdict.threshold import (
     DEFAULT,
     EVER,
@@ -12,7 +13,7 @@ from tracker.decisions.verdict.threshold import (
     LOWEST,
     OFFERED_EVER,
     Threshold,
-    stored_threshold,
+    kept_threshold,
 )
 from tracker.decisions.verdict.verdict import (
     Verdict,
@@ -24,7 +25,7 @@ from tracker.errors import NotEnoughData
 from tracker.pages.shared import context
 from tracker.pages.shared.context import FitKey, Here
 from tracker.pages.shared.once import once
-from tracker.posterior import Floats, Window, window_draws
+from tracker.posterior import Window
 from tracker.store.store import default_url
 
 WORKING = (
@@ -52,13 +53,14 @@ class Judged:
 def judged(here: Here, player: str, trait: str, windows: tuple[Window, Window]) -> Judged:
     """Return the verdict on a player's trait as the command line gives it, and on its scatter."""
     fit = here.fit
-    logged = bool(changes_of(fit, fit.player_index(player), trait))
+    one = fit.of(player, trait)
+    logged = bool(one.changes)
     offered = windows == offered_windows(fit, player, trait)
     offered = offered and windows != default_windows(fit, player, trait)
     limit = limit_of(here.key, trait, logged, offered)
     verdict = judge_change(fit, player, trait, *windows, threshold=limit.value, system=here.system)
     scatter, why_not = _scatter(here, player, trait, windows)
-    before, after = (window_draws(fit, player, trait, w) for w in windows)
+    before, after = (one.tendency(w) for w in windows)
     return Judged(verdict, limit, logged, offered, (before, after), scatter, why_not)
 
 
@@ -70,7 +72,7 @@ def limit_of(key: FitKey, trait: str, logged: bool, offered: bool = False) -> Th
         return DEFAULT
     store = context.store_of(key.url)
     name = fit.players[0].name
-    return stored_threshold(store, fit, name, trait, logged=logged, offered=offered)
+    return kept_threshold(store, fit, name, trait, logged=logged, offered=offered)
 
 
 def work_out_first_limit() -> None:
@@ -81,7 +83,7 @@ def work_out_first_limit() -> None:
         return
     key = FitKey(url, latest.id)
     fit = context.stored_fit(key)
-    player, trait = context.last_changed(fit)
+    player, trait = last_changed(fit)
     if player is not None and trait is not None and not fit.problems_of(trait):
         limit_of(key, trait, logged=True)
 

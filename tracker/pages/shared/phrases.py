@@ -6,8 +6,6 @@ from models.traits import TRAITS
 from tracker.interval import Interval
 from tracker.units import Display, System, display, range_text, trait_display, value_text
 
-NEVER_NEGATIVE = frozenset({"club_speed_mps", "loft_deg"})
-"""Traits whose level is said without a sign; a change of them keeps its sign."""
 _COARSE_BELOW = 3.0
 """Distances smaller than this in the shown unit get one decimal, so that they do not read as 0."""
 
@@ -44,7 +42,7 @@ def amount_with_range(
     trait: str, interval: Interval, system: System, *, change: bool = False
 ) -> str:
     """Return median and interval, such as ``+4.1 mm (90 % sure between +1.2 and +7.0 mm)``."""
-    signed = change or trait not in NEVER_NEGATIVE
+    signed = change or TRAITS[trait].signed
     median = amount(trait, interval.median, system, signed=signed)
     return f"{median} ({amount_range(trait, interval, system, signed=signed)})"
 
@@ -63,7 +61,7 @@ def distance_brief(interval: Interval, system: System, *, signed: bool = False) 
 
 def amount_brief(trait: str, interval: Interval, system: System, *, change: bool = False) -> str:
     """Return a trait's median and 90 % ends for a table cell: ``+4.1 mm (+1.2 to +7.0)``."""
-    signed = change or trait not in NEVER_NEGATIVE
+    signed = change or TRAITS[trait].signed
     return _brief(interval, trait_display(trait, system), signed=signed)
 
 
@@ -82,7 +80,7 @@ def _bare(text: str, how: Display) -> str:
 def window_text(trait: str, window: tuple[float, float], system: System) -> str:
     """Return a target window such as ``+3.0 to +9.0 mm``."""
     how = trait_display(trait, system)
-    signed = trait not in NEVER_NEGATIVE
+    signed = TRAITS[trait].signed
     low, high = (value_text(v, how, signed=signed) for v in window)
     return f"{_bare(low, how)} to {high}"
 

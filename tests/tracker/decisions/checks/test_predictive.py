@@ -8,7 +8,7 @@ from scipy import stats
 from models.tendency import density
 from models.traits import MODELLED, TRAITS
 from tests.fits import make_fit
-from tracker.decisions import predictive, prior_predictive
+from tracker.decisions.checks import predictive, prior_predictive
 from tracker.decisions.checks.predictive import (
     TAILS,
     consequences,

@@ -9,10 +9,10 @@ from hypothesis import strategies as st
 from models.drive.drive import drive_cloud
 from models.drive.impact import Delivery
 from models.drive.parameters import SHAPE_NAMES, default_parameters
+from models.traits import DELIVERY, TARGETED
 from tests.fits import BROKEN, CLEAN, make_fit
-from tracker.decisions.distance.cloud import DELIVERY, player_cloud, shot_normals
+from tracker.decisions.distance.cloud import player_cloud, shot_normals
 from tracker.decisions.distance.gain import player_gains, ranked, squad_gains, squad_levers
-from tracker.decisions.distance.levers import LEVER_TRAITS
 from tracker.decisions.distance.target import carry_slope, player_target
 from tracker.decisions.distance.what_if import WhatIf, what_if
 from tracker.decisions.verdict.worthwhile import worthwhile_change
@@ -50,7 +50,7 @@ def test_carry_without_the_run_is_the_carry_of_the_whole_drive(squad):
     np.testing.assert_allclose(cloud.carry(), whole.carry_m.mean(axis=1), atol=1e-6)
 
 
-@pytest.mark.parametrize("trait", LEVER_TRAITS)
+@pytest.mark.parametrize("trait", TARGETED)
 def test_no_move_gains_exactly_nothing(squad, trait):
     cloud = player_cloud(squad, "Low", **SMALL)
     same = cloud.moved(trait, cloud.level_of(trait))
@@ -255,7 +255,7 @@ def test_at_the_top_a_fifth_of_the_spread_stands_in_and_is_said(squad):
     assert found.target == pytest.approx(best, abs=0.2)
 
 
-@settings(max_examples=8, deadline=None)
+@settings(max_examples=8)
 @given(
     up=st.floats(-14, 18), toe=st.floats(-18, 18), attack=st.floats(-6, 7), loft=st.floats(8, 20)
 )
@@ -265,7 +265,7 @@ def test_gains_of_any_player_are_finite_and_chances_are_shares(up, toe, attack, 
     }  # fmt: skip
     gains = player_gains(make_fit({"Ana": levels}, samples=40), "Ana", draws=40, shots=16)
     assert sum(f.p_best for f in gains.fixes) == pytest.approx(1.0)
-    assert {f.trait for f in gains.fixes} == set(LEVER_TRAITS)
+    assert {f.trait for f in gains.fixes} == set(TARGETED)
     rates = [f.mean_gain_m / f.effort_sessions for f in gains.fixes]
     assert rates == sorted(rates, reverse=True)
     for fix in gains.fixes:

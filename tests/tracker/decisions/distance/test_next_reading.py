@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
+from models.traits import DELIVERY
 from tests.fits import make_fit, noise
-from tracker.decisions.distance.cloud import DELIVERY, player_cloud
+from tracker.decisions.distance.cloud import player_cloud
 from tracker.decisions.distance.next_reading import fitted_gains, reading_worth, session_means
 
 N = 4000

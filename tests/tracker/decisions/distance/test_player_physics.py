@@ -106,3 +106,9 @@ def test_an_average_player_has_the_mean_of_the_squads_heads():
     heads = np.tile([0.79, 0.83], (400, 1))
     fit = make_fit({"Ana": {}, "Bo": {}}, physics={"restitution": heads})
     np.testing.assert_allclose(squad_physics(fit, np.arange(5), 1).restitution, 0.81)
+
+
+@pytest.mark.parametrize(("readings", "asked"), [(20, True), (19, False)])
+def test_an_own_slope_is_asked_from_twenty_readings_of_both_on(readings, asked):
+    few = {("Ana", "loft_deg"): [readings - 3, 1, 1, 1]}
+    assert (own_slope_draws(_fit(0.48, shots=few), "Ana") is not None) is asked

@@ -5,9 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from models.traits import TARGETED
 from tests.fits import make_fit
 from tracker.decisions.distance.cloud import averaged, player_cloud
-from tracker.decisions.distance.levers import LEVER_TRAITS
 from tracker.decisions.distance.target import (
     PHYSICS_DRAWS,
     SHOTS,
@@ -32,7 +32,7 @@ def cloud():
 
 def test_target_tops_the_yardstick_and_the_window_gives_up_one_metre(cloud):
     mean = averaged(cloud, PHYSICS_DRAWS, SHOTS)
-    for trait in LEVER_TRAITS:
+    for trait in TARGETED:
         target = find_target(cloud, trait)
         low, high = target.window
         at = expected(mean, trait, np.array([target.best, low, high]), TOWARD)

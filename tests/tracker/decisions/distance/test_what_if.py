@@ -7,8 +7,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import linregress
 
+from models.traits import DELIVERY
 from tests.fits import BROKEN, day, make_fit
-from tracker.decisions.distance.cloud import DELIVERY, player_cloud
+from tracker.decisions.distance.cloud import player_cloud
 from tracker.decisions.distance.tee_height import rise_draws, squad_slope
 from tracker.decisions.distance.what_if import LIMITS, WhatIf, changed, what_if
 from tracker.errors import BadRequest
@@ -101,7 +102,7 @@ def test_best_windows_move_with_the_head(fit):
     assert loft["attack_deg"].after.best < loft["attack_deg"].before.best - 0.5
 
 
-@settings(max_examples=6, deadline=None)
+@settings(max_examples=6)
 @given(rise=st.floats(0.2, 1.2), tee=st.floats(-25, 25))
 def test_the_strike_follows_the_tee_up_to_a_limit(rise, tee):
     cloud = player_cloud(make_fit({"Ana": CLUB}, samples=20), "Ana", draws=20, shots=4)
@@ -140,6 +141,14 @@ def test_the_squads_slope_is_least_squares_within_players():
     assert both.value == pytest.approx(reference.slope)
     # twice the squares on both sides of the fraction, 24 - 2 - 1 degrees of freedom for 10
     assert both.error == pytest.approx(reference.stderr * np.sqrt(10 / 21))
+
+
+def test_other_clubs_say_nothing_of_the_drivers_tee():
+    rng = np.random.default_rng(4)
+    tee = rng.uniform(35, 50, 12)
+    drives = _log(tee, 0.4 * tee + rng.normal(0, 2, 12)).assign(club="driver")
+    irons = _log(tee / 2, -tee, "Bo").assign(club="7-iron")
+    assert squad_slope(pd.concat([drives, irons])) == squad_slope(drives)
 
 
 def test_own_data_and_the_rule_go_together_by_precision():

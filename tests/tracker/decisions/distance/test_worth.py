@@ -7,10 +7,10 @@ import pytest
 
 from models.drive.drive import drive
 from models.drive.impact import Delivery
+from models.traits import DELIVERY, TARGETED
 from tests.fits import BROKEN, day, make_fit, noise
-from tracker.decisions.distance.cloud import DELIVERY, average_cloud, player_cloud
+from tracker.decisions.distance.cloud import average_cloud, player_cloud
 from tracker.decisions.distance.gain import common_lever, player_gains, ranked, squad_gains
-from tracker.decisions.distance.levers import LEVER_TRAITS
 from tracker.decisions.distance.worth import (
     RUN,
     BallMeans,
@@ -89,7 +89,7 @@ def test_a_useless_drill_is_worth_nothing_and_ranks_below(low):
 
 def test_every_read_trait_has_a_new_drill_and_yardsticks_stand_last(low):
     new = [one for one in low.levers if one.kind == "new"]
-    assert {one.trait for one in new} == set(LEVER_TRAITS)
+    assert {one.trait for one in new} == set(TARGETED)
     tail = low.levers[-3:]
     assert [one.kind for one in tail] == ["yardstick"] * 3
     assert {(one.p_best, one.gain_per_session_m, one.effort_sessions) for one in tail} == {
@@ -213,7 +213,7 @@ def test_raising_a_low_strike_gains_ball_speed_and_loses_spin(low):
 
 def test_a_player_at_every_target_is_told_to_change_nothing():
     fit = make_fit({"Ana": CLUB}, level_sd=0.05)
-    at = {t: player_levers(fit, "Ana", **SMALL).by_trait[t].target.best for t in LEVER_TRAITS}
+    at = {t: player_levers(fit, "Ana", **SMALL).by_trait[t].target.best for t in TARGETED}
     gains = player_gains(make_fit({"Ana": {**CLUB, **at}}, level_sd=0.05), "Ana")
     assert (gains.first, gains.first_lever) == (None, None)
     assert "nothing is worth changing first" in gains.sentence

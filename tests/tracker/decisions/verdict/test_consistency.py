@@ -10,7 +10,7 @@ from scipy import stats
 
 from models.traits import MODELLED
 from tests.fits import day
-from tracker.decisions import consistency
+from tracker.decisions.verdict import consistency
 from tracker.decisions.verdict.consistency import judge_consistency
 from tracker.decisions.verdict.threshold import upper_limit
 from tracker.errors import BadRequest, NotEnoughData
@@ -200,10 +200,21 @@ def test_looking_after_every_session_does_not_make_luck_real(shots_a_session):
     assert upper_limit(alarms, seasons) <= 0.05
 
 
+def test_the_first_and_the_last_day_of_a_window_belong_to_it():
+    frame = shots(9.0, 9.0)
+    frame["session"] += pd.Timedelta(hours=15)  # the afternoon of the last day too
+    found = judge_consistency(
+        frame, "Ann", TRAIT, Window(day(0), day(21)), Window(day(28), day(49))
+    )
+    assert (found.before.sessions, found.after.sessions) == (4, 4)
+
+
 def test_refusals_name_dates_and_reason():
     frame = shots(9.0, 9.0)
     with pytest.raises(BadRequest, match="share no day"):
         judge_consistency(frame, "Ann", TRAIT, AFTER, BEFORE)
+    with pytest.raises(BadRequest, match="share no day"):
+        judge_consistency(frame, "Ann", TRAIT, BEFORE, Window(BEFORE.end, AFTER.end))
     with pytest.raises(NotEnoughData, match="no strike across the face readings"):
         judge_consistency(frame, "Ann", TRAIT, BEFORE, Window(day(300), day(310)))
     single = frame.groupby(["player", "session"], as_index=False).first()

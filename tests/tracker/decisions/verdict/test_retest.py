@@ -8,9 +8,9 @@ from scipy import stats
 from typer.testing import CliRunner
 
 from models.tendency.jump_filter import JUMP_VARIANCES
-from tests.fits import BROKEN, CLEAN, make_fit
+from tests.fits import BROKEN, CLEAN, day, make_fit
 from tracker.cli.main import app
-from tracker.decisions import retest
+from tracker.decisions.verdict import retest
 from tracker.decisions.verdict.history import player_history
 from tracker.decisions.verdict.retest import (
     SESSIONS,
@@ -21,7 +21,7 @@ from tracker.decisions.verdict.retest import (
 )
 from tracker.errors import BadRequest, NotEnoughData
 from tracker.fits.kept_fits import keep_fit
-from tracker.records import Shot
+from tracker.records import Change, Shot
 from tracker.store.store import Store
 
 TRAIT = "strike_up_mm"
@@ -32,6 +32,7 @@ NEW_DRILL = 5.0**2
 
 def squad(**more):
     settings = {
+        "days": range(0, 56, 7),
         "samples": 200,
         "traits": (TRAIT,),
         "session_sd": {TRAIT: SESSION_SD},
@@ -41,8 +42,7 @@ def squad(**more):
         "spread": {TRAIT: 60.0},  # else the judge pulls the baseline toward the squad
         "effect_sd": {TRAIT: 0.1},
     } | more
-    levels = {"Ann": {TRAIT: -9.0}, "Bo": {TRAIT: 2.0}}
-    return make_fit(levels, days=range(0, 56, 7), **settings)
+    return make_fit({"Ann": {TRAIT: -9.0}, "Bo": {TRAIT: 2.0}}, **settings)
 
 
 def chances_of(fit, change, shots=15, threshold=0.99, worthwhile=1e-6, seed=1):
@@ -94,13 +94,13 @@ def test_players_who_answer_differently_and_changes_nobody_logs_leave_less_sure(
 
 
 def futures_of(fit, number=2000, most=12, seed=3):
-    history = player_history(fit, TRAIT, 0)
+    history = player_history(fit, "Ann", TRAIT)
     nothing = np.zeros((fit.samples, most))
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(retest, "FUTURES", number)
         rng = np.random.default_rng(seed)
         weeks = np.arange(most + 1.0)
-        return retest._futures(fit, TRAIT, history, 3.0, weeks, nothing, nothing, rng)
+        return retest._futures(history, 3.0, weeks, nothing, nothing, rng)
 
 
 def test_futures_start_at_the_level_and_hold_the_change_asked_for():
@@ -108,6 +108,45 @@ def test_futures_start_at_the_level_and_hold_the_change_asked_for():
     found = futures_of(squad())
     assert found.mean(axis=0) == pytest.approx(np.full(12, -6.0), abs=0.2)
     assert found.std(axis=0) == pytest.approx(np.full(12, np.sqrt(4.25)), rel=0.08)
+
+
+def test_futures_walk_on_by_the_drift():
+    """1 mm a root week beside days of SD 2 and a level known to .5 mm: after n weeks n more."""
+    walking = futures_of(squad(drift={TRAIT: 1.0}), 20_000)
+    assert walking.var(axis=0) == pytest.approx(4.25 + np.arange(1, 13), rel=0.06)
+
+
+@pytest.mark.parametrize("high", [np.arange(8) < 6, np.arange(8) >= 6], ids=["early", "late"])
+def test_what_a_method_reads_too_much_is_taken_out_of_sessions_and_put_into_those_to_come(high):
+    """Some sessions read 8 mm too high by a method; those to come are read as the last one was."""
+    counts = 15 * np.stack([~high, high])
+    settings = {"methods": ("camera", "spray"), "shots": {("Ann", TRAIT): counts}}
+    plain = squad(**settings)
+    raised = squad(**settings, raw_mean={("Ann", TRAIT): plain.raw_mean[0, :, 0] + 8.0 * high})
+    raised.bias[:, 1] = 8.0
+    assert chances_of(raised, 3.5) == pytest.approx(chances_of(plain, 3.5), abs=1e-9)
+    history = player_history(raised, TRAIT, 0)
+    assert history.bias == pytest.approx(np.tile(8.0 * high, (raised.samples, 1)))
+
+
+def test_sessions_to_come_keep_the_players_own_pace():
+    """A walk over fortnights is that over weeks with twice the variance a week."""
+    weekly = squad(drift={TRAIT: 1.0})
+    fortnightly = squad(days=range(0, 112, 14), drift={TRAIT: np.sqrt(0.5)})
+    assert chances_of(fortnightly, 3.5) == pytest.approx(chances_of(weekly, 3.5), abs=1e-9)
+
+
+def test_a_change_begins_on_its_own_day_and_counts_once_a_session_has_followed():
+    logged = [Change("Ann", day(d), "drill", f"drill {d}", TRAIT) for d in (21, 49, 50)]
+    history = player_history(squad(changes=logged), TRAIT, 0)
+    assert history.started.sum(axis=1).tolist() == [5, 1]  # weekly from day 0 to day 49
+
+
+def test_a_verdict_that_says_the_contrary_is_no_success():
+    """Ann falls by 3 mm a week unlogged: that is real, and not the rise that was asked for."""
+    falling = squad(jumps={("Ann", TRAIT): (np.zeros(200), np.full(200, -3.0))}, jump_chance=0.5)
+    assert chances_of(falling, -1.0).max() > 0.5
+    assert chances_of(falling, 1.0).max() < 0.02
 
 
 def test_a_steady_change_goes_on():
@@ -210,7 +249,7 @@ def run(tmp_path, monkeypatch):
     def call(fit, *words, code=0):
         with Store.open(url) as store:
             store.add_shots([Shot("Ann", fit.session_start[0, 0].item(), 1, {TRAIT: -9.0})])
-            keep_fit(store, fit, sessions=16, shots=240)
+            keep_fit(store, fit, store.shots_frame(), sessions=16, shots=240)
         result = CliRunner().invoke(app, ["retest", "Ann", *words])
         assert result.exit_code == code, result.output
         return result

@@ -1,5 +1,6 @@
 """The calibrated threshold: its arithmetic, what moves it, and that it is kept until data move."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import numpy as np
@@ -14,14 +15,13 @@ from tracker.decisions.verdict.threshold import (
     LOWEST,
     allowed_alarms,
     calibrated_thresholds,
+    kept_threshold,
     smallest_thresholds,
     squad_calendars,
-    stored_threshold,
     upper_limit,
 )
 from tracker.decisions.verdict.verdict import default_windows, offered_windows
 from tracker.decisions.verdict.windows import default_split, offered_split, shortest_run
-from tracker.posterior import sessions_in
 from tracker.records import Change
 from tracker.store.store import Store
 
@@ -52,9 +52,7 @@ def drilled(players=3, **more):
 
 def fresh_seasons(fit, number=1000, seed=99):
     rng = np.random.default_rng(seed)
-    parts = [
-        place.unchanged_surest(fit, TRAIT, c, number, rng) for c in squad_calendars(fit, TRAIT)
-    ]
+    parts = [place.unchanged_surest(c, number, rng) for c in squad_calendars(fit, TRAIT)]
     return np.concatenate(parts, axis=1)
 
 
@@ -104,7 +102,7 @@ def test_the_rule_of_default_windows_is_one(sessions, changes):
         {"P0": {TRAIT: 0.0}}, days=WEEKLY[:sessions], traits=(TRAIT,), samples=4, changes=logged
     )
     windows = default_windows(fit, "P0", TRAIT)
-    expected = [sessions_in(fit, "P0", TRAIT, w).tolist() for w in windows]
+    expected = [fit.of("P0", TRAIT).places_in(w).tolist() for w in windows]
     found = default_split(WEEKLY[:sessions], changes)
     assert [found.before.tolist(), found.after.tolist()] == expected
 
@@ -117,6 +115,23 @@ def test_default_windows_worked_by_hand():
     thirds = default_split(WEEKLY[:9], ())
     assert (thirds.before.tolist(), thirds.after.tolist()) == ([0, 1, 2], [6, 7, 8])
     assert default_split((0, 0), ()) is None
+
+
+def test_default_windows_share_no_day():
+    # three days are too few for two each; the sessions of one day stay together
+    for days, before, after in (
+        ((0, 7), [0], [1]),
+        ((0, 7, 14), [0], [2]),
+        ((0, 0, 7, 14, 14), [0, 1], [3, 4]),
+        ((0, 7, 14, 21), [0, 1], [2, 3]),
+        ((0, 0, 7, 7), [0, 1], [2, 3]),
+    ):
+        found = default_split(days, ())
+        assert (found.before.tolist(), found.after.tolist()) == (before, after), days
+    # a session on the day of the change is after it
+    found = default_split((0, 7, 7, 14), (7,))
+    assert (found.before.tolist(), found.after.tolist()) == ([0], [1, 2, 3])
+    assert not found.judgeable
 
 
 def test_offered_windows_leave_out_where_the_change_may_lie():
@@ -138,7 +153,19 @@ def test_windows_offered_to_a_reader_are_those_that_were_calibrated():
     share = np.array([np.mean(at == s) if s else 0.0 for s in range(8)])
     found = offered_split(share)
     for places, window in zip((found.before, found.after), windows, strict=True):
-        assert sessions_in(fit, "P0", TRAIT, window).tolist() == places.tolist()
+        assert fit.of("P0", TRAIT).places_in(window).tolist() == places.tolist()
+
+
+@pytest.mark.parametrize(("changed", "offered"), [(50, True), (49, False)])
+def test_dates_are_offered_from_an_even_chance_on(changed, offered):
+    at = np.where(np.arange(100) < changed, 4, -1)
+    fit = make_fit(
+        {"P0": {TRAIT: 0.0}}, days=WEEKLY[:8], traits=(TRAIT,), samples=100,
+        jumps={("P0", TRAIT): (at, np.where(at > 0, 9.0, 0.0))},
+    )  # fmt: skip
+    assert (offered_windows(fit, "P0", TRAIT) is not None) is offered
+    share = np.where(np.arange(8) == 4, changed / 100, 0.0)
+    assert (offered_split(share) is not None) is offered
 
 
 def test_short_calendars_go_on_at_their_own_pace_and_with_their_own_shots():
@@ -146,6 +173,24 @@ def test_short_calendars_go_on_at_their_own_pace_and_with_their_own_shots():
     (calendar,) = squad_calendars(fit, TRAIT)
     assert calendar.weeks.tolist() == list(range(0, 24, 2))
     assert calendar.counts.sum(axis=0).tolist() == [9] * 12
+
+
+def test_a_change_begins_in_the_calendar_on_its_own_day():
+    calendar = squad_calendars(drilled(1), TRAIT)[0]  # weekly; the change is of the sixth day
+    assert calendar.started.tolist() == [[False] * 5 + [True] * 7]
+
+
+def test_a_long_break_sets_no_pace_for_the_sessions_to_come():
+    fit = make_fit({"P0": {TRAIT: 0.0}}, days=(0, 7, 14, 70), traits=(TRAIT,), samples=4)
+    (calendar,) = squad_calendars(fit, TRAIT)
+    assert calendar.weeks.tolist() == [0, 1, 2, *range(10, 19)]
+
+
+def test_a_single_shot_a_session_fools_no_more_than_many():
+    """Whatever is read of a session, what the judge expects of its mean is what is simulated."""
+    for shots in (1, 60):
+        usual, _ = fresh_seasons(squad(2, shots=shots), 500)
+        assert np.mean(usual >= 0.99) < 0.03, shots
 
 
 def test_players_with_a_logged_change_are_looked_at_harder():
@@ -194,17 +239,46 @@ def test_dates_are_offered_where_sessions_jump():
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(place, "_unchanged_means", jumping)
-        _, offered = place.unchanged_surest(fit, TRAIT, calendar, 100, rng)
+        _, offered = place.unchanged_surest(calendar, 100, rng)
     assert np.mean(offered > 0.99) > 0.9
+
+
+def test_four_sessions_are_looked_at_once():
+    """The first look comes with the fourth session, which here is also the last."""
+    fit = squad(1)
+    (calendar,) = squad_calendars(fit, TRAIT)
+    short = replace(
+        calendar,
+        weeks=calendar.weeks[:4],
+        counts=calendar.counts[:, :4],
+        started=calendar.started[:, :4],
+    )
+    usual, _ = place.unchanged_surest(fit, TRAIT, short, 50, np.random.default_rng(4))
+    assert (usual > 0.5).all()
+    assert usual.std() > 0.02
+
+
+def test_a_season_that_turns_in_its_last_session_is_noticed():
+    fit = squad(1)
+    (calendar,) = squad_calendars(fit, TRAIT)
+    real = place._unchanged_means
+
+    def turning(*arguments):
+        return real(*arguments) + 60.0 * (np.arange(12) == 11)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(place, "_unchanged_means", turning)
+        usual, _ = place.unchanged_surest(fit, TRAIT, calendar, 100, np.random.default_rng(1))
+    assert np.mean(usual > 0.999) > 0.95
 
 
 def test_without_readings_or_with_problems_of_the_trait_the_default_stands(tmp_path):
     silent = squad(2, shots=0)
     assert set(calibrated_thresholds(silent, TRAIT, logged=False).values()) == {DEFAULT}
     with Store.open(f"sqlite:///{tmp_path / 's.db'}") as store:
-        assert stored_threshold(store, squad(report=BROKEN), "P0", TRAIT) == DEFAULT
+        assert kept_threshold(store, squad(report=BROKEN), "P0", TRAIT) == DEFAULT
         reports: dict[str, SamplerReport] = {TRAIT: CLEAN, "attack_deg": BROKEN}
-        other = stored_threshold(store, squad(reports=reports), "P0", TRAIT)
+        other = kept_threshold(store, squad(reports=reports), "P0", TRAIT)
         assert other != DEFAULT  # another trait's doubts are none of this one's
 
 
@@ -218,11 +292,11 @@ def test_a_threshold_is_kept_until_the_calendar_changes(tmp_path, monkeypatch):
     later = squad()
     later.session_start[0, -1] += np.timedelta64(7, "D")
     with Store.open(f"sqlite:///{tmp_path / 's.db'}") as store:
-        first = stored_threshold(store, fit, "P0", TRAIT)
-        assert stored_threshold(store, fit, "P1", TRAIT) == first
-        stored_threshold(store, fit, "P1", TRAIT, offered=True)  # both looks come of one run
+        first = kept_threshold(store, fit, "P0", TRAIT)
+        assert kept_threshold(store, fit, "P1", TRAIT) == first
+        kept_threshold(store, fit, "P1", TRAIT, offered=True)  # both looks come of one run
         assert len(runs) == 1
-        stored_threshold(store, later, "P0", TRAIT)
+        kept_threshold(store, later, "P0", TRAIT)
         assert len(runs) == 2
 
 

@@ -9,7 +9,7 @@ branch_labels = None
 depends_on = None
 
 # Written out, not taken from the trait table, so that this step stays the same for ever; a trait
-# added later gets its column when the store opens.
+# added later gets its column by a step of its own.
 _FIRST_TRAITS = (
     "strike_toe_mm",
     "strike_up_mm",
