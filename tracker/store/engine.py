@@ -10,13 +10,23 @@ from pathlib import Path
 from typing import Any
 
 import platformdirs
-from sqlalchemy import Connection, Engine, create_engine, event, inspect, select, table, text
+from sqlalchemy import (
+    Column,
+    Connection,
+    Engine,
+    create_engine,
+    event,
+    inspect,
+    select,
+    table,
+    text,
+)
 from sqlalchemy import column as sql_column
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError, SQLAlchemyError
 
 from tracker.errors import StoreUnavailable
-from tracker.store.tables import DATA_STATE, METADATA, SCHEMA_REVISION, VERSION_TABLE
+from tracker.store.tables import DATA_STATE, METADATA, SCHEMA_REVISION, SHOT, VERSION_TABLE
 
 DB_VARIABLE = "DRIVE_PROGRESS_DB"
 WAIT_SECONDS = 30
@@ -206,7 +216,7 @@ def _revision(connection: Connection) -> str | None:
 
 def _migrate(engine: Engine) -> None:
     with engine.connect() as connection:
-        ready = _revision(connection) == SCHEMA_REVISION
+        ready = _revision(connection) == SCHEMA_REVISION and not _new_traits(connection)
     if ready:
         return
     with engine.connect() as connection:
@@ -214,6 +224,7 @@ def _migrate(engine: Engine) -> None:
         found = _revision(connection)
         if found != SCHEMA_REVISION:
             _upgrade(connection, found)
+        _add_traits(connection)
         connection.commit()
 
 
@@ -224,6 +235,28 @@ def _lock(connection: Connection) -> None:
         connection.exec_driver_sql("BEGIN IMMEDIATE")
     elif connection.dialect.name == "postgresql":
         connection.execute(text(f"SELECT pg_advisory_xact_lock({_MIGRATION_LOCK})"))
+
+
+def _new_traits(connection: Connection) -> list[str]:
+    """Return traits that were added to the trait table since the database was made."""
+    inspector = inspect(connection)
+    if not inspector.has_table(SHOT.name):
+        return []
+    stored = {column["name"] for column in inspector.get_columns(SHOT.name)}
+    return [column.name for column in SHOT.columns if column.name not in stored]
+
+
+def _add_traits(connection: Connection) -> None:
+    """Give the shots a column for every new row of the trait table: no migration is written."""
+    new = _new_traits(connection)
+    if new:
+        # loaded only here: an up-to-date database opens without it
+        from alembic.migration import MigrationContext
+        from alembic.operations import Operations
+
+        operations = Operations(MigrationContext.configure(connection))
+        for name in new:
+            operations.add_column(SHOT.name, Column(name, SHOT.c[name].type))
 
 
 def _upgrade(connection: Connection, found: str | None) -> None:

@@ -7,12 +7,13 @@ from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
 
+import numpy as np
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.config import Config
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import create_engine, inspect
+from sqlalchemy import create_engine, inspect, text
 
 import tracker.store.engine
 from tracker.errors import StoreUnavailable
@@ -50,6 +51,20 @@ def test_the_migrations_make_the_tables_this_version_knows(url):
     config.set_main_option("script_location", str(folder))
     config.set_main_option("path_separator", "os")
     assert ScriptDirectory.from_config(config).get_current_head() == SCHEMA_REVISION
+
+
+def test_a_trait_added_after_the_database_was_made_gets_its_column(url):
+    with Store.open(url) as opened:
+        opened.add_shots([shot(1)])
+    engine = create_engine(url)
+    with engine.begin() as connection:
+        connection.execute(text("ALTER TABLE shot DROP COLUMN axis_deg"))
+    engine.dispose()
+    with Store.open(url) as opened:
+        opened.add_shots([shot(2, axis_deg=-3.0)])
+        assert opened.shots_frame()["axis_deg"].to_list() == pytest.approx(
+            [np.nan, -3.0], nan_ok=True
+        )
 
 
 def test_a_database_of_a_newer_version_is_left_alone(url, tmp_path):

@@ -125,7 +125,7 @@ def test_what_a_method_reads_too_much_is_taken_out_of_sessions_and_put_into_thos
     raised = squad(**settings, raw_mean={("Ann", TRAIT): plain.raw_mean[0, :, 0] + 8.0 * high})
     raised.bias[:, 1] = 8.0
     assert chances_of(raised, 3.5) == pytest.approx(chances_of(plain, 3.5), abs=1e-9)
-    history = player_history(raised, TRAIT, 0)
+    history = player_history(raised, "Ann", TRAIT)
     assert history.bias == pytest.approx(np.tile(8.0 * high, (raised.samples, 1)))
 
 
@@ -138,7 +138,7 @@ def test_sessions_to_come_keep_the_players_own_pace():
 
 def test_a_change_begins_on_its_own_day_and_counts_once_a_session_has_followed():
     logged = [Change("Ann", day(d), "drill", f"drill {d}", TRAIT) for d in (21, 49, 50)]
-    history = player_history(squad(changes=logged), TRAIT, 0)
+    history = player_history(squad(changes=logged), "Ann", TRAIT)
     assert history.started.sum(axis=1).tolist() == [5, 1]  # weekly from day 0 to day 49
 
 

@@ -253,7 +253,7 @@ def test_four_sessions_are_looked_at_once():
         counts=calendar.counts[:, :4],
         started=calendar.started[:, :4],
     )
-    usual, _ = place.unchanged_surest(fit, TRAIT, short, 50, np.random.default_rng(4))
+    usual, _ = place.unchanged_surest(short, 50, np.random.default_rng(4))
     assert (usual > 0.5).all()
     assert usual.std() > 0.02
 
@@ -268,7 +268,7 @@ def test_a_season_that_turns_in_its_last_session_is_noticed():
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(place, "_unchanged_means", turning)
-        usual, _ = place.unchanged_surest(fit, TRAIT, calendar, 100, np.random.default_rng(1))
+        usual, _ = place.unchanged_surest(calendar, 100, np.random.default_rng(1))
     assert np.mean(usual > 0.999) > 0.95
 
 
