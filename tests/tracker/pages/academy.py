@@ -124,6 +124,7 @@ def small_fit(*, with_balls: bool = False) -> Fit:
         ball_check=BALLS if with_balls else (),
         changes=CHANGES,
         level_sd={"strike_up_mm": 0.4},
+        change_effect={0: {"strike_up_mm": 4.0 + 0.5 * noise(400, seed=5)}},
         drill_effect={"tee it higher": {"strike_up_mm": 4.0 + 0.5 * noise(400, seed=2)}},
     )
 
