@@ -64,14 +64,10 @@ class InDrive:
 
     step: float
     """Half the distance over which the slope of carry is taken."""
-    search: tuple[float, float] | None = None
-    """Where the best level is sought (common practice, no source); None where more is better."""
-    around: str = ""
-    """Trait from whose level ``search`` counts; from 0 when empty."""
     drags: str = ""
     """Trait that follows by the drawn share of delivered loft when this one moves."""
-    fault: bool = False
-    """Whether a coach is offered it as a fault to fix."""
+    turns: str = ""
+    """Trait that follows as the inclined plane of the swing says when this one moves."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,7 +156,7 @@ def _prior(
 
 _STRIKE_SD = MappingProxyType({"photo": 1.0, "camera": 1.0, "spray": 2.5, "powder": 2.5})
 
-# Cautions and where a best level is sought are common practice, no source.
+# Cautions are common practice, no source.
 _TRAITS = (
     Trait(
         "strike_toe_mm", "strike across the face", "mm", "toward the toe", "toward the heel",
@@ -170,14 +166,14 @@ _TRAITS = (
             "strike toward the heel", "strike too far toward the toe",
             "further toward the toe", "further toward the heel", "strike",
         ),
-        drive=InDrive(step=1.0, search=(-16.0, 16.0), fault=True),
+        drive=InDrive(step=1.0),
     ),
     Trait(
         "strike_up_mm", "strike height", "mm", "toward the crown", "toward the sole",
         -40, 40, "strike", "strike", 1, _prior(0, 6, 6, 6.5, 5, 2), 2.0, _STRIKE_SD,
         goal="target",
         words=Words("strike too low", "strike too high", "higher", "lower", "strike"),
-        drive=InDrive(step=1.0, search=(-12.0, 16.0), fault=True),
+        drive=InDrive(step=1.0),
     ),
     Trait(
         "attack_deg", "attack angle", "deg", "upward", "downward",
@@ -190,7 +186,7 @@ _TRAITS = (
         ),
         caution="Hitting up more bends and turns the lower back more: build up over weeks, and "
         "leave it alone with a sore back.",
-        drive=InDrive(step=0.25, search=(-3.0, 6.0), drags="loft_deg", fault=True),
+        drive=InDrive(step=0.25, drags="loft_deg", turns="path_deg"),
     ),
     Trait(
         "club_speed_mps", "club speed", "m/s", "faster", "slower",
@@ -215,7 +211,7 @@ _TRAITS = (
             "too little delivered loft", "too much delivered loft",
             "higher", "lower", "delivered loft",
         ),
-        drive=InDrive(step=0.25, search=(6.0, 20.0), fault=True),
+        drive=InDrive(step=0.25),
     ),
     Trait(
         "path_deg", "club path", "deg", "in-to-out", "out-to-in",
@@ -226,7 +222,7 @@ _TRAITS = (
             "more in-to-out", "more out-to-in", "club path",
         ),
         caution="A forced path change loads the lead hip and knee: keep early swings easy.",
-        drive=InDrive(step=0.25, search=(-6.0, 6.0), around="face_deg"),
+        drive=InDrive(step=0.25),
     ),
     Trait(
         "face_deg", "face angle to target", "deg", "open", "closed",
@@ -234,7 +230,7 @@ _TRAITS = (
         goal="target",
         words=Words("face too closed", "face too open", "more open", "more closed", "face"),
         caution="A new grip can strain thumb and wrist: short spells at first.",
-        drive=InDrive(step=0.25, search=(-6.0, 6.0), around="path_deg", fault=True),
+        drive=InDrive(step=0.25),
     ),
     Trait(
         "ball_speed_mps", "ball speed", "m/s", "faster", "slower",
@@ -275,8 +271,10 @@ MODELLED: tuple[str, ...] = tuple(t.name for t in _TRAITS if t.prior is not None
 DELIVERY: tuple[str, ...] = tuple(t.name for t in _TRAITS if t.drive is not None)
 """The traits that decide a drive, in the order of the last axis of an array of deliveries."""
 
-FAULTS: tuple[str, ...] = tuple(t.name for t in _TRAITS if t.drive is not None and t.drive.fault)
-"""The traits that a coach is offered as faults."""
+TARGETED: tuple[str, ...] = tuple(
+    t.name for t in _TRAITS if t.drive is not None and t.goal == "target"
+)
+"""The traits of ``DELIVERY`` with a best level: what a coach may aim a lever at."""
 
 STRIKES: tuple[str, str] = ("strike_toe_mm", "strike_up_mm")
 """Where on the face the ball is struck: across, up."""

@@ -1,4 +1,4 @@
-"""How the distance to be gained from each fault is drawn: thick 50 %, thin 90 %, full fix below."""
+"""How what each lever gains is drawn: thick 50 %, thin 90 %, the trait all the way below."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -13,10 +13,10 @@ _FULL_FIX_OFFSET = 0.26
 
 @dataclass(frozen=True, slots=True)
 class GainRow:
-    """One fault: what a planned partial fix and a full fix are worth, in the shown unit.
+    """One lever: what it and its trait all the way at the target are worth, in the shown unit.
 
-    ``half`` holds the ends of the 50 % interval of the partial fix; None leaves it out.
-    ``chance`` is how often this fault is the best bet, in words.
+    ``half`` holds the ends of the 50 % interval of the lever; None leaves it out.
+    ``chance`` is how often this lever is the best choice, in words.
     """
 
     label: str
@@ -39,14 +39,14 @@ def gain_figure(rows: Sequence[GainRow]) -> go.Figure:
         range=[len(rows) - 0.3, -0.6],
         showgrid=False,
     )
-    figure.update_xaxes(title_text=f"carry gained ({unit})")
+    figure.update_xaxes(title_text=f"gained ({unit})")
     framed(figure, height=90 + 66 * max(len(rows), 2), legend=False)
-    figure.update_yaxes(title_text="fault")
+    figure.update_yaxes(title_text="lever")
     return figure
 
 
 def _name(row: GainRow) -> str:
-    """Return the fault over how often it is the best bet."""
+    """Return the lever over how often it is the best choice."""
     if not row.chance:
         return row.label
     return f"{row.label}<br><span style='font-size:12px'>{row.chance}</span>"
@@ -61,7 +61,7 @@ def _bar(figure: go.Figure, row: GainRow, place: int) -> None:
     once = place == 0
     figure.add_scatter(
         x=[gain.low90, gain.high90], y=[place, place], mode="lines", hovertemplate=hover,
-        line={"color": ACCENT, "width": 2.5}, name="planned partial fix, 90 %",
+        line={"color": ACCENT, "width": 2.5}, name="the lever, 90 %",
     )  # fmt: skip
     if row.half is not None:
         figure.add_scatter(
@@ -76,7 +76,7 @@ def _bar(figure: go.Figure, row: GainRow, place: int) -> None:
     )  # fmt: skip
     lower = place + _FULL_FIX_OFFSET
     hover_full = (
-        f"{row.label}, fixed all the way: {full.median:.1f} {full.unit}, "
+        f"{row.label}, trait all the way: {full.median:.1f} {full.unit}, "
         f"90 % sure between {full.low90:.1f} and {full.high90:.1f}<extra></extra>"
     )
     figure.add_scatter(
@@ -85,5 +85,5 @@ def _bar(figure: go.Figure, row: GainRow, place: int) -> None:
         text=["", "all the way", ""], textposition="bottom center", cliponaxis=False,
         line={"color": grey(0.75), "width": 1.5}, hovertemplate=hover_full,
         marker={"color": accent(0), "size": [0, 7, 0], "line": {"color": GREY, "width": 1.5}},
-        name="fixed all the way, 90 %",
+        name="trait all the way, 90 %",
     )  # fmt: skip

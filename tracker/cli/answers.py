@@ -1,10 +1,12 @@
 """The commands that answer from a stored fit: show, gains, squad."""
 
 from collections.abc import Mapping
+from dataclasses import asdict
 from datetime import datetime
-from typing import Annotated, Any
+from typing import Annotated, Any, cast
 
 import typer
+from scipy import constants
 
 from models.traits import TRAITS
 from tracker.cli.common import (
@@ -27,7 +29,26 @@ from tracker.cli.common import (
 )
 from tracker.cli.stored import open_store, warn_of_fit
 from tracker.decisions.distance.cloud import DISTANCE_PARTS
-from tracker.decisions.distance.gain import Gains, player_gains, squad_gains
+from tracker.decisions.distance.gain import (
+    Gains,
+    LeverGain,
+    common_lever,
+    player_gains,
+    squad_gains,
+)
+from tracker.decisions.distance.gain_words import (
+    amount_words,
+    gain_brief,
+    lever_aim,
+    sessions_words,
+)
+from tracker.decisions.distance.yardstick import (
+    CORRIDOR_M,
+    TOWARD,
+    YARDSTICKS,
+    Yardstick,
+    YardstickName,
+)
 from tracker.decisions.squad import drill_table, squad_table
 from tracker.errors import BadRequest
 from tracker.fits.kept_fits import latest_fit
@@ -40,7 +61,15 @@ from tracker.words import fault_words
 AtOption = Annotated[str | None, typer.Option("--at", metavar="DATE", help="Level on that date.")]
 EffortOption = Annotated[
     list[str] | None,
-    typer.Option("--effort", metavar="TRAIT=SESSIONS", help="Practice one fix takes; repeatable."),
+    typer.Option(
+        "--effort", metavar="NAME=SESSIONS", help="Practice a lever or a trait takes; repeatable."
+    ),
+]
+YardstickOption = Annotated[
+    str, typer.Option("--yardstick", help=f"What counts: {', '.join(YARDSTICKS)}.")
+]
+CorridorOption = Annotated[
+    str, typer.Option("--corridor", metavar="WIDTH", help="Such as 30m or 33yd.")
 ]
 
 
@@ -115,24 +144,27 @@ def _not_read(fit: Fit, trait: str) -> str:
 def gains(
     player: PlayerArgument = None,
     effort: EffortOption = None,
+    yardstick: YardstickOption = TOWARD.name,
+    corridor: CorridorOption = f"{CORRIDOR_M:g}m",
     every: AllOption = False,
     units: UnitsOption = "yards",
     db: DbOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Say which fault to fix first and what each fix is worth in carry."""
+    """Say what to do first, what each lever is worth, and how sure that is."""
     system = system_named(units)
     with refusals(), open_store(db) as store:
         fit = latest_fit(store)
-        efforts = _efforts(effort)
+        efforts, counts = _efforts(effort), _yardstick(yardstick, corridor)
         names = player_names(fit, player, every)
         if every:
-            found = squad_gains(fit, efforts=efforts, system=system)
+            found = squad_gains(fit, efforts=efforts, yardstick=counts, system=system)
         else:
-            found = (player_gains(fit, names[0], efforts=efforts, system=system),)
+            found = (player_gains(fit, names[0], efforts=efforts, yardstick=counts, system=system),)
         if as_json:
             answers = [gains_json(g) for g in found]
-            print_json({"players": answers} if every else answers[0])
+            squad = {"players": answers, "common": common_lever(found)}
+            print_json(squad if every else answers[0])
             return
         warn_of_fit(store, fit, *DISTANCE_PARTS)
         if every:
@@ -141,16 +173,28 @@ def gains(
             _print_gains(found[0], system)
 
 
+def _yardstick(name: str, corridor: str) -> Yardstick:
+    number, metres = (corridor.removesuffix("yd"), False) if corridor.endswith("yd") else (
+        corridor.removesuffix("m"), True
+    )  # fmt: skip
+    try:
+        width = float(number) * (1.0 if metres else constants.yard)
+    except ValueError:
+        msg = f"--corridor: found {corridor!r}, wanted a width such as 30m or 33yd"
+        raise BadRequest(msg) from None
+    return Yardstick(cast(YardstickName, name), width)
+
+
 def _efforts(given: list[str] | None) -> Mapping[str, float] | None:
     if not given:
         return None
     efforts = {}
     for text in given:
-        trait, _, sessions = text.partition("=")
+        name, _, sessions = text.rpartition("=")
         try:
-            efforts[trait] = float(sessions)
+            efforts[name] = float(sessions)
         except ValueError:
-            msg = f"--effort: found {text!r}, wanted such as strike_up_mm=2"
+            msg = f"--effort: found {text!r}, wanted such as strike_up_mm=2 or 'tee ladder=1'"
             raise BadRequest(msg) from None
     return efforts
 
@@ -164,6 +208,7 @@ def gains_json(found: Gains) -> Mapping[str, Any]:
         "fixes": [
             {
                 "trait": f.trait,
+                "lever": f.lever,
                 "now": f.now.as_json(),
                 "target": f.target,
                 "window": list(f.window),
@@ -186,33 +231,65 @@ def gains_json(found: Gains) -> Mapping[str, Any]:
             }
             for f in found.fixes
         ],
+        "levers": [_lever_json(lever) for lever in found.levers],
+        "yardstick": {"name": found.yardstick.name, "corridor_m": found.yardstick.corridor_m},
         "first": found.first,
+        "first_lever": found.first_lever,
         "clear": found.clear,
         "tied": list(found.tied),
+        "tied_levers": list(found.tied_levers),
+        "measure": None if found.measure is None else asdict(found.measure),
         "tighter_scatter_gain_m": found.tighter_scatter_gain_m.as_json(),
         "words": found.sentence,
         "measure_next": found.measure_next,
-        "measure_next_trait": found.measure_next_trait,
+        "measure_next_trait": None if found.measure is None else found.measure.trait,
         "not_read": list(found.unread),
         "notes": list(found.notes),
         "problems": list(found.problems),
     }
 
 
+def _lever_json(lever: LeverGain) -> Mapping[str, Any]:
+    return {
+        "name": lever.name,
+        "kind": lever.kind,
+        "trait": lever.trait,
+        "move": None if lever.move is None else lever.move.as_json(),
+        "effort_sessions": lever.effort_sessions,
+        "gain_m": lever.gain_m.as_json(),
+        "mean_gain_m": lever.mean_gain_m,
+        "gain_per_session_m": lever.gain_per_session_m,
+        "p_best": lever.p_best,
+        "expected_regret_m": lever.expected_regret_m,
+        "stays_inside_change": lever.stays_inside_change.as_json(),
+        "particular_gain_m": lever.particular_gain_m,
+        "words": lever.reason,
+    }
+
+
 def print_coach_table(found: tuple[Gains, ...], system: System) -> None:
-    """Print the coach's table: player, first fault, gain with 90 % interval, P(best), words."""
-    how = display("distance", system)
-    table = plain_table("player", "first fault", f"gain, {how.unit} (90 %)", "P(best)", "in words")
+    """Print the coach's table: player, first lever, gain with 90 % interval, the particular gain.
+
+    A player whose answer is in doubt has a sentence and no number.
+    """
+    common = common_lever(found)
+    if common:
+        out.print(common, style="bold")
+    table = plain_table(
+        "player", "first lever", "gain (90 %)", "a session", "particular", "P(best)", "in words"
+    )
     for g in found:
-        if g.first is None:
-            table.add_row(g.player, "none", "", "", g.sentence)
+        best = g.best
+        if best is None:
+            table.add_row(g.player, "none", "", "", "", "", g.sentence)
             continue
-        fix = g.fixes[0]
         table.add_row(
             g.player,
-            TRAITS[g.first].label,
-            cell(fix.gain_m, how, signed=True),
-            f"{fix.p_best:.2f}",
+            lever_aim(best.lever),
+            gain_brief(best.gain_m, system),
+            _amount(best.gain_per_session_m, best.gain_m.unit, system),
+            _amount(best.particular_gain_m, best.gain_m.unit, system),
+            f"{best.p_best:.2f}",
             _in_words(g),
         )
     out.print(table)
@@ -225,43 +302,63 @@ def print_coach_table(found: tuple[Gains, ...], system: System) -> None:
 
 
 def _in_words(found: Gains) -> str:
-    """Return the first fault in a few words, or what it is tied with."""
-    fix = found.fixes[0]
-    fault = fault_words(fix.trait, fix.now.median, fix.target)
-    others = [TRAITS[t].label for t in found.tied if t != fix.trait]
-    if found.clear or not others:
-        return fault
-    return f"{fault}, but too close to call with {' and '.join(others)}"
+    """Return how sure the first lever is, and what to read first where that is worth more."""
+    words = "clear" if found.clear else f"close with {len(found.tied_levers) - 1} more"
+    if found.measure is not None and found.measure.beats_acting:
+        words += f"; measure {TRAITS[found.measure.trait].label} first"
+    return words
+
+
+def _amount(value: float | None, unit: str, system: System) -> str:
+    return "" if value is None else amount_words(value, unit, system)
 
 
 def _print_gains(found: Gains, system: System) -> None:
-    how = display("distance", system)
     out.print(found.sentence, style="bold")
-    table = plain_table(
-        "fault", "now", "target", "partial fix", "full fix", "total, partial fix",
-        "P(best)", "regret", "effort",
-    )  # fmt: skip
-    for f in found.fixes:
-        own = trait_display(f.trait, system)
-        table.add_row(
-            TRAITS[f.trait].label,
-            cell(f.now, own, signed=True),
-            value_text(f.target, own, signed=True),
-            cell(f.gain_m, how, signed=True),
-            cell(f.full_fix_gain_m, how, signed=True),
-            cell(f.total_gain_m, how, signed=True),
-            f"{f.p_best:.2f}",
-            f"{f.expected_regret_m * how.factor:.1f} {how.unit}",
-            f"{f.effort_sessions:g} sessions",
-        )
-    out.print(table)
-    out.print(
-        f"A fifth less scatter: {cell(found.tighter_scatter_gain_m, how, signed=True)}. "
-        f"Carry now: {cell(found.carry_m, how)}. In brackets: 90 % sure between."
-    )
+    if found.levers:
+        _print_levers(found, system)
+        _print_traits(found, system)
+    how = display("distance", system)
+    out.print(f"Carry now: {cell(found.carry_m, how)}. In brackets: 90 % sure between.")
     for line in (found.measure_next, *found.notes):
         if line:
             out.print(line)
+
+
+def _print_levers(found: Gains, system: System) -> None:
+    table = plain_table(
+        "lever", "moves it by", f"gain {found.yardstick.words}", "a session", "inside",
+        "particular", "P(best)", "effort",
+    )  # fmt: skip
+    for lever in found.levers:
+        move = ""
+        if lever.move is not None and lever.trait is not None:
+            move = cell(lever.move, trait_display(lever.trait, system), signed=True)
+        table.add_row(
+            lever_aim(lever.lever),
+            move,
+            gain_brief(lever.gain_m, system),
+            _amount(lever.gain_per_session_m, lever.gain_m.unit, system),
+            gain_brief(lever.stays_inside_change, system),
+            _amount(lever.particular_gain_m, lever.gain_m.unit, system),
+            "yardstick" if lever.p_best is None else f"{lever.p_best:.2f}",
+            "" if lever.effort_sessions is None else sessions_words(lever.effort_sessions),
+        )
+    out.print(table)
+
+
+def _print_traits(found: Gains, system: System) -> None:
+    table = plain_table("trait", "now", "target", "gain all the way there", "in words")
+    for fix in found.fixes:
+        own = trait_display(fix.trait, system)
+        table.add_row(
+            TRAITS[fix.trait].label,
+            cell(fix.now, own, signed=True),
+            value_text(fix.target, own, signed=True),
+            gain_brief(fix.full_fix_gain_m, system),
+            fault_words(fix.trait, fix.now.median, fix.target),
+        )
+    out.print(table)
 
 
 def squad(

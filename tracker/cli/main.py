@@ -19,7 +19,7 @@ HOMES: Mapping[str, tuple[str, str]] = MappingProxyType(
         ),
         "gains": (
             "answers:gains",
-            "Say which fault to fix first and what each fix is worth in carry.",
+            "Say what to do first, what each lever is worth, and how sure that is.",
         ),
         "verdict": (
             "verdict:verdict",
@@ -75,8 +75,8 @@ class Commands(TyperGroup):
 
 app = typer.Typer(
     cls=Commands,
-    help="Keeps every driver shot, finds each player's true tendencies, and says which fault "
-    "costs the most distance.",
+    help="Keeps every driver shot, finds each player's true tendencies, and says what to "
+    "do first for the most distance.",
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,

@@ -33,7 +33,9 @@ from tracker.words import cautions_for, chance_words
 
 ChangeOption = Annotated[
     float | None,
-    typer.Option("--change", help="Change to show, in the trait's unit. Default: a partial fix."),
+    typer.Option(
+        "--change", help="Change to show, in the trait's unit. Default: the best lever's."
+    ),
 ]
 CardOption = Annotated[
     Path | None,

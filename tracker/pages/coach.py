@@ -1,4 +1,4 @@
-"""The coach's page: which fault first, drawn from its view, with efforts and plans to enter."""
+"""The coach's page: which lever first, drawn from its view, with efforts and plans to enter."""
 
 from collections.abc import Sequence
 from datetime import date
@@ -6,15 +6,18 @@ from typing import cast
 
 import streamlit as st
 
-from models.traits import FAULTS
+from models.traits import TARGETED
 from tracker.charts.face_map import face_figure
 from tracker.charts.gain import gain_figure
 from tracker.decisions.distance.cloud import DISTANCE_PARTS
+from tracker.decisions.distance.levers import DEFAULT_EFFORT_SESSIONS
+from tracker.decisions.distance.yardstick import YARDSTICKS, Yardstick, YardstickName
 from tracker.errors import TrackerError
 from tracker.pages import distance, what_if
 from tracker.pages.coach_view import (
     BESIDES_COLUMNS,
     CHANCE_COLUMNS,
+    LEVER_COLUMNS,
     PRACTICE_CAUTIONS,
     SQUAD_COLUMNS,
     WORTH_COLUMNS,
@@ -22,6 +25,7 @@ from tracker.pages.coach_view import (
     Rows,
     coach_view,
     squad_rows,
+    squad_sentence,
 )
 from tracker.pages.face import player_face
 from tracker.pages.shared import context, drawing
@@ -32,11 +36,17 @@ from tracker.store.store import Store
 from tracker.words import cautions_for
 
 HOW_TO_READ_GAINS = (
-    "Each line is one fault, and under its name how often it is the best bet for the practice. "
-    "Dot: best guess of what a planned, partial fix is worth; thin line: "
-    "90 % sure; thick line: 50 % sure; grey below: if it were fixed all the way. "
-    "Right of zero is longer."
+    "Each line is one lever, and under its name how often it is the best choice for the practice. "
+    "Dot: best guess of what it is worth; thin line: "
+    "90 % sure; thick line: 50 % sure; grey below: its trait all the way at the target. "
+    "Right of zero is better."
 )
+YARDSTICK_NAMES: dict[str, str] = {
+    "toward": "distance toward the target",
+    "carry": "carry",
+    "total": "carry and run",
+    "inside": "staying inside 30 m",
+}
 HOW_TO_READ_FACE = (
     "The face as the player looks at it, to scale. Small dots: shots; coloured patches: where the "
     "true middle of the strikes is, 50 % and 90 % sure; dotted: 9 in 10 shots; dashed: target."
@@ -57,8 +67,12 @@ def page() -> None:
             with st.spinner("Looking for who has most to gain"):
                 default = context.likely_first(here.key)
         player = drawing.kept_choice("Player", names, "player", default)
-    with heading, st.spinner("Working out what each fault is worth"):
-        gains = context.gains_of(here.key, player, efforts, here.system)
+        name = drawing.kept_choice(
+            "What counts", YARDSTICKS, "yardstick", shown=YARDSTICK_NAMES.__getitem__
+        )
+        yardstick = Yardstick(cast(YardstickName, name))
+    with heading, st.spinner("Working out what each lever is worth"):
+        gains = context.gains_of(here.key, player, efforts, yardstick, here.system)
     face = None if gains.problems else player_face(here, player, gains)
     plans = context.logged_changes(here, player)
     view = coach_view(gains, face, plans, here.system)
@@ -71,13 +85,13 @@ def page() -> None:
     render(view)
     parts, questions = st.container(), st.container()
     _plan(view, here.store)
-    _efforts()
+    _efforts(dict(view.efforts))
     if view.usable:
         with questions:
             what_if.section(here, player)
         with parts:
             distance.section(here, player)
-        _squad(here, names, efforts)
+        _squad(here, names, efforts, yardstick)
 
 
 def render(view: CoachView) -> None:
@@ -102,10 +116,11 @@ def _pictures(view: CoachView) -> None:
 def _details(view: CoachView) -> None:
     if view.cautions:
         st.markdown(f"**Take care.** {' '.join(view.cautions)}")
-    with st.expander("Why: what each fault is worth and how sure that is"):
-        st.markdown("**Carry gained**")
-        drawing.table(WORTH_COLUMNS, view.worth, "No fault costs enough to list.")
-        st.markdown("**What else the planned fix changes** (+ lands toward the open-face side)")
+    drawing.table(LEVER_COLUMNS, view.levers, "There is nothing to rank.")
+    with st.expander("Why: where each trait stands and how sure the order is"):
+        st.markdown("**Where each trait stands, and what it is worth**")
+        drawing.table(WORTH_COLUMNS, view.worth, "No trait was read.")
+        st.markdown("**What else the best lever changes** (+ lands toward the open-face side)")
         drawing.table(BESIDES_COLUMNS, view.besides, "")
         st.markdown("**How sure the order is**")
         drawing.table(CHANCE_COLUMNS, view.chances, "")
@@ -113,44 +128,52 @@ def _details(view: CoachView) -> None:
             drawing.bullets(view.remarks)
 
 
-def _squad(here: context.Here, names: Sequence[str], efforts: context.Efforts) -> None:
-    """List everybody's first fault; worked out last, so that the answer above never waits."""
+def _squad(
+    here: context.Here, names: Sequence[str], efforts: context.Efforts, yardstick: Yardstick
+) -> None:
+    """List everybody's first lever; worked out last, so that the answer above never waits."""
     st.header("The squad", anchor=False)
     place = st.empty()
     found = []
     for done, name in enumerate(names):
         place.progress(done / len(names), text=f"Working out what {name} has to gain")
-        found.append(context.gains_of(here.key, name, efforts, here.system))
+        found.append(context.gains_of(here.key, name, efforts, yardstick, here.system))
     place.empty()
-    render_squad(squad_rows(found, here.system))
+    render_squad(squad_rows(found, here.system), squad_sentence(found))
 
 
-def render_squad(rows: Rows) -> None:
-    """Draw the list of everybody's first fault."""
+def render_squad(rows: Rows, common: str = "") -> None:
+    """Draw the list of everybody's first lever, and which one is common."""
+    if common:
+        st.markdown(common)
     drawing.table(SQUAD_COLUMNS, rows, "No player is in the fit.")
 
 
 def _kept_efforts() -> tuple[tuple[str, float], ...]:
     kept = st.session_state.get("kept efforts", {})
-    return tuple((trait, float(kept[trait])) for trait in FAULTS if trait in kept)
+    return tuple((trait, float(kept[trait])) for trait in TARGETED if trait in kept)
 
 
-def _efforts() -> None:
+def _efforts(logged: dict[str, float]) -> None:
+    """Ask for the practice each trait takes; ``logged`` is what stands without an answer."""
     with (
-        st.expander("Effort: how much practice each fault takes"),
+        st.expander("Effort: how much practice each trait takes"),
         st.form("efforts", border=False),
     ):
         st.markdown("The order is by gain for each session of practice.")
         kept = dict(_kept_efforts())
         columns = st.columns(3)
+        before = {t: kept.get(t, logged.get(t, DEFAULT_EFFORT_SESSIONS)) for t in TARGETED}
         asked = {
             trait: columns[place % 3].number_input(
-                f"{trait_label(trait)} (sessions)", 0.5, 30.0, kept.get(trait, 1.0), 0.5
+                f"{trait_label(trait)} (sessions)", 0.5, 200.0, sessions, 0.5
             )
-            for place, trait in enumerate(FAULTS)
+            for place, (trait, sessions) in enumerate(before.items())
         }
         if st.form_submit_button("Rank again"):
-            st.session_state["kept efforts"] = {t: e for t, e in asked.items() if e != 1.0}
+            st.session_state["kept efforts"] = kept | {
+                t: e for t, e in asked.items() if e != before[t]
+            }
             st.rerun()
 
 
@@ -158,7 +181,7 @@ def _plan(view: CoachView, store: Store) -> None:
     st.header(f"Plan for {view.player}", anchor=False)
     labels = dict(view.traits)
     with st.expander("Agree a change and log it"):
-        trait = st.selectbox("Fault to work on", list(labels), format_func=labels.__getitem__)
+        trait = st.selectbox("Trait to work on", list(labels), format_func=labels.__getitem__)
         drawing.bullets((*cautions_for(str(trait)), *PRACTICE_CAUTIONS))
         with st.form("plan", border=False):
             left, right = st.columns(2)

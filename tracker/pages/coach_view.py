@@ -1,42 +1,49 @@
-"""What the coach's page says: the first fault in words, its picture's numbers and the tables."""
+"""What the coach's page says: the first lever in words, its picture's numbers and the tables."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from models.traits import FAULTS, MODELLED, STRIKES
+from models.traits import MODELLED, STRIKES, TARGETED
 from tracker.charts.face_map import FaceMap
 from tracker.charts.gain import GainRow
-from tracker.decisions.distance.gain import Fix, Gains
+from tracker.decisions.distance.gain import Fix, Gains, LeverGain, common_lever
+from tracker.decisions.distance.gain_words import (
+    amount_words,
+    gain_brief,
+    gain_display,
+    gain_with_range,
+    lever_aim,
+    sessions_words,
+)
 from tracker.pages.shared.phrases import (
     amount_brief,
     amount_with_range,
     counted,
-    distance,
     distance_brief,
-    distance_display,
-    distance_range,
     distance_with_range,
     named,
-    start_of_sentence,
     trait_label,
     window_text,
 )
 from tracker.records import Change
 from tracker.store.rows import LoggedChange
-from tracker.units import System, shown
+from tracker.units import System
 from tracker.words import cautions_for, chance_words, fault_words
 
 Rows = tuple[tuple[str, ...], ...]
 
+LEVER_COLUMNS = (
+    "Lever", "Gain", "A session", "Stays inside", "Particular to this player", "Moves it by",
+    "Effort",
+)  # fmt: skip
 WORTH_COLUMNS = (
-    "Fault", "Now", "Best window", "Planned fix", "If nothing else moved", "As this player moves",
+    "Trait", "Now", "Best window", "In words", "Best lever", "If nothing else moved",
     "All the way",
 )  # fmt: skip
-BESIDES_COLUMNS = ("Planned fix of", "Carry and run", "Ball speed", "Spin", "Where it lands")
-CHANCE_COLUMNS = (
-    "Fault", "Best bet", "Among the best two", "Cost if it is not the best",
-    "Effort (sessions)",
-)  # fmt: skip
+BESIDES_COLUMNS = ("Best lever for", "Carry and run", "Ball speed", "Spin", "Where it lands")
+CHANCE_COLUMNS = ("Lever", "Best choice", "Cost if it is not the best")
+PICTURED = 6
+"""Levers in the picture; the table holds all."""
 PRACTICE_CAUTIONS = (
     "Juniors: few full-effort swings a session, varied practice and days of rest.",
     "Powder sprayed on the face to see the strike: outdoors or in a ventilated place only, away "
@@ -47,7 +54,9 @@ PRACTICE_CAUTIONS = (
 )
 """Safety sentences beside every plan that asks for practice (common practice, no source)."""
 NOT_READ = "not read"
-SQUAD_COLUMNS = ("Player", "First fault", "Worth in carry", "Best bet", "Effort (sessions)")
+SQUAD_COLUMNS = (
+    "Player", "First lever", "Gain", "A session", "Particular to this player", "Best choice",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +79,7 @@ class CoachView:
     gain_text: str
     face: FaceMap | None
     face_text: str
+    levers: Rows
     worth: Rows
     besides: Rows
     chances: Rows
@@ -77,7 +87,9 @@ class CoachView:
     cautions: tuple[str, ...]
     plans: tuple[PlanLine, ...]
     traits: tuple[tuple[str, str], ...]
-    """Traits a plan may aim at, with their names, first fault first."""
+    """Traits a plan may aim at, with their names, that of the first lever first."""
+    efforts: tuple[tuple[str, float], ...] = ()
+    """Sessions that the best lever of each trait takes."""
 
     @property
     def usable(self) -> bool:
@@ -92,35 +104,28 @@ def coach_view(
     system: System,
 ) -> CoachView:
     """Return what to show for one player."""
-    headline, lead = _answer(gains, system)
+    headline, lead = _answer(gains)
     order = [fix.trait for fix in gains.fixes]
     remarks = [*gains.notes]
     if gains.fixes:
-        share = gains.fixes[0].share
-        remarks.append(
-            f"A planned fix gets {share.median * 100:.0f} % of the way (90 % sure between "
-            f"{share.low90 * 100:.0f} and {share.high90 * 100:.0f} %)."
-        )
-        remarks.append(
-            "Hitting the same spot more often (scatter a fifth smaller) would be worth "
-            f"{distance_with_range(gains.tighter_scatter_gain_m, system)} of carry on its own."
-        )
         remarks.append(f"Carry now: {distance_with_range(gains.carry_m, system)}.")
     return CoachView(
         player=gains.player,
         headline=headline,
         lead=lead,
         problems=gains.problems,
-        gain_rows=tuple(_gain_row(fix, system) for fix in gains.fixes),
+        gain_rows=tuple(_gain_row(gains, lever, system) for lever in _pictured(gains)),
         gain_text=_gain_text(gains, system),
         face=face,
         face_text=_face_text(gains, face, system),
+        levers=tuple(_lever_line(lever, system) for lever in gains.levers),
         worth=(
             *(_worth_line(fix, system) for fix in gains.fixes),
-            *(_unread_line(trait) for trait in gains.unread if trait in FAULTS),
+            *(_unread_line(trait) for trait in gains.unread if trait in TARGETED),
         ),
         besides=tuple(_besides_line(fix, system) for fix in gains.fixes),
-        chances=tuple(_chance_line(fix, system) for fix in gains.fixes),
+        chances=tuple(_chance_line(lever, system) for lever in gains.levers),
+        efforts=tuple((fix.trait, fix.effort_sessions) for fix in gains.fixes),
         remarks=tuple(remarks),
         cautions=cautions_for(gains.first) if gains.first else (),
         plans=tuple(PlanLine(p.id, _plan_text(p.change)) for p in plans),
@@ -130,62 +135,49 @@ def coach_view(
     )
 
 
-def _answer(gains: Gains, system: System) -> tuple[str, str]:
+def _answer(gains: Gains) -> tuple[str, str]:
+    """Return a headline to remember, and the answer as it is said everywhere."""
     name = gains.player
     if gains.problems:
         return (
             f"{name}: no answer from this fit.",
             "The draws did not pass their checks, so nothing is ranked. Fit again.",
         )
-    if not gains.fixes:
-        return (
-            f"{name}: no fault can be named yet.",
-            f"Neither strike, attack, loft nor face was read. {gains.measure_next}",
-        )
-    if gains.first is None:
-        return (
-            f"{name}: no fault is worth fixing first.",
-            f"None costs enough carry to change the swing for. {gains.measure_next}",
-        )
-    first = next(fix for fix in gains.fixes if fix.trait == gains.first)
-    worth = (
-        f"worth about {distance(first.gain_m.median, system)} of carry "
-        f"({distance_range(first.gain_m, system)})"
-    )
-    chance = f"best bet in {chance_words(first.p_best)} cases"
-    if gains.clear or len(gains.tied) < 2:
-        reason = fault_words(first.trait, first.now.median, first.target)
-        headline = f"{name}: fix {trait_label(first.trait)} first."
-        if len(gains.fixes) == 1:
-            chance = "the one fault to weigh, since no other was read"
-        return headline, f"{start_of_sentence(reason)}. {start_of_sentence(worth)}, {chance}."
-    tied = tuple(trait_label(t) for t in gains.tied)
-    headline = f"{name}: {named(tied)} are too close to call."
-    lead = (
-        f"Slight edge to {trait_label(first.trait)}: {worth}, {chance}. "
-        f"Choosing wrongly would cost about {distance(first.expected_regret_m, system)}. "
-        f"{gains.measure_next}"
-    )
-    return headline, lead.strip()
+    measure = gains.measure
+    if measure is not None and measure.beats_acting:
+        headline = f"{name}: read {trait_label(measure.trait)} first."
+    elif gains.best is not None:
+        headline = f"{name}: {lever_aim(gains.best.lever)} first."
+    elif not gains.fixes:
+        headline = f"{name}: no lever can be named yet."
+    else:
+        headline = f"{name}: nothing is worth changing first."
+    return headline, f"{gains.sentence} {gains.measure_next}".strip()
 
 
-def _gain_row(fix: Fix, system: System) -> GainRow:
-    half = fix.gain50_m
-    factor = distance_display(system).factor
+def _pictured(gains: Gains) -> tuple[LeverGain, ...]:
+    ranked = tuple(lever for lever in gains.levers if lever.p_best is not None)
+    return ranked[:PICTURED]
+
+
+def _gain_row(gains: Gains, lever: LeverGain, system: System) -> GainRow:
+    how = gain_display(lever.gain_m, system)
+    full = next(fix.full_fix_gain_m for fix in gains.fixes if fix.trait == lever.trait)
+    low, high = lever.gain50_m
     return GainRow(
-        label=trait_label(fix.trait),
-        chance=chance_words(fix.p_best),
-        gain=shown(fix.gain_m, "distance", system),
-        full_fix=shown(fix.full_fix_gain_m, "distance", system),
-        half=None if half is None else (half[0] * factor, half[1] * factor),
+        label=lever_aim(lever.lever),
+        chance=chance_words(lever.p_best or 0.0),
+        gain=lever.gain_m.scaled(how.factor, how.unit),
+        full_fix=full.scaled(how.factor, how.unit),
+        half=(low * how.factor, high * how.factor),
     )
 
 
 def _gain_text(gains: Gains, system: System) -> str:
     return "; ".join(
-        f"{trait_label(fix.trait)} {distance_with_range(fix.gain_m, system)}, best bet in "
-        f"{chance_words(fix.p_best)}"
-        for fix in gains.fixes
+        f"{lever_aim(lever.lever)} {gain_with_range(lever.gain_m, gains.yardstick, system)}, best "
+        f"choice in {chance_words(lever.p_best or 0.0)}"
+        for lever in _pictured(gains)
     )
 
 
@@ -202,15 +194,34 @@ def _face_text(gains: Gains, face: FaceMap | None, system: System) -> str:
     return f"{shots} on the face. " + "; ".join(parts) + ("." if parts else "")
 
 
+def _lever_line(lever: LeverGain, system: System) -> tuple[str, ...]:
+    unit = lever.gain_m.unit
+    return (
+        lever_aim(lever.lever) + (" (yardstick)" if lever.kind == "yardstick" else ""),
+        gain_brief(lever.gain_m, system),
+        _amount(lever.gain_per_session_m, unit, system),
+        gain_brief(lever.stays_inside_change, system),
+        _amount(lever.particular_gain_m, unit, system),
+        ""
+        if lever.move is None or lever.trait is None
+        else amount_brief(lever.trait, lever.move, system, change=True),
+        "" if lever.effort_sessions is None else sessions_words(lever.effort_sessions),
+    )
+
+
+def _amount(value: float | None, unit: str, system: System) -> str:
+    return "" if value is None else amount_words(value, unit, system)
+
+
 def _worth_line(fix: Fix, system: System) -> tuple[str, ...]:
     return (
         trait_label(fix.trait),
         amount_brief(fix.trait, fix.now, system),
         window_text(fix.trait, fix.window, system),
-        distance_brief(fix.gain_m, system),
-        distance_brief(fix.gain_alone_m, system),
-        distance_brief(fix.gain_as_player_moves_m, system),
-        distance_brief(fix.full_fix_gain_m, system),
+        fault_words(fix.trait, fix.now.median, fix.target),
+        gain_brief(fix.gain_m, system),
+        gain_brief(fix.gain_alone_m, system),
+        gain_brief(fix.full_fix_gain_m, system),
     )
 
 
@@ -228,42 +239,50 @@ def _besides_line(fix: Fix, system: System) -> tuple[str, ...]:
     )
 
 
-def _chance_line(fix: Fix, system: System) -> tuple[str, ...]:
+def _chance_line(lever: LeverGain, system: System) -> tuple[str, ...]:
+    if lever.p_best is None or lever.expected_regret_m is None:
+        return (lever_aim(lever.lever), "yardstick, not ranked", "")
     return (
-        trait_label(fix.trait),
-        chance_words(fix.p_best),
-        chance_words(fix.p_top2),
-        distance(fix.expected_regret_m, system),
-        f"{fix.effort_sessions:g}",
+        lever_aim(lever.lever),
+        chance_words(lever.p_best),
+        amount_words(lever.expected_regret_m, lever.gain_m.unit, system).lstrip("+"),
     )
 
 
-def _sessions(number: float) -> str:
-    return f"{number:g} {'session' if number == 1 else 'sessions'}"
-
-
 def squad_rows(squad: Sequence[Gains], system: System) -> Rows:
-    """Return the list of everybody's first fault, most to gain first."""
-    by_worth = sorted(squad, key=lambda g: -(g.fixes[0].mean_gain_m if g.fixes else 0.0))
-    return tuple(_squad_line(gains, system) for gains in by_worth)
+    """Return the list of everybody's first lever, most to gain a session first."""
+    return tuple(_squad_line(gains, system) for gains in sorted(squad, key=lambda g: -_rate(g)))
+
+
+def squad_sentence(squad: Sequence[Gains]) -> str:
+    """Return that one lever is common to most of the squad; empty where none is."""
+    return common_lever(squad)
+
+
+def _rate(gains: Gains) -> float:
+    best = gains.best
+    return 0.0 if best is None else best.gain_per_session_m or 0.0
 
 
 def _squad_line(gains: Gains, system: System) -> tuple[str, ...]:
+    empty = ("",) * (len(SQUAD_COLUMNS) - 2)
     if gains.problems or not gains.fixes:
-        return (gains.player, NOT_READ if not gains.problems else "no answer", "", "", "")
-    if gains.first is None:
-        return (gains.player, "nothing worth changing", "", "", "")
-    first = next(fix for fix in gains.fixes if fix.trait == gains.first)
-    others = [trait_label(t) for t in gains.tied if t != gains.first]
-    name = trait_label(gains.first)
+        return (gains.player, NOT_READ if not gains.problems else "no answer", *empty)
+    best = gains.best
+    if best is None:
+        return (gains.player, "nothing worth changing", *empty)
+    others = [name for name in gains.tied_levers if name != best.name]
+    name = lever_aim(best.lever)
     if not gains.clear and others:
         name += f" (too close to call with {named(others)})"
+    unit = best.gain_m.unit
     return (
         gains.player,
         name,
-        distance_brief(first.gain_m, system),
-        chance_words(first.p_best),
-        f"{first.effort_sessions:g}",
+        gain_brief(best.gain_m, system),
+        _amount(best.gain_per_session_m, unit, system),
+        _amount(best.particular_gain_m, unit, system),
+        chance_words(best.p_best or 0.0),
     )
 
 
@@ -271,5 +290,5 @@ def _plan_text(change: Change) -> str:
     aim = trait_label(change.trait) if change.trait else "all traits"
     text = f"{change.start:%d %b %Y}: {change.name} ({change.kind}) for {aim}"
     if change.effort_sessions is not None:
-        text += f", {_sessions(change.effort_sessions)} planned"
+        text += f", {sessions_words(change.effort_sessions)} planned"
     return text

@@ -26,25 +26,25 @@ GAINS = (
 
 def test_gain_lines_run_between_the_given_ends():
     figure = gain_figure(GAINS)
-    assert [tuple(t.x) for t in named(figure, "planned partial fix, 90 %")] == [(2, 13), (-1, 8)]
+    assert [tuple(t.x) for t in named(figure, "the lever, 90 %")] == [(2, 13), (-1, 8)]
     assert [tuple(t.x) for t in named(figure, "the same, 50 %")] == [(5, 9.5)]
-    assert [tuple(t.x) for t in named(figure, "fixed all the way, 90 %")] == [
+    assert [tuple(t.x) for t in named(figure, "trait all the way, 90 %")] == [
         (9, 15, 22),
         (1, 6, 12),
     ]
 
 
-def test_gain_titles_have_units_and_the_first_fault_is_on_top():
+def test_gain_titles_have_units_and_the_first_lever_is_on_top():
     layout = gain_figure(GAINS).layout
-    assert layout.xaxis.title.text == "carry gained (yd)"
+    assert layout.xaxis.title.text == "gained (yd)"
     assert list(layout.yaxis.ticktext) == ["strike height", "attack angle"]
     assert layout.yaxis.range[0] > layout.yaxis.range[1]
 
 
-def test_full_fix_is_drawn_lighter_than_the_planned_one():
+def test_all_the_way_is_drawn_lighter_than_the_lever():
     figure = gain_figure(GAINS)
-    planned = named(figure, "planned partial fix, 90 %")[0]
-    full = named(figure, "fixed all the way, 90 %")[0]
+    planned = named(figure, "the lever, 90 %")[0]
+    full = named(figure, "trait all the way, 90 %")[0]
     assert planned.line.color == ACCENT != full.line.color
     assert full.line.width < planned.line.width
 

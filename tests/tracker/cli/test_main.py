@@ -53,7 +53,8 @@ def store_fit(tmp_path, **more):
         "Bo": {UP: 5.0, "attack_deg": 2.0},
     }
     changes = (Change("Ann", day(10), "drill", "ladder", UP),)
-    fit = make_fit(levels, changes=changes, **more)
+    moved = {"change_effect": {0: {UP: 8.0}}, "drill_effect": {"ladder": {UP: 8.0}}}
+    fit = make_fit(levels, changes=changes, **(moved | more))
     with Store.open(f"sqlite:///{tmp_path / 'shots.db'}") as store:
         shot = Shot("Ann", fit.session_start[0, 0].item(), 1, {UP: -9.0})
         store.add_shots([shot])
@@ -222,7 +223,17 @@ def test_show_at_a_date_gives_the_level_then(fitted):
 
 def test_gains_has_the_contract_keys(fitted):
     found = answer(fitted("gains", "Ann", "--json"))
-    assert {"player", "carry_m", "fixes", "first", "clear"} <= set(found)
+    assert {
+        "player", "carry_m", "fixes", "first", "clear", "levers", "yardstick", "measure",
+    } <= set(found)  # fmt: skip
+    for lever in found["levers"]:
+        assert {
+            "name", "kind", "trait", "move", "effort_sessions", "gain_m", "gain_per_session_m",
+            "p_best", "expected_regret_m", "stays_inside_change", "particular_gain_m",
+        } <= set(lever)  # fmt: skip
+        assert set(lever["gain_m"]) == set(lever["stays_inside_change"]) == INTERVAL
+    assert found["yardstick"] == {"name": "toward", "corridor_m": 30.0}
+    assert [lever["kind"] for lever in found["levers"][-3:]] == ["yardstick"] * 3
     for fix in found["fixes"]:
         assert {
             "trait", "now", "target", "share", "gain_m", "mean_gain_m", "full_fix_gain_m",
@@ -234,10 +245,27 @@ def test_gains_has_the_contract_keys(fitted):
 
 
 def test_effort_changes_the_order_and_nonsense_is_refused(fitted):
-    first = answer(fitted("gains", "Ann", "--json"))["first"]
-    dear = answer(fitted("gains", "Ann", "--effort", f"{first}=50", "--json"))
-    assert dear["fixes"][0]["trait"] != first
+    first = answer(fitted("gains", "Ann", "--json"))["levers"][0]
+    dear = answer(fitted("gains", "Ann", "--effort", f"{first['name']}=50", "--json"))
+    (same,) = (one for one in dear["levers"] if one["name"] == first["name"])
+    assert same["effort_sessions"] == 50
+    assert same["gain_m"] == first["gain_m"]
+    rates = [one["gain_per_session_m"] for one in dear["levers"] if one["p_best"] is not None]
+    assert rates == sorted(rates, reverse=True)
+    by_trait = answer(fitted("gains", "Ann", "--effort", f"{first['trait']}=7", "--json"))
+    aimed = [one for one in by_trait["levers"] if one["trait"] == first["trait"]]
+    assert {one["effort_sessions"] for one in aimed if one["p_best"] is not None} == {7}
     assert "--effort" in fitted("gains", "Ann", "--effort", "much", code=1).stderr
+
+
+def test_the_yardstick_and_the_corridor_are_picked_and_nonsense_is_refused(fitted):
+    words = ("--yardstick", "inside", "--corridor", "33yd", "--json")
+    found = answer(fitted("gains", "Ann", *words))
+    assert found["yardstick"] == {"name": "inside", "corridor_m": pytest.approx(33 * 0.9144)}
+    assert {lever["gain_m"]["unit"] for lever in found["levers"]} == {"points"}
+    wrong = fitted("gains", "Ann", "--yardstick", "far", code=1).stderr
+    assert "found 'far', wanted one of toward" in wrong
+    assert "--corridor" in fitted("gains", "Ann", "--corridor", "wide", code=1).stderr
 
 
 def test_verdict_has_the_contract_keys(fitted):
@@ -287,7 +315,9 @@ def test_fit_problems_come_before_any_number_and_stop_the_verdict(tmp_path, run)
     store_fit(tmp_path, report=BROKEN)
     result = run("gains", "Ann")
     assert "This fit has a problem: 7 divergent draws" in result.stderr
-    assert answer(run("gains", "Ann", "--json"))["first"] is None
+    assert "P(best)" not in result.stdout
+    found = answer(run("gains", "Ann", "--json"))
+    assert (found["first"], found["levers"], found["fixes"]) == (None, [], [])
     assert answer(run("verdict", "Ann", "--trait", UP, "--json"))["verdict"] == "cannot-tell"
 
 

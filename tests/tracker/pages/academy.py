@@ -4,7 +4,8 @@ from dataclasses import replace
 from datetime import datetime
 
 from tests.fits import day, make_fit, noise, with_info
-from tracker.decisions.distance.gain import Fix, Gains
+from tracker.decisions.distance.gain import Fix, Gains, LeverGain
+from tracker.decisions.distance.yardstick import TOWARD
 from tracker.fits.kept_fits import keep_fit
 from tracker.interval import Interval
 from tracker.posterior import Fit
@@ -26,6 +27,7 @@ def fix(trait, gain, *, p_best=0.82, regret=0.4, **changes):
     median, low, high = gain
     made = Fix(
         trait=trait,
+        lever="tee ladder",
         now=Interval(-8.0, -9.5, -6.5, "mm" if trait.endswith("mm") else "deg"),
         target=5.0,
         window=(2.0, 8.0),
@@ -43,9 +45,40 @@ def fix(trait, gain, *, p_best=0.82, regret=0.4, **changes):
         p_top2=0.95,
         expected_regret_m=regret,
         effort_sessions=1.0,
-        gain50_m=(median - 1, median + 1),
     )
     return replace(made, **changes)
+
+
+def lever(name, kind, trait, gain, *, p_best=0.82, regret=0.4, effort=1.0, **changes):
+    median, low, high = gain
+    made = LeverGain(
+        name=name,
+        kind=kind,
+        trait=trait,
+        move=Interval(4.0, 1.0, 7.0, "mm"),
+        effort_sessions=effort,
+        gain_m=metres(median, low, high),
+        gain50_m=(median - 1, median + 1),
+        mean_gain_m=median,
+        gain_per_session_m=median / effort,
+        p_best=p_best,
+        expected_regret_m=regret,
+        stays_inside_change=Interval(-2.0, -5.0, 1.0, "points"),
+        particular_gain_m=1.8288,
+        reason="it moved 4 of 6 here by about 5.0 mm",
+    )
+    return replace(made, **changes)
+
+
+LADDER = lever("tee ladder", "drill", "strike_up_mm", (6.4008, 1.8288, 11.8872))
+NEW_ATTACK = lever(
+    "a new drill for attack angle", "new", "attack_deg", (2.0, -1.0, 5.0), p_best=0.15, regret=4.0
+)
+FASTER = lever(
+    "1 mph more club speed", "yardstick", "club_speed_mps", (2.4, 2.0, 2.8), move=None,
+    effort_sessions=None, gain_per_session_m=None, p_best=None, expected_regret_m=None,
+    particular_gain_m=None,
+)  # fmt: skip
 
 
 def gains(player="Cedar", **changes):
@@ -53,14 +86,19 @@ def gains(player="Cedar", **changes):
         player=player,
         as_of=datetime(2026, 3, 1),
         carry_m=metres(190, 184, 196),
+        yardstick=TOWARD,
+        levers=(LADDER, NEW_ATTACK, FASTER),
         fixes=(
             fix("strike_up_mm", (6.4008, 1.8288, 11.8872)),
             fix("attack_deg", (2.0, -1.0, 5.0), p_best=0.15, regret=4.0),
         ),
         first="strike_up_mm",
+        first_lever="tee ladder",
         clear=True,
         tied=("strike_up_mm",),
-        sentence="",
+        tied_levers=("tee ladder",),
+        measure=None,
+        sentence=f"{player}: the sentence.",
         measure_next="",
         problems=(),
         notes=("No delivered loft reading: taken from the squad.",),
@@ -86,6 +124,7 @@ def small_fit(*, with_balls: bool = False) -> Fit:
         ball_check=BALLS if with_balls else (),
         changes=CHANGES,
         level_sd={"strike_up_mm": 0.4},
+        change_effect={0: {"strike_up_mm": 4.0 + 0.5 * noise(400, seed=5)}},
         drill_effect={"tee it higher": {"strike_up_mm": 4.0 + 0.5 * noise(400, seed=2)}},
     )
 

@@ -2,9 +2,10 @@
 
 from streamlit.testing.v1 import AppTest
 
-from tests.tracker.pages.academy import fix, gains, metres
+from tests.tracker.pages.academy import NEW_ATTACK, gains, lever, metres
 from tracker.charts.face_map import FaceMap
-from tracker.pages.coach_view import coach_view, squad_rows
+from tracker.decisions.distance.gain import Measure
+from tracker.pages.coach_view import coach_view, squad_rows, squad_sentence
 from tracker.records import Change
 from tracker.store.rows import LoggedChange
 
@@ -25,69 +26,44 @@ def text_of(page):
     return " ".join([*(m.value for m in page.markdown), *(c.value for c in page.caption)])
 
 
-def test_clear_first_fault_is_one_sentence_with_yards():
-    # 6.4008 m = 7 yd, 1.8288 m = 2 yd, 11.8872 m = 13 yd (1 yd = 0.9144 m)
-    shown = view()
-    assert shown.headline == "Cedar: fix strike height first."
-    assert shown.lead == (
-        "Strike too low. Worth about 7 yd of carry (90 % sure between 2 and 13 yd), "
-        "best bet in about 8 in 10 cases."
-    )
+def test_headline_is_the_lever_and_the_lead_the_answer_as_it_is_said_everywhere():
+    shown = view(gains(measure_next="Of readings, one more."))
+    assert shown.headline == "Cedar: tee ladder for strike height first."
+    assert shown.lead == "Cedar: the sentence. Of readings, one more."
 
 
-def test_same_answer_in_metres():
-    assert "about 6 m of carry (90 % sure between 2 and 12 m)" in view(system="metres").lead
+def test_measure_first_is_the_headline_when_it_beats_acting():
+    measured = gains(measure=Measure("attack_deg", 3.0, True, True))
+    assert view(measured).headline == "Cedar: read attack angle first."
+    acting = gains(measure=Measure("attack_deg", 3.0, True, False))
+    assert view(acting).headline == "Cedar: tee ladder for strike height first."
 
 
-def test_small_gains_keep_a_decimal():
-    small = gains(fixes=(fix("strike_up_mm", (0.9144, 0.4572, 1.8288)),))
-    assert "about 1.0 yd of carry (90 % sure between 0.5 and 2.0 yd)" in view(small).lead
-
-
-def test_tie_is_said_and_what_would_separate_it():
-    tie = gains(
-        clear=False,
-        tied=("strike_up_mm", "attack_deg"),
-        measure_next="To separate them, read attack angle in one more session.",
-    )
-    shown = view(tie)
-    assert shown.headline == "Cedar: strike height and attack angle are too close to call."
-    assert "Slight edge to strike height" in shown.lead
-    assert shown.lead.endswith("To separate them, read attack angle in one more session.")
-
-
-def test_no_worthwhile_fault_is_an_answer():
-    none = gains(first=None, clear=False, tied=(), measure_next="Look again later.")
-    shown = view(none)
-    assert shown.headline == "Cedar: no fault is worth fixing first."
-    assert shown.lead.endswith("Look again later.")
+def test_nothing_worthwhile_is_an_answer():
+    shown = view(gains(first=None, first_lever=None, clear=False, tied=(), tied_levers=()))
+    assert shown.headline == "Cedar: nothing is worth changing first."
     assert shown.cautions == ()
 
 
 def test_unread_traits_stand_in_the_table_and_nowhere_else():
-    view = coach_view(gains(unread=("loft_deg", "path_deg")), None, (), "yards")
-    assert ("delivered loft", "not read", "", "", "", "", "") in view.worth
-    assert "club path" not in {row[0] for row in view.worth}  # no fault in any case
-    assert "delivered loft" not in {row.label for row in view.gain_rows}
-    assert "delivered loft" not in {row[0] for row in view.chances}
+    shown = coach_view(gains(unread=("loft_deg", "club_speed_mps")), None, (), "yards")
+    assert ("delivered loft", "not read", "", "", "", "", "") in shown.worth
+    assert "club speed" not in {row[0] for row in shown.worth}  # no target in any case
+    assert not any("delivered loft" in row[0] for row in shown.levers)
 
 
-def test_nothing_read_names_no_fault_and_says_what_to_read():
-    made = gains(fixes=(), first=None, clear=False, tied=(), measure_next="Read the strike.")
-    view = coach_view(made, None, (), "yards")
-    assert view.headline == "Cedar: no fault can be named yet."
-    assert view.lead.endswith("Read the strike.")
-    assert squad_rows([made], "yards") == (("Cedar", "not read", "", "", ""),)
+def test_nothing_read_names_no_lever_and_says_what_to_read():
+    made = gains(fixes=(), levers=(), first=None, clear=False, tied=(), measure_next="Read it.")
+    shown = coach_view(made, None, (), "yards")
+    assert shown.headline == "Cedar: no lever can be named yet."
+    assert shown.lead.endswith("Read it.")
+    assert squad_rows([made], "yards") == (("Cedar", "not read", "", "", "", ""),)
 
 
-def test_the_only_fault_read_is_not_praised_as_the_best_of_many():
-    view = coach_view(gains(fixes=gains().fixes[:1]), None, (), "yards")
-    assert "the one fault to weigh, since no other was read" in view.lead
-    assert "best bet" not in view.lead
-
-
-def test_problem_fit_gives_no_number():
-    broken = gains(problems=("chains disagree (R-hat 1.200, limit 1.01).",), first=None)
+def test_problem_fit_gives_no_number_and_no_table():
+    broken = gains(
+        problems=("chains disagree (R-hat 1.200, limit 1.01).",), first=None, levers=(), fixes=()
+    )
     shown = view(broken)
     assert shown.headline == "Cedar: no answer from this fit."
     assert not any(c.isdigit() for c in shown.headline + shown.lead)
@@ -98,60 +74,81 @@ def test_problem_fit_gives_no_number():
 
 
 def test_swing_change_comes_with_a_caution():
-    attack = gains(first="attack_deg", fixes=(fix("attack_deg", (5.0, 2.0, 8.0)),))
+    attack = gains(first="attack_deg", levers=(NEW_ATTACK,))
     assert any("lower back" in caution for caution in view(attack).cautions)
     page = AppTest.from_function(draw, kwargs={"view": view(attack)}).run()
     assert "Take care" in text_of(page)
 
 
-def test_picture_rows_are_in_the_shown_unit():
-    row = view().gain_rows[0]
-    assert (row.gain.unit, round(row.gain.median, 6)) == ("yd", 7.0)
-    assert round(row.gain.high90, 6) == 13.0
-    assert [round(end, 4) for end in row.half] == [round(5.4008 / 0.9144, 4), 8.0936]
-
-
-def test_chance_of_being_the_best_bet_is_said_beside_each_fault():
+def test_picture_rows_are_in_the_shown_unit_and_hold_no_yardstick():
+    # 6.4008 m = 7 yd, 11.8872 m = 13 yd (1 yd = .9144 m)
     rows = view().gain_rows
-    assert [row.chance for row in rows] == ["about 8 in 10", "about 2 in 10"]
-    assert "strike height 7 yd (90 % sure between 2 and 13 yd), best bet in about 8 in 10" in (
-        view().gain_text
-    )
+    assert [row.label for row in rows] == [
+        "tee ladder for strike height", "a new drill for attack angle",
+    ]  # fmt: skip
+    assert (rows[0].gain.unit, round(rows[0].gain.median, 6)) == ("yd", 7.0)
+    assert round(rows[0].gain.high90, 6) == 13.0
+    assert [round(end, 4) for end in rows[0].half] == [round(5.4008 / 0.9144, 4), 8.0936]
+
+
+def test_chance_of_being_the_best_choice_is_said_beside_each_lever():
+    assert [row.chance for row in view().gain_rows] == ["about 8 in 10", "about 2 in 10"]
+    assert (
+        "tee ladder for strike height +7 yd toward the target (90 % sure between +2 and +13 yd), "
+        "best choice in about 8 in 10"
+    ) in view().gain_text
 
 
 def test_page_shows_captions_and_tables_with_units():
     page = AppTest.from_function(draw, kwargs={"view": view()}).run()
     assert not page.exception
     assert "90 % sure" in text_of(page)
-    worth, besides, chances = (t.value for t in page.table)
+    levers, worth, besides, chances = (t.value for t in page.table)
+    assert list(levers["Lever"]) == [
+        "tee ladder for strike height", "a new drill for attack angle",
+        "1 mph more club speed (yardstick)",
+    ]  # fmt: skip
+    assert levers.loc[0, "Gain"] == "+7 yd (+2 to +13)"
+    assert levers.loc[0, "A session"] == "+7.0 yd"
+    assert levers.loc[0, "Stays inside"] == "-2 in 100 (-5 to +1)"
+    assert levers.loc[0, "Particular to this player"] == "+2.0 yd"  # 1.8288 m
+    assert levers.loc[0, "Moves it by"] == "+4.0 mm (+1.0 to +7.0)"
+    assert levers.loc[0, "Effort"] == "1 session"
     assert worth.loc[0, "Now"] == "-8.0 mm (-9.5 to -6.5)"
     assert worth.loc[0, "Best window"] == "+2.0 to +8.0 mm"
-    assert worth.loc[0, "Planned fix"] == "7 yd (2 to 13)"
+    assert worth.loc[0, "In words"] == "strike too low"
     assert besides.loc[0, "Ball speed"] == "+1.0 mph (0.0 to +2.0)"  # .44704 m/s = 1 mph
     assert besides.loc[0, "Spin"] == "-300 rpm (-500 to -100)"
-    assert "A planned fix gets 40 % of the way (90 % sure between 12 and 72 %)" in text_of(page)
-    assert chances.loc[0, "Effort (sessions)"] == "1"
+    assert chances.loc[2, "Best choice"] == "yardstick, not ranked"
     assert "In brackets: 90 % sure to be in this range." in text_of(page)
 
 
-def test_squad_lists_most_to_gain_first_and_names_ties():
+def test_squad_lists_most_to_gain_a_session_first_and_names_ties():
+    toe = lever("towel", "drill", "strike_toe_mm", (9.0, 3.0, 15.0))
     alder = gains(
-        "Alder",
-        fixes=(fix("strike_toe_mm", (9.0, 3.0, 15.0)), fix("attack_deg", (8.0, 2.0, 14.0))),
-        first="strike_toe_mm",
-        clear=False,
+        "Alder", levers=(toe, NEW_ATTACK), first="strike_toe_mm", first_lever="towel", clear=False,
         tied=("strike_toe_mm", "attack_deg"),
-    )
-    squad = [gains(), alder]
-    lines = squad_rows(squad, "yards")
+        tied_levers=("towel", "a new drill for attack angle"),
+    )  # fmt: skip
+    lines = squad_rows([gains(), alder], "yards")
     assert [line[0] for line in lines] == ["Alder", "Cedar"]
-    assert lines[1][2] == "7 yd (2 to 13)"
-    assert lines[0][1] == "strike across the face (too close to call with attack angle)"
+    assert lines[1][2:] == ("+7 yd (+2 to +13)", "+7.0 yd", "+2.0 yd", "about 8 in 10")
+    assert lines[0][1] == (
+        "towel for strike across the face (too close to call with a new drill for attack angle)"
+    )
 
 
-def test_player_without_a_first_fault_is_listed_as_such():
+def test_a_common_lever_is_said_above_the_squad():
+    squad = [gains(name) for name in ("Cedar", "Alder", "Elm")]
+    assert squad_sentence(squad).startswith(
+        "Tee ladder for strike height is first for 3 of 3: a common lever of this squad."
+    )
+    assert squad_sentence([gains()]) == ""
+
+
+def test_player_without_a_first_lever_is_listed_as_such():
     lines = squad_rows([gains(first=None, clear=False, tied=())], "yards")
-    assert lines == (("Cedar", "nothing worth changing", "", "", ""),)
+    assert lines == (("Cedar", "nothing worth changing", "", "", "", ""),)
 
 
 def test_plan_reads_as_a_line():
@@ -163,8 +160,7 @@ def test_plan_reads_as_a_line():
     assert plan.text == ("04 Mar 2026: tee it higher (drill) for strike height, 4 sessions planned")
 
 
-def test_remarks_give_carry_and_scatter_with_intervals():
+def test_remarks_give_carry_with_its_interval():
     remarks = " ".join(view(gains(carry_m=metres(182.88, 173.736, 192.024))).remarks)
     # 182.88 m = 200 yd, 173.736 m = 190 yd, 192.024 m = 210 yd
     assert "Carry now: 200 yd (90 % sure between 190 and 210 yd)." in remarks
-    assert "scatter a fifth smaller" in remarks

@@ -26,11 +26,12 @@ def answer(after=(1.0, 7.0)):
         spin_rpm=Interval(220.0, 150.0, 300.0, "rpm"),
         launch_deg=Interval(0.8, 0.7, 0.9, "deg"),
         strike_fix_gain_m=CARRY,
+        strike_fix="tee ladder",
         aims=(
             Aim(
                 "strike_up_mm",
-                Target("strike_up_mm", 5.0, (2.0, 8.0), 190.0, False),
-                Target("strike_up_mm", 4.0, after, 190.0, False),
+                Target("strike_up_mm", 5.0, (2.0, 8.0), 190.0, 5.0, False),
+                Target("strike_up_mm", 4.0, after, 190.0, 4.0, False),
             ),
         ),
         sentence="Cedar: more loft changes carry by +2.0 yd (90 % sure between -1.0 and +5.0 yd).",

@@ -78,7 +78,7 @@ def sidebar_text(page):
     return " ".join(m.value for m in [*page.sidebar.markdown, *page.sidebar.caption])
 
 
-def test_coach_names_the_fault_of_the_player_with_most_to_gain(academy):
+def test_coach_names_the_lever_of_the_player_with_most_to_gain(academy):
     # Alder strikes 2 mm high, Cedar 3.8 mm low: low strikes cost more carry
     page = run(coach)
     assert page.selectbox(key="box player").value == "Cedar"
@@ -108,13 +108,9 @@ def test_other_efforts_rank_again(academy):
     first.set_value(30.0)
     page.button(key="FormSubmitter:efforts-Rank again").click().run()
     assert not page.exception
-    assert not page.title[0].value.startswith("Cedar: fix strike height")
-    assert (
-        _table_with(page, "Effort (sessions)")
-        .set_index("Fault")
-        .loc["strike height", "Effort (sessions)"]
-        == "30"
-    )
+    assert not page.title[0].value.startswith("Cedar: tee it higher")
+    levers = _table_with(page, "Effort").set_index("Lever")
+    assert levers.loc["tee it higher for strike height", "Effort"] == "30 sessions"
 
 
 def test_distance_section_compares_the_thirds_and_then_what_is_picked(academy):
@@ -307,16 +303,15 @@ def test_a_doubt_about_path_leaves_attack_judged_and_carry_unanswered(academy, f
         assert "Club path" in page.warning[0].value
 
 
-def test_a_trait_never_read_is_marked_on_the_coach_page_and_is_no_fault(academy):
+def test_a_trait_never_read_is_marked_on_the_coach_page_and_is_no_lever(academy):
     none = {(name, "strike_up_mm"): [0, 0, 0, 0] for name in LEVELS}
     keep(academy, make_fit(LEVELS, shots=none))
     page = run(coach)
     page.selectbox(key="box player").set_value("Cedar").run()
-    worth = _table_with(page, "Planned fix").set_index("Fault")
+    worth = _table_with(page, "Best lever").set_index("Trait")
     assert worth.loc["strike height", "Now"] == "not read"
-    assert worth.loc["strike height", "Planned fix"] == ""
-    assert "strike height" not in page.title[0].value
-    assert "strike height" not in set(_table_with(page, "Best bet")["Fault"])
+    assert worth.loc["strike height", "Best lever"] == ""
+    assert not any("strike height" in name for name in _table_with(page, "Effort")["Lever"])
 
 
 def test_squad_sentence_is_about_the_chosen_trait(academy):

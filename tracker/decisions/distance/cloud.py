@@ -1,7 +1,7 @@
 """A player's posterior-predictive cloud of drives now, and where it carries once something moves.
 
 In draw d the deliveries are level_d + L_d z_i, with L_d L_d' = shot covariance + diag(session SD^2)
-and z_i evenly spread normals shared by all draws, fixes and both sides of every difference.
+and z_i evenly spread normals shared by all draws, levers and both sides of every difference.
 """
 
 from dataclasses import dataclass, replace
@@ -14,11 +14,16 @@ from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from models.arrays import Floats
-from models.drive.drive import Conditions, Drive, drive_cloud
+from models.drive.drive import Conditions, Drive, Landing, drive_cloud
 from models.drive.impact import Delivery, delivered_loft
 from models.drive.parameters import DriveParameters
 from models.traits import DELIVERY, in_drive
-from tracker.decisions.distance.player_physics import player_physics
+from tracker.decisions.distance.player_physics import (
+    path_follows_attack,
+    plane_slopes,
+    player_physics,
+    squad_physics,
+)
 from tracker.errors import BadRequest
 from tracker.posterior import PHYSICS, Fit
 from tracker.records import DEFAULT_CLUB
@@ -27,31 +32,39 @@ DISTANCE_PARTS: tuple[str, ...] = (*DELIVERY, PHYSICS)
 """The parts of a fit that an answer in carry rests on."""
 
 TIGHTER = 0.8
-"""Shot scatter that remains in the "tighter scatter" line."""
+"""Shot scatter that remains where a fifth of it is gone."""
 
 STANDARD_DAY = Conditions()
 """Calm, 20 C, at sea level: where every gain is worked out unless it is asked otherwise."""
 
-Following = Literal["none", "loft", "all"]
-"""Which traits follow a moved one: none, only loft behind attack, or all as the player moves."""
+Following = Literal["none", "swing"]
+"""What a moved attack angle takes along: nothing, or loft and path as this player moves."""
 
 
 @dataclass(frozen=True, eq=False)
 class Cloud:
-    """Deliveries now: ``level`` (draw, trait) and ``scatter`` (draw, shot, trait) around it.
-
-    ``tight_scatter`` is the same shots with 20 % less shot scatter and the same session SD;
-    ``covariance`` (draw, trait, trait) is of one shot within a session; ``physics`` holds one joint
-    set of parameters a draw.
-    """
+    """Deliveries now: a level a draw and the same shots around it."""
 
     player: str
     as_of: datetime
     level: Floats
+    """(draw, trait)."""
     scatter: Floats
-    tight_scatter: Floats
+    """Shots around the level, (draw, shot, trait)."""
     covariance: Floats
+    """Of one shot within a session, (draw, trait, trait)."""
+    session_sd: Floats
+    """How far days differ, (draw, trait)."""
+    normals: Floats
+    """The shots before they are scaled, (shot, trait)."""
+    squad_mean: Floats
+    """Where the squad's players stand on average, (draw, trait)."""
+    squad_spread: Floats
+    """How far they differ (SD), (draw, trait)."""
+    path_follows_attack: Floats
+    """Degrees of path a degree of attack, (draw,)."""
     physics: DriveParameters
+    """One joint set of parameters a draw."""
     conditions: Conditions = STANDARD_DAY
 
     @property
@@ -63,50 +76,66 @@ class Cloud:
         """Return the draws of one trait's level now."""
         return self.level[:, DELIVERY.index(trait)]
 
-    def moved(self, trait: str, to: Floats | float, following: Following = "loft") -> "Cloud":
+    def moved(self, trait: str, to: Floats | float, following: Following = "swing") -> "Cloud":
         """Return the cloud with one trait's level elsewhere, spread kept."""
         return replace(self, level=self.level_at(trait, to, following))
 
-    def level_at(self, trait: str, to: Floats | float, following: Following = "loft") -> Floats:
+    def level_at(self, trait: str, to: Floats | float, following: Following = "swing") -> Floats:
         """Return the levels with one trait elsewhere.
 
-        With ``loft`` a moved attack angle drags the delivered loft by the drawn kappa; with ``all``
-        every other trait goes where the player's shots go when this trait does (conditional
-        expectation by the shot covariance), save that loft follows attack by kappa there too.
+        With ``swing`` a moved attack angle takes delivered loft along by the drawn kappa, and path
+        as the inclined plane of the swing and the player's own shots say.
         """
-        k = DELIVERY.index(trait)
-        step = to - self.level[:, k]
+        k, how = DELIVERY.index(trait), in_drive(trait)
         level = self.level.copy()
-        if following == "all":
-            level += self.covariance[:, :, k] / self.covariance[:, k, k][:, None] * step[:, None]
         level[:, k] = to
-        dragged = in_drive(trait).drags
-        if following != "none" and dragged:
-            j = DELIVERY.index(dragged)
+        if following == "none":
+            return level
+        if how.drags:
+            j = DELIVERY.index(how.drags)
             level[:, j] = delivered_loft(
                 self.level[:, j], self.level[:, k], level[:, k], self.physics.loft_follows_attack
             )
+        if how.turns:
+            turned = self.path_follows_attack * (level[:, k] - self.level[:, k])
+            level[:, DELIVERY.index(how.turns)] += turned
         return level
 
-    def tightened(self) -> "Cloud":
-        """Return the cloud with 20 % less shot scatter."""
-        return replace(self, scatter=self.tight_scatter)
+    def tightened(self, *traits: str) -> "Cloud":
+        """Return the cloud with a fifth less shot scatter of some traits, of all unless named."""
+        share = np.array([TIGHTER if t in (traits or DELIVERY) else 1.0 for t in DELIVERY])
+        shot = self.covariance * share * share[:, None]
+        return replace(self, scatter=scatter_of(shot, self.session_sd, self.normals))
 
     def part(self, draws: int, shots: int) -> "Cloud":
         """Return some of the draws and shots: enough for what is not the headline."""
         kept = spaced(self.draws, draws)
         return replace(
+            self.taken(kept), scatter=self.scatter[kept, :shots], normals=self.normals[:shots]
+        )
+
+    def taken(self, kept: NDArray[np.int64]) -> "Cloud":
+        """Return the cloud's draws at some places, which may repeat."""
+        return replace(
             self,
             level=self.level[kept],
-            scatter=self.scatter[kept, :shots],
-            tight_scatter=self.tight_scatter[kept, :shots],
+            scatter=self.scatter[kept],
             covariance=self.covariance[kept],
+            session_sd=self.session_sd[kept],
+            squad_mean=self.squad_mean[kept],
+            squad_spread=self.squad_spread[kept],
+            path_follows_attack=self.path_follows_attack[kept],
             physics=self.physics.take(kept),
         )
 
     def carry(self) -> Floats:
         """Return the expected carry over the shots, one a draw, in m."""
         return expected_carry_of(self.level[:, None] + self.scatter, self.physics, self.conditions)
+
+    def landings(self) -> Landing:
+        """Return where every drive lands, shape (draw, shot)."""
+        deliveries = _delivery(self.level[:, None] + self.scatter)
+        return drive_cloud(deliveries, self.physics.as_column(), self.conditions, run=False)
 
     def drives(self) -> Drive:
         """Return every drive, shape (draw, shot).
@@ -139,26 +168,73 @@ def player_cloud(
     ``physics`` (one set, or one a draw) takes the place of the player's own. Raises BadRequest
     for a fit of another club than the driver, whose flight the physics does not know.
     """
+    _driver_only(fit)
+    kept = spaced(fit.samples, draws)
+    if physics is not None and physics.shape not in ((), kept.shape):
+        raise ValueError(f"physics has shape {physics.shape}, the cloud {kept.shape}")
+    return _cloud(
+        fit,
+        player,
+        kept,
+        level=np.stack([fit.of(player, t).now[kept] for t in DELIVERY], axis=1),
+        shot=fit.shot_covariance(player, DELIVERY)[kept],
+        physics=physics or player_physics(fit, player, kept, seed),
+        path_slope=path_follows_attack(fit, player, kept, seed),
+        normals=shot_normals(shots, seed),
+    )
+
+
+def average_cloud(fit: Fit, *, seed: int = 1, draws: int = 200, shots: int = 24) -> Cloud:
+    """Return the cloud of an average player: the squad's mean levels, scatter and heads."""
+    _driver_only(fit)
+    kept = spaced(fit.samples, draws)
+    names = [p.name for p in fit.players]
+    shot = np.mean([fit.shot_covariance(p, DELIVERY)[kept] for p in names], axis=0)
+    return _cloud(
+        fit,
+        names[0],
+        kept,
+        level=np.stack([fit.squad(t).mu[kept] for t in DELIVERY], axis=1),
+        shot=shot,
+        physics=squad_physics(fit, kept, seed),
+        path_slope=plane_slopes(kept.size, seed),
+        normals=shot_normals(shots, seed),
+    )
+
+
+def _driver_only(fit: Fit) -> None:
     if fit.info.club != DEFAULT_CLUB:
         raise BadRequest(
             f"distance is worked for the {DEFAULT_CLUB} alone and this fit is of the "
             f"{fit.info.club}: ask for show, verdict, squad or retest --change instead"
         )
-    kept = spaced(fit.samples, draws)
-    if physics is not None and physics.shape not in ((), kept.shape):
-        raise ValueError(f"physics has shape {physics.shape}, the cloud {kept.shape}")
-    traits = [fit.of(player, t) for t in DELIVERY]
+
+
+def _cloud(
+    fit: Fit,
+    player: str,
+    kept: NDArray[np.int64],
+    *,
+    level: Floats,
+    shot: Floats,
+    physics: DriveParameters,
+    path_slope: Floats,
+    normals: Floats,
+) -> Cloud:
+    traits = [fit.squad(t) for t in DELIVERY]
     session = np.stack([one.session_sd[kept] for one in traits], axis=1)
-    shot = fit.shot_covariance(player, DELIVERY)[kept]
-    normals = shot_normals(shots, seed)
     return Cloud(
         player=player,
-        as_of=traits[0].starts[-1],
-        level=np.stack([one.now[kept] for one in traits], axis=1),
+        as_of=fit.sessions(player)[-1],
+        level=level,
         scatter=scatter_of(shot, session, normals),
-        tight_scatter=scatter_of(shot * TIGHTER**2, session, normals),
         covariance=shot,
-        physics=physics or player_physics(fit, player, kept, seed),
+        session_sd=session,
+        normals=normals,
+        squad_mean=np.stack([one.mu[kept] for one in traits], axis=1),
+        squad_spread=np.stack([one.spread[kept] for one in traits], axis=1),
+        path_follows_attack=path_slope,
+        physics=physics,
     )
 
 

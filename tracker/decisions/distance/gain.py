@@ -1,46 +1,98 @@
-"""Which fault to fix first: a player's fixes by gain per session of practice, and how sure that is.
+"""Which lever comes first: a player's levers by gain per session of practice, and how sure that is.
 
-What the fixes are worth is in ``fixes``; here they are ranked at the efforts a coach sets. Ranking
-again at other efforts takes no physics: keep the ``PlayerFixes`` and call ``ranked``.
+What the levers are worth is in ``worth``; here they are ranked at the efforts a coach sets. Ranking
+again at other efforts takes no physics: keep the ``PlayerLevers`` and call ``ranked``.
 """
 
 import os
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
 
-from models.traits import DELIVERY, FAULTS, TRAITS
-from tracker.decisions.distance.fixes import FixDraws, PlayerFixes, player_fixes
-from tracker.decisions.distance.gain_words import gain_notes, gain_sentence, measure_next_words
-from tracker.decisions.distance.order import Order, first_fault_order, separating_reading
+from models.arrays import Floats
+from models.traits import TARGETED, TRAITS
+from tracker.decisions.distance.gain_words import (
+    LeverWords,
+    common_words,
+    gain_notes,
+    gain_sentence,
+    lever_reason,
+    measure_words,
+)
+from tracker.decisions.distance.levers import Lever, LeverKind, new_drill
+from tracker.decisions.distance.next_reading import reading_worth
+from tracker.decisions.distance.order import CLEAR_REGRET_M, Order, lever_order
+from tracker.decisions.distance.worth import (
+    LeverWorth,
+    PlayerLevers,
+    YardstickWorth,
+    common_gains,
+    player_levers,
+)
+from tracker.decisions.distance.yardstick import TOWARD, Yardstick
 from tracker.errors import BadRequest
 from tracker.interval import Interval
 from tracker.posterior import Fit
 from tracker.units import System
 
 LEAST_GAIN_M = 1.0
-"""Mean gain below which no fault is worth fixing first, m of carry."""
-DEFAULT_EFFORT_SESSIONS = 1.0
+"""Mean gain below which no lever is worth taking up, m (or points)."""
+LEAST_READING_M = 0.05
+"""Worth of a session of readings below which none is named, m (or points)."""
+
+
+@dataclass(frozen=True, slots=True)
+class LeverGain:
+    """What one lever is worth to one player; gains by the yardstick, in m or points.
+
+    A yardstick has no effort, no chance of being best and no move: how to get it is not known.
+    """
+
+    name: str
+    kind: LeverKind
+    trait: str | None
+    move: Interval | None
+    """How far the trait's level moves, + as the trait is signed."""
+    effort_sessions: float | None
+    gain_m: Interval
+    gain50_m: tuple[float, float]
+    """Ends of the equal-tailed 50 % interval, for pictures."""
+    mean_gain_m: float
+    gain_per_session_m: float | None
+    p_best: float | None
+    expected_regret_m: float | None
+    """Missed over the sessions it takes by not spending them on what is best in each draw."""
+    stays_inside_change: Interval
+    """Change of the chance to stay inside the corridor, in points."""
+    particular_gain_m: float | None
+    """Mean gain beyond what an average player of the squad gets from the same lever."""
+    reason: str = ""
+    """What it has been seen to do."""
+
+    @property
+    def lever(self) -> Lever:
+        """Return which lever it is."""
+        return Lever(self.name, self.kind, self.trait)
 
 
 @dataclass(frozen=True, slots=True)
 class Fix:
-    """What moving one trait toward its target is worth to one player.
+    """What moving one trait toward its target is worth: the best lever of the trait.
 
-    ``gain_m`` is the headline: the partial fix, delivered loft following a moved attack angle and
-    nothing else. ``gain_alone_m`` is the same with loft held, ``gain_as_player_moves_m`` with every
-    other trait following as it does from shot to shot, ``full_fix_gain_m`` the trait all the way at
-    its target. ``total_gain_m``, ``ball_speed_gain_mps``, ``spin_change_rpm`` and ``side_change_m``
-    (where it lands, + toward the open-face side) are what else the headline changes. ``window`` is
-    where expected carry is within 1 m of the top; ``target_at_edge`` says that the best lies at the
-    end of the range looked at. ``expected_regret_m`` is the carry expected to be missed by spending
-    this fix's effort here rather than on the fix that is best in each draw.
+    ``share`` is the share of the way to the target that the lever goes. ``gain_m`` is as this
+    player moves (loft and path follow a moved attack angle), ``gain_alone_m`` with nothing
+    following, ``full_fix_gain_m`` with the trait all the way at its target. ``total_gain_m``,
+    ``ball_speed_gain_mps``, ``spin_change_rpm`` and ``side_change_m`` (where it lands, + toward the
+    open-face side) are what else changes. ``window`` is within 1 m of the best that peers reach;
+    ``target_at_edge`` says that the true best may lie beyond. P(best) and regret are among the best
+    levers of each trait.
     """
 
     trait: str
+    lever: str
     now: Interval
     target: float
     window: tuple[float, float]
@@ -58,36 +110,56 @@ class Fix:
     p_top2: float
     expected_regret_m: float
     effort_sessions: float
-    gain50_m: tuple[float, float] | None = None
-    """Ends of the equal-tailed 50 % interval of the headline gain, for pictures."""
     target_at_edge: bool = False
 
 
 @dataclass(frozen=True, slots=True)
-class Gains:
-    """One player's fixes, best expected gain per session of effort first, and the first fault.
+class Measure:
+    """The trait of which one more session of readings is worth most, and what that is."""
 
-    Only traits that were read have a fix. ``first`` is None when the fit has problems, nothing that
-    could be a fault was read or no fix is worth 1 m on average; ``tied`` are the
-    fixes that share the first place (the first alone when that is clear). ``measure_next_trait`` is
-    the trait whose reading would separate them, None when none would or none is needed.
+    trait: str
+    worth_m: float
+    """Over the sessions that the first lever takes, m or points."""
+    read: bool
+    """Whether the player has readings of it already."""
+    beats_acting: bool
+    """Whether it is worth more than a session of the first lever, and no trifle."""
+
+
+@dataclass(frozen=True, slots=True)
+class Gains:
+    """One player's levers, best expected gain per session of effort first, yardsticks last.
+
+    Empty when the fit is in doubt, so that no ranked table can be made of it. ``fixes`` are the
+    best levers of the traits that were read. ``first`` (a trait) and ``first_lever`` are None when
+    nothing could be a lever or none is worth 1 m on average; ``tied`` are the traits and
+    ``tied_levers`` the levers that share the first place.
     """
 
     player: str
     as_of: datetime
+    yardstick: Yardstick
     carry_m: Interval
+    levers: tuple[LeverGain, ...]
     fixes: tuple[Fix, ...]
     first: str | None
+    first_lever: str | None
     clear: bool
     tied: tuple[str, ...]
+    tied_levers: tuple[str, ...]
+    measure: Measure | None
     sentence: str
     measure_next: str
     problems: tuple[str, ...]
     notes: tuple[str, ...]
     tighter_scatter_gain_m: Interval
-    measure_next_trait: str | None = None
     unread: tuple[str, ...] = ()
     """Traits of the delivery of which the player has no reading."""
+
+    @property
+    def best(self) -> LeverGain | None:
+        """Return the first lever; None when none is."""
+        return self.levers[0] if self.first is not None else None
 
 
 def player_gains(
@@ -95,49 +167,57 @@ def player_gains(
     player: str,
     *,
     efforts: Mapping[str, float] | None = None,
+    yardstick: Yardstick = TOWARD,
     seed: int = 1,
     draws: int = 400,
     shots: int = 32,
     system: System = "yards",
 ) -> Gains:
-    """Return what each fix is worth to a player at the last session, and which comes first.
+    """Return what each lever is worth to a player at the last session, and which comes first.
 
-    ``efforts`` is sessions of practice by trait (default 1 each); sentence and notes are said in
-    the reader's ``system`` of units.
+    ``efforts`` is sessions of practice by trait or by name of a lever, in place of what was logged;
+    sentence and notes are said in the reader's ``system`` of units.
     """
-    _efforts(efforts)  # a wrong one is refused before the work
-    fixes = player_fixes(fit, player, seed=seed, draws=draws, shots=shots)
-    return ranked(fixes, efforts, system)
+    check_efforts(fit, efforts)  # a wrong one is refused before the work
+    levers = player_levers(fit, player, yardstick=yardstick, seed=seed, draws=draws, shots=shots)
+    return ranked(levers, efforts, system)
 
 
 def squad_gains(
     fit: Fit,
     *,
     efforts: Mapping[str, float] | None = None,
+    yardstick: Yardstick = TOWARD,
     seed: int = 1,
     progress: Callable[[int, int], None] | None = None,
     system: System = "yards",
 ) -> tuple[Gains, ...]:
-    """Return the gains of every player of a fit, in the fit's order; see ``squad_fixes``."""
-    _efforts(efforts)
-    found = squad_fixes(fit, seed=seed, progress=progress)
-    return tuple(ranked(fixes, efforts, system) for fixes in found)
+    """Return the gains of every player of a fit, in the fit's order; see ``squad_levers``."""
+    check_efforts(fit, efforts)
+    found = squad_levers(fit, yardstick=yardstick, seed=seed, progress=progress)
+    return tuple(ranked(levers, efforts, system) for levers in found)
 
 
-def squad_fixes(
+def squad_levers(
     fit: Fit,
     *,
+    yardstick: Yardstick = TOWARD,
     seed: int = 1,
     progress: Callable[[int, int], None] | None = None,
     workers: int | None = None,
-) -> tuple[PlayerFixes, ...]:
-    """Return every player's fixes, in the fit's order, whatever the number of threads.
+) -> tuple[PlayerLevers, ...]:
+    """Return every player's levers, in the fit's order, whatever the number of threads.
 
     ``progress`` is told (players done, players in all) after each, in the caller's thread.
     ``workers`` is how many players are worked out at once, by default one a processor core.
     """
+    common = common_gains(fit, yardstick, seed)
+
+    def levers(player: str) -> PlayerLevers:
+        return player_levers(fit, player, yardstick=yardstick, seed=seed, common=common)
+
     with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
-        jobs = [pool.submit(player_fixes, fit, p.name, seed=seed) for p in fit.players]
+        jobs = [pool.submit(levers, p.name) for p in fit.players]
         for done, _ in enumerate(as_completed(jobs), start=1):
             if progress is not None:
                 progress(done, len(jobs))
@@ -145,89 +225,197 @@ def squad_fixes(
 
 
 def ranked(
-    fixes: PlayerFixes, efforts: Mapping[str, float] | None = None, system: System = "yards"
+    levers: PlayerLevers, efforts: Mapping[str, float] | None = None, system: System = "yards"
 ) -> Gains:
-    """Return a player's gains at some efforts (sessions by trait, default 1 each)."""
-    effort = _efforts(efforts)
-    worth = fixes.by_trait
-    order = first_fault_order({t: w.partial for t, w in worth.items()}, effort)
-    rows = tuple(_fix(fixes, t, worth[t], order, effort[t]) for t in order.traits)
-    worthwhile = max((row.mean_gain_m for row in rows), default=0.0) >= LEAST_GAIN_M
-    settled = not fixes.problems and worthwhile
-    close = settled and not order.clear
-    reading = _reading_between(fixes, order, effort) if close else None
+    """Return a player's gains at some efforts, sessions by trait or name of a lever."""
+    asked = efforts or {}
+    worths = {w.lever.key: w for w in levers.offered}
+    effort = {key: _effort(w, asked) for key, w in worths.items()}
+    at_edge = frozenset(k for k, w in worths.items() if _edge(levers, w))
+    order = lever_order({k: w.gain for k, w in worths.items()}, effort, at_edge)
+    best_mean = max((float(w.gain.mean()) for w in worths.values()), default=0.0)
+    trusted = not levers.problems
+    settled = trusted and best_mean >= LEAST_GAIN_M
+    rows = tuple(_lever(levers, worths[key], order, effort[key], system) for key in order.keys)
+    measure = _measure(levers, order, effort, asked) if trusted else None
+    tied = order.tied if settled else ()
+    first = worths[order.keys[0]] if settled else None
+    words = tuple(_words(row, worths[key]) for key, row in zip(order.keys, rows, strict=True))
     return Gains(
-        player=fixes.player,
-        as_of=fixes.as_of,
-        carry_m=Interval.from_draws(fixes.carry, "m"),
-        fixes=rows,
-        first=order.traits[0] if settled else None,
+        player=levers.player,
+        as_of=levers.as_of,
+        yardstick=levers.yardstick,
+        carry_m=Interval.from_draws(levers.carry, "m"),
+        levers=(*rows, *(_of_yardstick(levers, y) for y in levers.yardsticks)) if trusted else (),
+        fixes=_fixes(levers, order, effort) if trusted else (),
+        first=first.lever.trait if first else None,
+        first_lever=first.lever.name if first else None,
         clear=order.clear if settled else False,
-        tied=order.tied if settled else (),
+        tied=tuple(dict.fromkeys(t for k in tied if (t := worths[k].lever.trait))),
+        tied_levers=tuple(worths[k].lever.name for k in tied),
+        measure=measure,
         sentence=gain_sentence(
-            fixes.player,
-            {row.trait: (row.now.median, row.target) for row in rows},
-            order,
-            worthwhile=worthwhile,
-            trusted=not fixes.problems,
+            levers,
+            words,
+            tuple(worths[k].lever.name for k in tied),
+            clear=settled and order.clear,
+            worthwhile=best_mean >= LEAST_GAIN_M,
             system=system,
         ),
-        measure_next=measure_next_words(
-            reading,
-            trusted=not fixes.problems,
-            read=bool(rows),
-            worthwhile=worthwhile,
-            close=close,
+        measure_next=measure_words(
+            levers, None if measure is None else (measure.trait, measure.worth_m),
+            beats=measure is not None and measure.beats_acting, system=system,
         ),
-        measure_next_trait=reading,
-        problems=fixes.problems,
-        notes=gain_notes(fixes, system),
-        tighter_scatter_gain_m=Interval.from_draws(fixes.tighter, "m"),
-        unread=fixes.unread,
+        problems=levers.problems,
+        notes=gain_notes(levers, system),
+        tighter_scatter_gain_m=Interval.from_draws(levers.tighter, "m"),
+        unread=levers.unread,
+    )  # fmt: skip
+
+
+def common_lever(found: Sequence[Gains]) -> str:
+    """Return that one lever is first for most players of a squad; empty when none is."""
+    return common_words([g.best.lever if g.best else None for g in found])
+
+
+def check_efforts(fit: Fit, efforts: Mapping[str, float] | None) -> None:
+    """Refuse sessions of practice for what is no lever, or that are not above 0."""
+    known = (*TARGETED, *fit.drills)
+    names = {*known, *(new_drill(t).name for t in TARGETED)}
+    for name, sessions in (efforts or {}).items():
+        if name not in names:
+            raise BadRequest(f"efforts: found {name!r}, wanted one of {', '.join(known)}")
+        if not (np.isfinite(sessions) and sessions > 0):
+            raise BadRequest(f"efforts, {name}: found {sessions}, wanted sessions above 0")
+
+
+def _effort(worth: LeverWorth, asked: Mapping[str, float]) -> float:
+    """Return the sessions a lever takes: as set for it, for its trait, or as logged."""
+    by_trait = asked.get(worth.lever.trait or "", worth.effect.effort_sessions)
+    return float(asked.get(worth.lever.name, by_trait))
+
+
+def _edge(levers: PlayerLevers, worth: LeverWorth) -> bool:
+    return levers.by_trait[worth.lever.trait or ""].target.at_edge
+
+
+def _lever(
+    levers: PlayerLevers, worth: LeverWorth, order: Order, effort: float, system: System
+) -> LeverGain:
+    lever, mean = worth.lever, float(worth.gain.mean())
+    unit = levers.yardstick.unit
+    return LeverGain(
+        name=lever.name,
+        kind=lever.kind,
+        trait=lever.trait,
+        move=Interval.from_draws(worth.move, TRAITS[lever.trait or ""].unit),
+        effort_sessions=effort,
+        gain_m=Interval.from_draws(worth.gain, unit),
+        gain50_m=_half(worth.gain),
+        mean_gain_m=mean,
+        gain_per_session_m=mean / effort,
+        p_best=order.p_best[lever.key],
+        expected_regret_m=order.regret_m[lever.key],
+        stays_inside_change=Interval.from_draws(worth.inside, "points"),
+        particular_gain_m=None if worth.common is None else mean - worth.common,
+        reason=lever_reason(worth.effect, system),
     )
 
 
-def _efforts(asked: Mapping[str, float] | None) -> dict[str, float]:
-    efforts = dict.fromkeys(FAULTS, DEFAULT_EFFORT_SESSIONS)
-    for trait, sessions in (asked or {}).items():
-        if trait not in efforts:
-            raise BadRequest(f"efforts: found {trait!r}, wanted one of {', '.join(FAULTS)}")
-        if not (np.isfinite(sessions) and sessions > 0):
-            raise BadRequest(f"efforts, {trait}: found {sessions}, wanted sessions above 0")
-        efforts[trait] = float(sessions)
-    return efforts
+def _of_yardstick(levers: PlayerLevers, worth: YardstickWorth) -> LeverGain:
+    return LeverGain(
+        name=worth.lever.name,
+        kind=worth.lever.kind,
+        trait=worth.lever.trait,
+        move=None,
+        effort_sessions=None,
+        gain_m=Interval.from_draws(worth.gain, levers.yardstick.unit),
+        gain50_m=_half(worth.gain),
+        mean_gain_m=float(worth.gain.mean()),
+        gain_per_session_m=None,
+        p_best=None,
+        expected_regret_m=None,
+        stays_inside_change=Interval.from_draws(worth.inside, "points"),
+        particular_gain_m=None,
+    )
 
 
-def _fix(fixes: PlayerFixes, trait: str, worth: FixDraws, order: Order, effort: float) -> Fix:
-    low, high = np.quantile(worth.partial, [0.25, 0.75])
+def _words(row: LeverGain, worth: LeverWorth) -> LeverWords:
+    return LeverWords(
+        lever=worth.lever,
+        gain=row.gain_m,
+        mean_gain=row.mean_gain_m,
+        mean_alone=float(worth.alone.mean()),
+        effort=row.effort_sessions or 0.0,
+        p_best=row.p_best or 0.0,
+        reason=row.reason,
+    )
+
+
+def _fixes(levers: PlayerLevers, order: Order, effort: Mapping[str, float]) -> tuple[Fix, ...]:
+    worths = {w.lever.key: w for w in levers.offered}
+    best: dict[str, str] = {}
+    for key in order.keys:
+        best.setdefault(worths[key].lever.trait or "", key)
+    among = lever_order({k: worths[k].gain for k in best.values()}, effort)
+    return tuple(_fix(levers, worths[key], among, effort[key]) for key in among.keys)
+
+
+def _fix(levers: PlayerLevers, worth: LeverWorth, order: Order, effort: float) -> Fix:
+    trait, key, unit = worth.lever.trait or "", worth.lever.key, levers.yardstick.unit
+    at = levers.by_trait[trait]
+    level = levers.level_of(trait)
+    gap = at.aim - level
+    share = np.divide(worth.move, gap, out=np.zeros(gap.size), where=gap != 0)
     return Fix(
         trait=trait,
-        now=Interval.from_draws(fixes.level_of(trait), TRAITS[trait].unit),
-        target=worth.target.best,
-        window=worth.target.window,
-        share=Interval.from_draws(fixes.share, ""),
-        gain_m=Interval.from_draws(worth.partial, "m"),
-        mean_gain_m=float(worth.partial.mean()),
-        full_fix_gain_m=Interval.from_draws(worth.full, "m"),
-        gain_alone_m=Interval.from_draws(worth.alone, "m"),
-        gain_as_player_moves_m=Interval.from_draws(worth.as_player_moves, "m"),
-        total_gain_m=Interval.from_draws(worth.total, "m"),
-        ball_speed_gain_mps=Interval.from_draws(worth.ball_speed, "m/s"),
-        spin_change_rpm=Interval.from_draws(worth.spin, "rpm"),
-        side_change_m=Interval.from_draws(worth.side, "m"),
-        p_best=order.p_best[trait],
-        p_top2=order.p_top2[trait],
-        expected_regret_m=order.regret_m[trait],
+        lever=worth.lever.name,
+        now=Interval.from_draws(level, TRAITS[trait].unit),
+        target=at.target.best,
+        window=at.target.window,
+        share=Interval.from_draws(np.clip(share, -1.0, 1.0), ""),
+        gain_m=Interval.from_draws(worth.gain, unit),
+        mean_gain_m=float(worth.gain.mean()),
+        full_fix_gain_m=Interval.from_draws(at.full, unit),
+        gain_alone_m=Interval.from_draws(worth.alone, unit),
+        gain_as_player_moves_m=Interval.from_draws(worth.gain, unit),
+        total_gain_m=Interval.from_draws(worth.ball.total, "m"),
+        ball_speed_gain_mps=Interval.from_draws(worth.ball.ball_speed, "m/s"),
+        spin_change_rpm=Interval.from_draws(worth.ball.spin, "rpm"),
+        side_change_m=Interval.from_draws(worth.ball.side, "m"),
+        p_best=order.p_best[key],
+        p_top2=order.p_top2[key],
+        expected_regret_m=order.regret_m[key],
         effort_sessions=effort,
-        gain50_m=(float(low), float(high)),
-        target_at_edge=worth.target.at_edge,
+        target_at_edge=at.target.at_edge,
     )
 
 
-def _reading_between(fixes: PlayerFixes, order: Order, effort: Mapping[str, float]) -> str | None:
-    """Return the trait to read to tell the two likeliest apart; None when the physics decides."""
-    first = order.traits[0]
-    second = next(t for t in order.by_chance if t != first)
-    rate = {t: fixes.by_trait[t].partial / effort[t] for t in (first, second)}
-    levels = {t: fixes.level_of(t) for t in DELIVERY}
-    return separating_reading(rate[first] - rate[second], levels, fixes.physics)
+def _measure(
+    levers: PlayerLevers, order: Order, effort: Mapping[str, float], asked: Mapping[str, float]
+) -> Measure | None:
+    """Return the trait worth reading most; of equal practice, the first lever's."""
+    sessions = effort[order.keys[0]] if order.keys else 1.0
+    size = levers.level.shape[0]
+    gains = _columns((w.gain / effort[w.lever.key] for w in levers.offered), size) * sessions
+    now = float(gains.mean(axis=0).max(initial=0.0)) / sessions
+    worth = {}
+    for trait, session in levers.sessions.items():
+        own = [w for w in levers.unread_levers if w.lever.trait == trait]
+        more = _columns((w.gain / _effort(w, asked) for w in own), size) * sessions
+        worth[trait] = reading_worth(gains, session, more)
+    trait = max(worth, key=lambda t: worth[t])
+    if worth[trait] < LEAST_READING_M and order.keys:
+        return None
+    beats = worth[trait] > now and worth[trait] >= CLEAR_REGRET_M
+    return Measure(trait, worth[trait], trait not in levers.unread, beats)
+
+
+def _columns(draws: Iterable[Floats], size: int) -> Floats:
+    found = tuple(draws)
+    return np.stack(found, axis=1) if found else np.zeros((size, 0))
+
+
+def _half(draws: Floats) -> tuple[float, float]:
+    low, high = np.quantile(draws, [0.25, 0.75])
+    return float(low), float(high)

@@ -1,97 +1,203 @@
-"""How a player's gains are said: the answer, what to read next, and the notes, in shown units."""
+"""How a player's levers are said: the answer, the amounts, what to read next, notes."""
 
-from collections.abc import Mapping
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
-from models.traits import FAULTS, TRAITS
-from tracker.decisions.distance.fixes import PlayerFixes
-from tracker.decisions.distance.order import CLEAR_CHANCE, Order
+import numpy as np
+
+from models.traits import TARGETED, TRAITS
+from tracker.decisions.distance.levers import Lever, LeverEffect
+from tracker.decisions.distance.worth import PlayerLevers
+from tracker.decisions.distance.yardstick import Yardstick
 from tracker.interval import Interval
-from tracker.units import System, range_text, trait_display, value_text
-from tracker.words import chance_words, distance_words, fault_words
+from tracker.units import Display, System, display, range_text, trait_display, value_text
+from tracker.words import chance_words
+
+POINTS = Display("in 100", 1.0, 0)
+"""How chances of staying inside are shown: drives in a hundred."""
+MOVED_CHANCE = 0.8
+"""Chance of a response the drill's way from which a player counts as moved by it."""
+SMALL = 3.0
+"""A gain whose interval stays below this, as shown, keeps a decimal."""
+
+
+@dataclass(frozen=True, slots=True)
+class LeverWords:
+    """What the answer says of one lever; ``mean_alone`` is its gain with nothing following."""
+
+    lever: Lever
+    gain: Interval
+    mean_gain: float
+    mean_alone: float
+    effort: float
+    p_best: float
+    reason: str
+
+
+def gain_display(gain: Interval, system: System) -> Display:
+    """Return how a gain is shown: metres as distances, points as drives in a hundred.
+
+    A gain that is small throughout keeps a decimal.
+    """
+    how = _display(gain.unit, system)
+    largest = max(abs(gain.low90), abs(gain.high90)) * how.factor
+    return replace(how, decimals=1) if largest < SMALL else how
+
+
+def _display(unit: str, system: System) -> Display:
+    return POINTS if unit == "points" else display("distance", system)
+
+
+def gain_with_range(gain: Interval, yardstick: Yardstick, system: System) -> str:
+    """Return ``+6 yd toward the target (90 % sure between +1 and +12 yd)``."""
+    how = gain_display(gain, system)
+    size = value_text(gain.median, how, signed=True)
+    return f"{size} {yardstick.words} ({range_text(gain, how, signed=True)})"
+
+
+def gain_brief(gain: Interval, system: System) -> str:
+    """Return ``+6 yd (+1 to +12)`` for tables, where the heading says 90 %."""
+    how = gain_display(gain, system)
+    bare = replace(how, unit="")
+    low, high = (value_text(end, bare, signed=True).strip() for end in (gain.low90, gain.high90))
+    return f"{value_text(gain.median, how, signed=True)} ({low} to {high})"
+
+
+def amount_words(metres: float, unit: str, system: System) -> str:
+    """Return one signed amount with a decimal, such as ``+2.4 yd``."""
+    return value_text(metres, _display(unit, system), signed=True, decimals=1)
+
+
+def sessions_words(number: float) -> str:
+    """Return sessions of practice as a person says them."""
+    return f"{number:g} {'session' if number == 1 else 'sessions'}"
+
+
+def lever_reason(effect: LeverEffect, system: System) -> str:
+    """Return what a lever has been seen to do, or that nobody has seen it."""
+    trait = effect.lever.trait or ""
+    how = trait_display(trait, system)
+    if effect.own:
+        return f"it moved this player by about {_size(float(np.median(effect.effect)), how)}"
+    if not effect.responses:
+        return "a guess, from what drills have done here"
+    way = np.sign(np.mean([r.mean() for r in effect.responses]))
+    moved = [float(np.median(r)) for r in effect.responses if np.mean(way * r > 0) >= MOVED_CHANCE]
+    of_all = f"of {len(effect.responses)} here"
+    if not moved:
+        return f"it surely moved none {of_all}"
+    return f"it moved {len(moved)} {of_all} by about {_size(float(np.median(moved)), how)}"
+
+
+def lever_aim(lever: Lever) -> str:
+    """Return a lever with the trait it is for, such as ``tee ladder for strike height``."""
+    if lever.kind in ("new", "yardstick") or lever.trait is None:
+        return lever.name
+    return f"{lever.name} for {TRAITS[lever.trait].label}"
 
 
 def gain_sentence(
-    player: str,
-    faults: Mapping[str, tuple[float, float]],
-    order: Order,
+    levers: PlayerLevers,
+    words: Sequence[LeverWords],
+    tied: Sequence[str],
     *,
+    clear: bool,
     worthwhile: bool,
-    trusted: bool,
     system: System,
 ) -> str:
-    """Return which fault comes first and how sure that is.
-
-    ``faults`` holds where each trait is and where it should be. A first fault may be clear only
-    because little is lost if another is better: then it is that which is said.
-    """
-    if not trusted:
-        return f"{player}: this fit did not pass its checks, so no fault is named."
-    if not faults:
-        return f"{player}: no fault can be named; neither strike, attack, loft nor face was read."
-    if not worthwhile:
-        return f"{player}: no fault worth fixing first; none costs enough carry."
-    words = {trait: fault_words(trait, *ends) for trait, ends in faults.items()}
-    first = order.traits[0]
-    if len(order.traits) == 1:
-        return f"{player}: {words[first]} is the one fault to weigh; no other trait was read."
-    if not order.clear:
-        named = [words[t] for t in order.tied]
-        listed = ", ".join(named[:-1]) + f" and {named[-1]}"
-        return f"{player}: {listed} are too close to call; the slight edge is to {words[first]}."
-    if order.p_best[first] >= CLEAR_CHANCE:
+    """Return which lever comes first, what it is worth, and how sure that is."""
+    player, yardstick = levers.player, levers.yardstick
+    if levers.problems:
+        return f"{player}: this fit did not pass its checks, so nothing is ranked."
+    if not words:
         return (
-            f"{player}: {words[first]} comes first; {chance_words(order.p_best[first])} that "
-            "nothing else pays more for the effort."
+            f"{player}: no lever can be named; neither strike, attack, loft, path nor face was "
+            "read."
         )
-    return (
-        f"{player}: {words[first]} comes first; if it is not the best, little is lost: "
-        f"{distance_words(order.regret_m[first], system)} on average."
+    if not worthwhile:
+        return f"{player}: nothing is worth changing first; no lever here is expected to pay."
+    first = words[0]
+    said = (
+        f"{player}: {lever_aim(first.lever)} first ({first.reason}): "
+        f"{gain_with_range(first.gain, yardstick, system)} for {sessions_words(first.effort)}."
     )
+    if np.sign(first.mean_gain) != np.sign(first.mean_alone):
+        alone = amount_words(first.mean_alone, first.gain.unit, system)
+        said += f" Loft and path that come along make that of it; alone it would be {alone}."
+    if not clear:
+        chance = f"It is the best choice in {chance_words(first.p_best)} cases"
+        others = [name for name in tied if name != first.lever.name]
+        said += f" {chance}; {_listed(others)} may do better." if others else f" {chance}."
+    return said
 
 
-def measure_next_words(
-    reading: str | None, *, trusted: bool, read: bool, worthwhile: bool, close: bool
+def measure_words(
+    levers: PlayerLevers, best: tuple[str, float] | None, *, beats: bool, system: System
 ) -> str:
-    """Return what to read next; ``reading`` is the trait that would separate a close call."""
-    if not trusted:
+    """Return what one more session of readings is worth; ``best`` is a trait and its worth."""
+    if levers.problems:
         return "Fit again before reading anything more."
-    if not read:
-        return "Read the strike or the attack angle of a few shots first."
-    if not worthwhile:
+    if best is None:
         return "Nothing to read more of for this; look again after the next few sessions."
-    if not close:
-        return ""
-    if reading is None:
+    trait, worth = best
+    label, amount = TRAITS[trait].label, amount_words(worth, levers.yardstick.unit, system)
+    known = "" if trait not in levers.unread else ", which was never read,"
+    if beats:
         return (
-            "To separate them, read ball speed, launch and spin beside the delivery: what the "
-            "physics leaves open moves the order most."
+            f"Measure first: a session of reading {label}{known} is worth {amount}, more than a "
+            "session of practice."
         )
+    return f"Of readings, one more session of {label}{known} is worth most: {amount}."
+
+
+def common_words(firsts: Sequence[Lever | None]) -> str:
+    """Return that one lever is first for most players; empty when none is."""
+    known = [lever for lever in firsts if lever is not None]
+    counts = {lever: known.count(lever) for lever in known}
+    if not counts:
+        return ""
+    most = max(counts, key=lambda lever: counts[lever])
+    if len(firsts) < 2 or counts[most] <= len(firsts) / 2:
+        return ""
     return (
-        f"To separate them, read {TRAITS[reading].label} in one more session: what is not yet "
-        "known about it moves the order most."
+        f"{_start(lever_aim(most))} is first for {counts[most]} of {len(firsts)}: a common lever "
+        "of this squad. What a player gets beyond the squad's average player is the particular "
+        "gain."
     )
 
 
-def gain_notes(fixes: PlayerFixes, system: System) -> tuple[str, ...]:
+def gain_notes(levers: PlayerLevers, system: System) -> tuple[str, ...]:
     """Return what a reader should know beside the numbers."""
     notes = []
-    for trait in fixes.unread:
-        level = Interval.from_draws(fixes.level_of(trait), TRAITS[trait].unit)
-        source = "what is usual among players" if trait in fixes.nobodys else "the squad"
+    for trait in levers.unread:
+        level = Interval.from_draws(levers.level_of(trait), TRAITS[trait].unit)
+        source = "what is usual among players" if trait in levers.nobodys else "the squad"
         notes.append(
-            f"{TRAITS[trait].label.capitalize()} was not read: taken from {source} "
+            f"{_start(TRAITS[trait].label)} was not read: taken from {source} "
             f"({range_text(level, trait_display(trait, system))})"
-            + ("; it is not offered as a fault." if trait in FAULTS else ".")
+            + ("; no lever for it is offered." if trait in TARGETED else ".")
         )
-    for trait, worth in fixes.by_trait.items():
+    for trait, worth in levers.by_trait.items():
         if worth.target.at_edge:
             edge = value_text(worth.target.best, trait_display(trait, system), signed=True)
             notes.append(
-                f"The best {TRAITS[trait].label} lies at or beyond the range looked at ({edge})."
+                f"The best {TRAITS[trait].label} lies at or beyond what peers reach ({edge})."
             )
-    if not fixes.calibrated:
+    if not levers.calibrated:
         notes.append(
             "No ball data of the squad used: the physics is the published one, so the carry itself "
             "is uncertain; gains, being differences, much less."
         )
     return tuple(notes)
+
+
+def _size(value: float, how: Display) -> str:
+    return value_text(abs(value), how)
+
+
+def _listed(names: Sequence[str]) -> str:
+    return " and ".join((", ".join(names[:-1]), names[-1])) if len(names) > 1 else names[0]
+
+
+def _start(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -1,27 +1,29 @@
 """Who seems to have most to gain, from a few draws: good enough to choose whom to show first."""
 
-import numpy as np
-
+from models.traits import TARGETED
 from tracker.decisions.distance.cloud import player_cloud
-from tracker.decisions.distance.fixes import fixable, standing
-from tracker.decisions.distance.target import find_target
+from tracker.decisions.distance.worth import Standing, best_lever, moved_part
+from tracker.decisions.distance.yardstick import TOWARD
 from tracker.posterior import Fit
 
-SCREENED, SCREEN_DRAWS, SCREEN_SHOTS, SCREEN_SHARE = 40, 12, 8, 0.4
-"""Most players, draws and shots of each, and share of the way a fix gets (the mean), when looking
-for whom the coach sees first."""
+SCREENED, SCREEN_DRAWS, SCREEN_SHOTS = 40, 12, 8
+"""Most players, draws and shots of each, when looking for whom the coach sees first."""
 
 
 def most_to_gain(fit: Fit) -> str | None:
-    """Return the player whose best fix seems to be worth most; None without players."""
+    """Return the player whose best lever seems to be worth most; None without players."""
     worth = {player.name: _screened(fit, player.name) for player in fit.players[:SCREENED]}
     return max(worth, key=lambda name: worth[name]) if worth else None
 
 
 def _screened(fit: Fit, player: str) -> float:
-    """Return roughly what a player's best fix is worth, m."""
+    """Return roughly the highest gain a session of a player's levers, m."""
     cloud = player_cloud(fit, player, draws=SCREEN_DRAWS, shots=SCREEN_SHOTS)
-    now = standing(cloud, np.full(cloud.draws, SCREEN_SHARE))
-    targets = ((t, find_target(cloud, t).best) for t in fixable(fit, player))
-    gains = (float(now.gain(now.partly(t, target)).mean()) for t, target in targets)
-    return max(gains, default=0.0)
+    here = Standing.of(cloud, TOWARD)
+    rates = [0.0]
+    for trait in TARGETED:
+        best = best_lever(fit, cloud, trait)
+        if best is not None:
+            gain = here.gain(moved_part(cloud, trait, best[1])).value
+            rates.append(float(gain.mean()) / best[0].effort_sessions)
+    return max(rates)

@@ -1,120 +1,140 @@
-"""Where a player's trait should be: the level at which that player's own cloud carries farthest.
+"""Where a player's trait should be: the level at which that player's own cloud does best.
 
-Expected carry is worked out over a grid of levels of one trait, the others where they are now
-(attack drags delivered loft), at the posterior mean and averaged over the drawn physics, and read
-between grid points by a cubic spline. Loft, strike and attack are held inside realistic bounds
-(common practice, no source). Face and path are targets for carry, not for direction: they are
-sought within 6 degrees of one another.
+The yardstick's expectation is worked out over a grid of levels of one trait, the others where they
+are now (attack takes loft and path along), at the posterior mean and averaged over the drawn
+physics, and read between grid points by a cubic spline. What can be reached is what peers reach:
+    reach_i = mu_i +- 1.645 spread_i, widened to hold the player's own level of draw i,
+so the target of draw i is the best level brought inside reach_i, and no bound is fixed by hand.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from models.arrays import Floats
-from models.traits import DELIVERY, MODELLED, TRAITS, in_drive
+from models.traits import DELIVERY, MODELLED, TARGETED, in_drive
 from tracker.decisions.distance.cloud import Cloud, averaged, player_cloud
+from tracker.decisions.distance.yardstick import CARRY, TOWARD, Yardstick, outcome
 from tracker.errors import BadRequest
 from tracker.posterior import Fit
 
 FLAT_M = 1.0
-"""Expected carry given up at the ends of the flat window, m."""
+"""Expectation given up at the ends of the flat window, m (or points)."""
 PHYSICS_DRAWS, SHOTS = 48, 24
 """Draws of the physics and shots of each that the search averages over."""
+REACHED_SDS = 1.645
+"""SDs of the squad's spread that peers reach: nine in ten of them stand inside."""
+LOOKED_AT_SDS = 2.5
+"""SDs of the squad's spread that are looked at."""
 GRID_POINTS = 9
 FINE_POINTS = 601
 
 
 @dataclass(frozen=True, slots=True)
 class Target:
-    """The best level of a trait, the window within 1 m of the top, and the carry at the top.
+    """The best level of a trait that peers reach, and the window within 1 m of it.
 
-    ``at_edge``: the best lies at an end of the range looked at, so the true top may lie beyond.
+    ``beyond`` is the best of all that was looked at; ``top`` the expectation at ``best``.
+    ``at_edge``: the best lies at an end of what was looked at or beyond what peers reach, so that
+    the true top may lie farther.
     """
 
     trait: str
     best: float
     window: tuple[float, float]
-    carry_m: float
+    top: float
+    beyond: float
     at_edge: bool
 
 
-def find_target(cloud: Cloud, trait: str) -> Target:
-    """Return the level of a trait that maximises a cloud's expected carry."""
+def find_target(cloud: Cloud, trait: str, yardstick: Yardstick = TOWARD) -> Target:
+    """Return the level of a trait that does best by a yardstick."""
     from scipy.interpolate import CubicSpline  # here, since it takes a second to load
 
     mean = averaged(cloud, PHYSICS_DRAWS, SHOTS)
-    low, high = bounds(mean, trait)
+    low, high = looked_at(cloud, trait)
     grid = np.linspace(low, high, GRID_POINTS)
-    curve = CubicSpline(grid, expected_carry(mean, trait, grid))
+    curve = CubicSpline(grid, expected(mean, trait, grid, yardstick))
     fine = np.linspace(low, high, FINE_POINTS)
-    carry = np.asarray(curve(fine))
-    top = int(carry.argmax())
-    below = np.flatnonzero(carry < carry[top] - FLAT_M)
-    left = below[below < top]
-    right = below[below > top]
+    value = np.asarray(curve(fine))
+    top = int(value.argmax())
+    beyond = float(fine[top])
+    lowest, highest = reach(cloud, trait)
+    clipped = (beyond < lowest) | (beyond > highest)
+    ends = float(np.median(lowest)), float(np.median(highest))
+    best = min(max(beyond, ends[0]), ends[1])
+    at_best = float(curve(best))
+    place = int(np.abs(fine - best).argmin())
+    far = np.flatnonzero((value < at_best - FLAT_M) | (fine < ends[0]) | (fine > ends[1]))
+    left, right = far[far < place], far[far > place]
     first = int(left[-1]) + 1 if left.size else 0
     last = int(right[0]) - 1 if right.size else FINE_POINTS - 1
     return Target(
         trait=trait,
-        best=float(fine[top]),
-        window=(float(fine[first]), float(fine[last])),
-        carry_m=float(carry[top]),
-        at_edge=top in (0, FINE_POINTS - 1),
+        best=best,
+        window=(min(float(fine[first]), best), max(float(fine[last]), best)),
+        top=at_best,
+        beyond=beyond,
+        at_edge=top in (0, FINE_POINTS - 1) or bool(clipped.mean() > 0.5),
     )
 
 
+def reach(cloud: Cloud, trait: str) -> tuple[Floats, Floats]:
+    """Return the lowest and the highest level that peers reach, one a draw."""
+    k = DELIVERY.index(trait)
+    middle, half = cloud.squad_mean[:, k], REACHED_SDS * cloud.squad_spread[:, k]
+    own = cloud.level[:, k]
+    return np.minimum(middle - half, own), np.maximum(middle + half, own)
+
+
+def target_draws(cloud: Cloud, target: Target) -> Floats:
+    """Return the target of each draw: the best level inside what peers reach in that draw."""
+    lowest, highest = reach(cloud, target.trait)
+    return np.asarray(np.clip(target.beyond, lowest, highest), dtype=np.float64)
+
+
+def looked_at(cloud: Cloud, trait: str) -> tuple[float, float]:
+    """Return the levels between which a trait's target is sought."""
+    k = DELIVERY.index(trait)
+    middle = float(cloud.squad_mean[:, k].mean())
+    half = LOOKED_AT_SDS * float(cloud.squad_spread[:, k].mean())
+    own = float(cloud.level[:, k].mean())
+    return min(middle - half, own), max(middle + half, own)
+
+
 def player_target(fit: Fit, player: str, trait: str) -> float | None:
-    """Return the target of a player's trait; None for one without a best level for carry."""
+    """Return the target of a player's trait; None for one without a best level."""
     if not has_target(trait):
         return None
     return find_target(player_cloud(fit, player), trait).best
 
 
 def has_target(trait: str) -> bool:
-    """Return whether expected carry has a best level of a trait."""
+    """Return whether there is a best level of a trait for a drive."""
     if trait not in MODELLED:
         raise BadRequest(f"trait: found {trait!r}, wanted one of {', '.join(MODELLED)}")
-    row = TRAITS[trait]
-    return row.goal == "target" and row.drive is not None
+    return trait in TARGETED
 
 
 def carry_slope(cloud: Cloud, trait: str) -> float:
     """Return metres of expected carry per unit of a trait, at the level now (central difference).
 
-    Attack drags delivered loft along, as it does when a player moves it.
+    Attack takes delivered loft and path along, as it does when a player moves it.
     """
     _known(trait)
     mean = averaged(cloud, PHYSICS_DRAWS, SHOTS)
     now = float(mean.level_of(trait)[0])
     step = in_drive(trait).step
-    low, high = expected_carry(mean, trait, np.array([now - step, now + step]))
+    low, high = expected(mean, trait, np.array([now - step, now + step]), CARRY)
     return float((high - low) / (2 * step))
 
 
-def bounds(cloud: Cloud, trait: str) -> tuple[float, float]:
-    """Return the levels between which a trait's target is sought."""
-    how = in_drive(trait)
-    if how.search is None:
-        raise ValueError(f"{trait} has no target")
-    low, high = how.search
-    middle = float(cloud.level_of(how.around).mean()) if how.around else 0.0
-    return middle + low, middle + high
-
-
-def expected_carry(mean: Cloud, trait: str, levels: Floats) -> Floats:
-    """Return the expected carry at each of some levels of a trait, all flown in one call."""
+def expected(mean: Cloud, trait: str, levels: Floats, yardstick: Yardstick) -> Floats:
+    """Return the yardstick's expectation at each of some levels of a trait, flown in one call."""
     points, draws = levels.size, mean.draws
-    index = np.tile(np.arange(draws), points)
-    many = replace(
-        mean,
-        level=np.concatenate([mean.level_at(trait, float(v)) for v in levels]),
-        scatter=mean.scatter[index],
-        tight_scatter=mean.tight_scatter[index],
-        covariance=mean.covariance[index],
-        physics=mean.physics.take(index),
-    )
-    return many.carry().reshape(points, draws).mean(axis=1)
+    many = mean.taken(np.tile(np.arange(draws), points))
+    moved = many.moved(trait, np.repeat(levels, draws))
+    return outcome(moved, yardstick).value.reshape(points, draws).mean(axis=1)
 
 
 def _known(trait: str) -> None:

@@ -14,9 +14,10 @@ import numpy as np
 from models.arrays import Floats
 from models.traits import DELIVERY
 from tracker.decisions.distance.cloud import DISTANCE_PARTS, Cloud, player_cloud
-from tracker.decisions.distance.fixes import share_draws
 from tracker.decisions.distance.target import Target, find_target
 from tracker.decisions.distance.tee_height import FARTHEST_MM, rise_draws, squad_slope
+from tracker.decisions.distance.worth import best_lever
+from tracker.decisions.distance.yardstick import CARRY
 from tracker.errors import BadRequest
 from tracker.interval import Interval
 from tracker.posterior import Fit
@@ -80,8 +81,8 @@ class Aim:
 class WhatIfAnswer:
     """What the change does on average over the player's own scatter, + more.
 
-    ``strike_fix_gain_m`` is the carry of a planned, partial fix of strike height, to compare with;
-    None where the player's strike height was never read.
+    ``strike_fix_gain_m`` is the carry of the best lever of strike height (``strike_fix``), to
+    compare with; None where the player's strike height was never read.
     """
 
     player: str
@@ -94,6 +95,7 @@ class WhatIfAnswer:
     spin_rpm: Interval
     launch_deg: Interval
     strike_fix_gain_m: Interval | None
+    strike_fix: str | None
     aims: tuple[Aim, ...]
     sentence: str
     notes: tuple[str, ...]
@@ -125,7 +127,7 @@ def what_if(
         return Interval.from_draws(second - first, unit)
 
     carry = difference("carry_m", "m")
-    fix = _strike_fix(now, seed) if fit.of(player, "strike_up_mm").is_read else None
+    lever, worth = _strike_fix(fit, now) or (None, None)
     problems = fit.problems_of(*DISTANCE_PARTS)
     return WhatIfAnswer(
         player=player,
@@ -137,9 +139,10 @@ def what_if(
         ball_speed_mps=difference("ball_speed_mps", "m/s"),
         spin_rpm=difference("spin_rpm", "rpm"),
         launch_deg=difference("launch_deg", "deg"),
-        strike_fix_gain_m=fix,
+        strike_fix_gain_m=worth,
+        strike_fix=lever,
         aims=tuple(Aim(t, find_target(now, t), find_target(then, t)) for t in AIMS),
-        sentence=_sentence(player, change, carry, fix, system) if not problems else "",
+        sentence=_sentence(player, change, carry, lever, worth, system) if not problems else "",
         notes=_notes(change, shots),
         problems=problems,
     )
@@ -161,12 +164,14 @@ def changed(now: Cloud, change: WhatIf, rise: Floats) -> Cloud:
     return replace(now, level=level, physics=head, conditions=air)
 
 
-def _strike_fix(now: Cloud, seed: int) -> Interval:
-    """Return the carry gained by strike height going its share of the way to its best."""
-    level = now.level_of("strike_up_mm")
-    way = find_target(now, "strike_up_mm").best - level
-    fixed = now.moved("strike_up_mm", level + share_draws(now.draws, seed) * way)
-    return Interval.from_draws(fixed.carry() - now.carry(), "m")
+def _strike_fix(fit: Fit, now: Cloud) -> tuple[str, Interval] | None:
+    """Return the best lever of strike height and the carry it gains; None without readings."""
+    best = best_lever(fit, now, "strike_up_mm", CARRY)
+    if best is None:
+        return None
+    effect, move = best
+    fixed = now.moved("strike_up_mm", now.level_of("strike_up_mm") + move)
+    return effect.lever.name, Interval.from_draws(fixed.carry() - now.carry(), "m")
 
 
 _NAMES: Final = {
@@ -181,7 +186,12 @@ _HEAD: Final = frozenset({"loft_deg", "cg_height_mm"})
 
 
 def _sentence(
-    player: str, change: WhatIf, carry: Interval, fix: Interval | None, system: System
+    player: str,
+    change: WhatIf,
+    carry: Interval,
+    lever: str | None,
+    fix: Interval | None,
+    system: System,
 ) -> str:
     if not change.asked:
         return f"{player}: nothing is changed, so nothing is gained."
@@ -195,10 +205,10 @@ def _sentence(
     )
     if fix is None or not set(change.asked) <= _HEAD:
         return f"{opening}."
-    planned = distance_words(fix.median, system)
+    worth = f"{lever} is worth {distance_words(fix.median, system)}"
     if fix.median > 2 * max(carry.median, 0.0) and fix.median > 1.0:
-        return f"{opening}; a planned fix of strike height is worth {planned}, so the strike first."
-    return f"{opening}; a planned fix of strike height is worth {planned}."
+        return f"{opening}; for strike height {worth}, so the strike first."
+    return f"{opening}; for strike height {worth}."
 
 
 def _notes(change: WhatIf, shots: "pd.DataFrame | None") -> tuple[str, ...]:

@@ -32,7 +32,9 @@ from models.tendency.surrogate import (
     window_contrast,
 )
 from models.traits import TRAITS
-from tracker.decisions.distance.fixes import SHARE_A, SHARE_B
+from tracker.decisions.distance.cloud import player_cloud
+from tracker.decisions.distance.next_reading import reading_variance
+from tracker.decisions.distance.worth import best_lever
 from tracker.decisions.verdict.guards import MIN_SESSIONS, typical_gap_weeks
 from tracker.decisions.verdict.history import (
     History,
@@ -55,9 +57,10 @@ WANTED: Final = 0.8
 SESSION_COST: Final = 20.0
 """What coming for a session costs, in shots (a coach's setting)."""
 FUTURES: Final = 400
+LEVER_DRAWS: Final = 200
+"""Draws from which the move of the best lever is taken."""
 JUDGES: Final = 32
 """Draws that judge a future."""
-MEAN_SHARE: Final = SHARE_A / (SHARE_A + SHARE_B)
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,9 +108,9 @@ def plan_retest(
 ) -> RetestPlan:
     """Return the chance that each design ends in a real verdict, and the cheapest with .8.
 
-    ``change`` (trait's unit) is what the player will have changed by; left out, it is the planned
-    partial fix. ``threshold`` is that of the verdict to come. ``session_cost`` and ``shot_cost``
-    share any unit.
+    ``change`` (trait's unit) is what the player will have changed by; left out, it is what the best
+    lever of the trait is expected to move. ``threshold`` is that of the verdict to come.
+    ``session_cost`` and ``shot_cost`` share any unit.
     """
     for name, value in (("session cost", session_cost), ("shot cost", shot_cost)):
         if not (np.isfinite(value) and value > 0):
@@ -283,12 +286,16 @@ def _asked(
         return float(change), "as asked for"
     if target is None:
         return worth, "the smallest change that matters"
-    planned = MEAN_SHARE * (target - float(np.median(fit.of(player, trait).now)))
+    best = best_lever(fit, player_cloud(fit, player, draws=LEVER_DRAWS), trait)
+    if best is None:
+        return worth, "the smallest change that matters"
+    planned = float(best[1].mean())
     if abs(planned) >= worth:
-        return float(planned), f"{MEAN_SHARE:.0%} of the way to the target"
+        return planned, f"what {best[0].lever.name} is expected to move"
+    way = target - float(np.median(fit.of(player, trait).now))
     return (
-        float(np.copysign(worth, planned)),
-        f"{MEAN_SHARE:.0%} of the way to the target is too little to matter; "
+        float(np.copysign(worth, way)),
+        f"what {best[0].lever.name} is expected to move is too little to matter; "
         "this is the smallest change that does",
     )
 
@@ -298,9 +305,7 @@ def _more_sessions(
 ) -> tuple[int, str]:
     """Return Cochran's best number of shots a session, and why sessions beat shots."""
     one = fit.of(player, trait)
-    used = one.counts.sum(axis=1)
-    read = float(np.average(one.reading_sd**2, weights=used if used.sum() else None))
-    shot = float(np.sqrt(np.mean(one.shot_sd**2) + read))
+    shot = float(np.sqrt(np.mean(one.shot_sd**2) + reading_variance(one)))
     day = float(np.sqrt(np.mean(one.session_sd**2)))
     best = max(1, round(cochran_shots(shot, day, cost_ratio)))
     how = trait_display(trait, system)

@@ -1,6 +1,7 @@
 """What every page starts from: the database, its latest fit, the reader's units, the side bar."""
 
 import functools
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
@@ -8,9 +9,14 @@ import pandas as pd
 import streamlit as st
 
 from models.traits import STRIKES
-from tracker.decisions.distance.fixes import PlayerFixes, player_fixes
 from tracker.decisions.distance.gain import Gains, ranked
 from tracker.decisions.distance.screening import most_to_gain
+from tracker.decisions.distance.worth import (
+    PlayerLevers,
+    common_gains,
+    player_levers,
+)
+from tracker.decisions.distance.yardstick import TOWARD, Yardstick
 from tracker.decisions.squad import DrillRow, SquadRow, drill_table, squad_table
 from tracker.errors import NoFit, StoreUnavailable
 from tracker.fits import background
@@ -118,7 +124,7 @@ def work_out_first_answer() -> None:
     names = [player.name for player in stored_fit(key).players]
     first = likely_first(key)
     for name in sorted(names, key=lambda name: name != first):
-        fixes_of(key, name)
+        levers_of(key, name, TOWARD)
 
 
 @once(4)
@@ -134,14 +140,23 @@ def stored_fit(key: FitKey) -> Fit:
 
 
 @once(1024)
-def fixes_of(key: FitKey, player: str) -> PlayerFixes:
-    """Return what each fix is worth to a player, before any ranking."""
-    return player_fixes(stored_fit(key), player)
+def levers_of(key: FitKey, player: str, yardstick: Yardstick) -> PlayerLevers:
+    """Return what each lever is worth to a player, before any ranking."""
+    common = common_of(key, yardstick)
+    return player_levers(stored_fit(key), player, yardstick=yardstick, common=common)
 
 
-def gains_of(key: FitKey, player: str, efforts: Efforts, system: System) -> Gains:
-    """Return one player's gains at the coach's efforts."""
-    return ranked(fixes_of(key, player), dict(efforts), system)
+@once(16)
+def common_of(key: FitKey, yardstick: Yardstick) -> Mapping[str, float]:
+    """Return what each lever is worth to an average player of the squad."""
+    return common_gains(stored_fit(key), yardstick)
+
+
+def gains_of(
+    key: FitKey, player: str, efforts: Efforts, yardstick: Yardstick, system: System
+) -> Gains:
+    """Return one player's gains at the coach's efforts, by the coach's yardstick."""
+    return ranked(levers_of(key, player, yardstick), dict(efforts), system)
 
 
 @once(8)

@@ -6,7 +6,10 @@ from tests.fits import make_fit, noise
 from tracker.decisions.distance.player_physics import (
     LEAST_READINGS,
     own_slope_draws,
+    path_follows_attack,
+    plane_slopes,
     player_physics,
+    squad_physics,
 )
 
 SDS = {"attack_deg": 1.2, "loft_deg": 1.5}
@@ -75,6 +78,34 @@ def test_constants_that_were_not_calibrated_come_from_the_published_prior():
     drawn = draw_parameters(400, np.random.default_rng(1))
     np.testing.assert_array_equal(found.drag_constant, drawn.drag_constant)
     assert found.reynolds_onset == default_parameters().reynolds_onset
+
+
+def test_path_follows_attack_by_the_inclined_plane():
+    # -1 / tan 47 = -.9325; the slope changes by 1 / sin(47)^2 = 1.87 a radian: 5 degrees are .163
+    slopes = plane_slopes(N, 1)
+    assert np.median(slopes) == pytest.approx(-0.9325, abs=0.005)
+    assert slopes.std() == pytest.approx(0.163, rel=0.05)
+    assert slopes.max() <= 0
+
+
+def test_own_shots_and_the_plane_are_put_together_by_precision():
+    # own slope -.3 * 1.8 / 1.2 = -.45, standing for the habit to .2; plane -.94 +- .165:
+    # weight .165^2 / (.165^2 + .2^2) = .405, mean -.94 + .405 * .49 = -.742
+    pair = {("attack_deg", "path_deg"): -0.3}
+    fit = make_fit({"Ana": {}}, samples=N, shot_sd={"attack_deg": 1.2, "path_deg": 1.8}, corr=pair)
+    slopes = path_follows_attack(fit, "Ana", np.arange(N), 1)
+    assert slopes.mean() == pytest.approx(-0.742, abs=0.015)
+    few = [LEAST_READINGS // 4 - 1] * 4
+    unread = make_fit({"Ana": {}}, samples=N, shots={("Ana", "path_deg"): few}, corr=pair)
+    np.testing.assert_array_equal(
+        path_follows_attack(unread, "Ana", np.arange(N), 1), plane_slopes(N, 1)
+    )
+
+
+def test_an_average_player_has_the_mean_of_the_squads_heads():
+    heads = np.tile([0.79, 0.83], (400, 1))
+    fit = make_fit({"Ana": {}, "Bo": {}}, physics={"restitution": heads})
+    np.testing.assert_allclose(squad_physics(fit, np.arange(5), 1).restitution, 0.81)
 
 
 @pytest.mark.parametrize(("readings", "asked"), [(20, True), (19, False)])

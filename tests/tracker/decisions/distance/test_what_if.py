@@ -8,11 +8,12 @@ from hypothesis import strategies as st
 from scipy.stats import linregress
 
 from models.traits import DELIVERY
-from tests.fits import BROKEN, make_fit
+from tests.fits import BROKEN, day, make_fit
 from tracker.decisions.distance.cloud import player_cloud
 from tracker.decisions.distance.tee_height import rise_draws, squad_slope
 from tracker.decisions.distance.what_if import LIMITS, WhatIf, changed, what_if
 from tracker.errors import BadRequest
+from tracker.records import Change
 from tracker.units import SYSTEMS
 
 CLUB = {
@@ -25,7 +26,11 @@ MPH = 0.44704
 
 @pytest.fixture(scope="module")
 def fit():
-    return make_fit({"Low": {**CLUB, "strike_up_mm": -12.0}, "Ana": CLUB})
+    return make_fit(
+        {"Low": {**CLUB, "strike_up_mm": -12.0}, "Ana": CLUB},
+        changes=(Change("Ana", day(10), "drill", "tee ladder", "strike_up_mm"),),
+        drill_effect={"tee ladder": {"strike_up_mm": 9.0}},
+    )
 
 
 def _log(tees, strikes, player="Ana"):
@@ -63,7 +68,7 @@ def test_a_lower_spin_head_alone_takes_off_two_or_three_hundred_rpm(fit, lower_m
 def test_a_lower_spin_head_buys_little_against_a_strike_fix_and_says_so(fit):
     found = what_if(fit, "Low", WhatIf(cg_height_mm=-1.75), system="yards")
     assert 0 < found.carry_m.median < found.strike_fix_gain_m.median / 2
-    assert "a planned fix of strike height is worth about " in found.sentence
+    assert "; for strike height tee ladder is worth about " in found.sentence
     assert found.sentence.endswith("yd, so the strike first.")
     assert " m " not in found.sentence
     assert "so the strike first" not in what_if(fit, "Ana", WhatIf(cg_height_mm=-1.75)).sentence

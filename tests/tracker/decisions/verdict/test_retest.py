@@ -211,10 +211,20 @@ def test_dear_sessions_ask_for_more_shots_in_fewer_of_them(full, plan):
     assert dear.best_shots > plan.best_shots
 
 
-def test_left_out_the_change_is_the_planned_partial_fix(full):
-    found = plan_retest(full, "Ann", TRAIT, threshold=0.99)
-    assert found.change > found.worthwhile  # toward a target far above -9 mm
-    assert "40% of the way" in found.change_basis
+def test_left_out_the_change_is_what_the_best_lever_is_expected_to_move(full):
+    # a ladder that moved others by 6 mm, and a target more than 6 mm above -9
+    ladder = make_fit(
+        {"Ann": {TRAIT: -9.0}, "Bo": {TRAIT: 2.0}}, days=range(0, 56, 7),
+        changes=(Change("Bo", day(20), "drill", "tee ladder", TRAIT),),
+        drill_effect={"tee ladder": {TRAIT: 6.0}}, effect_sd={TRAIT: 0.5},
+    )  # fmt: skip
+    found = plan_retest(ladder, "Ann", TRAIT, threshold=0.99)
+    assert found.change == pytest.approx(6.0, abs=0.1)
+    assert found.change_basis == "what tee ladder is expected to move"
+    # of a new drill alone a quarter of the 6 mm between players is expected: hardly worthwhile
+    small = plan_retest(full, "Ann", TRAIT, threshold=0.99)
+    assert small.change == small.worthwhile > 1.5
+    assert "a new drill for strike height is expected to move is too little" in small.change_basis
     speed = plan_retest(full, "Ann", "club_speed_mps", threshold=0.99)
     assert speed.change == speed.worthwhile
 

@@ -1,0 +1,125 @@
+"""What a lever would do to a player, against moments worked out by hand."""
+
+import numpy as np
+import pytest
+
+from tests.fits import day, make_fit, noise
+from tracker.decisions.distance.lever_inputs import Logged, Sizes, lever_inputs
+from tracker.decisions.distance.levers import moved_by, new_drill_sizes, trait_effects
+from tracker.decisions.distance.target import Target
+from tracker.records import Change
+
+UP = "strike_up_mm"
+N = 6000
+AIM = Target(UP, 4.0, (2.0, 6.0), 200.0, 4.0, False)
+VARIANCE = (0.12 + 0.6 + 2.3) / 3  # of the answers, in squared effect SDs
+
+
+def change(player, name="ladder", kind="drill", effort=None, on=10, trait=UP):
+    return Change(player, day(on), kind, name, trait, effort)
+
+
+def fit_with(changes, **more):
+    levels = {"Ann": {UP: -6.0}, "Bo": {UP: -2.0}, "Cy": {UP: 9.0}}
+    return make_fit(levels, changes=changes, samples=N, **more)
+
+
+def effects(fit, player="Ann", level=-6.0, target=AIM):
+    found = trait_effects(
+        lever_inputs(fit, player), player, target, np.full(N, level), np.arange(N)
+    )
+    return {e.lever.name: e for e in found}
+
+
+def test_a_move_stops_at_the_target_and_away_from_it_counts_in_full():
+    level = np.array([-3.0, 2.0, 0.0, 0.0, 5.0])
+    effect = np.array([5.0, 5.0, -4.0, 0.0, -9.0])
+    target = np.array([0.0, 9.0, 3.0, 3.0, 1.0])
+    assert moved_by(effect, level, target).tolist() == [3.0, 5.0, -4.0, 0.0, -4.0]
+    assert moved_by(np.array([2.0]), np.zeros(1), np.zeros(1)).tolist() == [2.0]
+
+
+def test_a_logged_drill_does_its_mean_and_some_hardly_answer():
+    fit = fit_with(
+        [change("Bo")], drill_effect={"ladder": {UP: 5.0 + noise(N, seed=3)}}, effect_sd={UP: 2.0}
+    )
+    effect = effects(fit)["ladder"].effect
+    assert effect.mean() == pytest.approx(5.0, abs=0.1)
+    assert effect.var() == pytest.approx(1 + 4 * VARIANCE, rel=0.06)
+    answers = effect - (5.0 + noise(N, seed=3))
+    # P(|answer| < .7 = .35 SD): a third each at SD .693, 1.549 and 3.033 mm: .687, .349, .183
+    assert (np.abs(answers) < 0.7).mean() == pytest.approx((0.687 + 0.349 + 0.183) / 3, abs=0.02)
+
+
+def test_a_player_who_did_it_answers_as_before():
+    own = 3.0 + 0.5 * noise(N, seed=8)
+    fit = fit_with(
+        [change("Ann"), change("Bo")], change_effect={0: {UP: own}},
+        drill_effect={"ladder": {UP: 6.0}},
+    )  # fmt: skip
+    mine = effects(fit)["ladder"]
+    assert mine.own
+    np.testing.assert_array_equal(mine.effect, own)
+    assert not effects(fit, "Cy")["ladder"].own
+
+
+def test_equipment_that_a_player_has_is_in_place_and_no_lever():
+    fit = fit_with([change("Ann", "lighter shaft", "equipment"), change("Ann", "ladder")])
+    assert set(effects(fit)) == {"ladder", "a new drill for strike height"}
+    assert "lighter shaft" in effects(fit, "Bo")
+
+
+def sizes(between, effect, drills):
+    return Sizes(*(np.full(N, v) for v in (between, effect, drills)))
+
+
+def done(name, mean, start):
+    return Logged(name, "drill", UP, np.full(N, mean), (np.full(N, mean),), None, start)
+
+
+def test_a_new_drill_is_drawn_from_what_the_traits_drills_did_the_way_they_were_meant():
+    # prior N(2, 2^2) from B = 8; two drills with SD 4, +6 meant up and -2 meant down: signed 6, 2
+    # precision 1/4 + 2/16 = .375, mean (2/4 + 8/16) / .375 = 2.667, variance 1/.375 + 16 + VARIANCE
+    logged = [done("ladder", 6.0, -5.0), done("low tee", -2.0, 12.0)]
+    drawn = new_drill_sizes(
+        logged, sizes(8.0, 1.0, 4.0), 4.0, np.arange(N), np.random.default_rng(1)
+    )
+    assert drawn.mean() == pytest.approx(2.667, abs=0.02)
+    assert drawn.var() == pytest.approx(2.667 + 16 + VARIANCE, rel=0.05)
+
+
+def test_without_a_drill_in_the_log_a_new_one_has_the_prior():
+    drawn = new_drill_sizes([], sizes(8.0, 1.0, 4.0), 4.0, np.arange(N), np.random.default_rng(1))
+    assert drawn.mean() == pytest.approx(2.0, abs=0.02)  # a quarter of 8
+    assert drawn.var() == pytest.approx(4 + 16 + VARIANCE, rel=0.05)
+
+
+def test_a_new_drill_is_meant_toward_the_target():
+    name = "a new drill for strike height"
+    fit = fit_with([])
+    assert effects(fit)[name].effect.mean() == pytest.approx(6.0 / 4, abs=0.05)  # B = 6
+    above = effects(fit, "Cy", level=9.0)[name]
+    assert above.effect.mean() == pytest.approx(-6.0 / 4, abs=0.05)
+
+
+def test_each_lever_has_random_numbers_of_its_own_and_the_same_ones_again():
+    fit = fit_with([change("Bo", "one"), change("Bo", "two")])
+    first, again = effects(fit), effects(fit)
+    for name, found in first.items():
+        np.testing.assert_array_equal(found.effect, again[name].effect)
+    assert abs(np.corrcoef(first["one"].effect, first["two"].effect)[0, 1]) < 0.05
+    other = effects(fit, "Cy")["one"].effect
+    assert abs(np.corrcoef(first["one"].effect, other)[0, 1]) < 0.05
+
+
+def test_effort_is_as_logged_else_the_squads_else_two():
+    fit = fit_with([
+        change("Ann", "one", effort=4.0), change("Bo", "one", effort=2.0),
+        change("Bo", "two", effort=8.0), change("Bo", "three"),
+    ])  # fmt: skip
+    found = {name: e.effort_sessions for name, e in effects(fit, "Cy").items()}
+    # one: (4 + 2) / 2; the median of 4, 2 and 8 for what has none of its own
+    assert found == {
+        "one": 3.0, "two": 8.0, "three": 4.0, "a new drill for strike height": 4.0,
+    }  # fmt: skip
+    assert effects(fit_with([change("Bo", "one")]), "Cy")["one"].effort_sessions == 2.0

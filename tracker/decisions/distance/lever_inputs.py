@@ -1,0 +1,116 @@
+"""What a fit holds of the levers of one player, as plain arrays: the only reader of its changes."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from models.arrays import Floats
+from models.traits import DELIVERY
+from tracker.posterior import Fit, PlayerTrait
+from tracker.records import ChangeKind
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Logged:
+    """One logged name on one trait; draws have the shape ``(sample,)``, the trait's unit."""
+
+    name: str
+    kind: ChangeKind
+    trait: str
+    mean: Floats
+    """What it does on average over players."""
+    responses: tuple[Floats, ...]
+    """What it did to each who did it and has readings of the trait."""
+    own: Floats | None
+    """What it did to this player, the last time; None who has not done it."""
+    start_level: float
+    """Where those who did it stood on average at their first session."""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Sizes:
+    """How far things differ in one trait: draws ``(sample,)``, the trait's unit."""
+
+    between: Floats
+    """SD between players."""
+    effect: Floats
+    """SD between players of what one drill does."""
+    drills: Floats
+    """SD between drills of what they do on average."""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class LeverInputs:
+    """All that the levers of one player are made from."""
+
+    logged: tuple[Logged, ...]
+    sizes: Mapping[str, Sizes]
+    efforts: Mapping[str, float]
+    """Mean logged sessions of practice by name, of those for which any were logged."""
+    usual_effort: float | None
+    """Median of all logged sessions of practice."""
+    read: tuple[str, ...]
+    """Traits of which this player has readings."""
+
+
+def lever_inputs(fit: Fit, player: str | None) -> LeverInputs:
+    """Return what the levers of a player are made from; of nobody in particular for None."""
+    known = [c.effort_sessions for c in fit.changes if c.effort_sessions is not None]
+    by_name: dict[str, list[float]] = {}
+    for change in fit.changes:
+        if change.effort_sessions is not None:
+            by_name.setdefault(change.name, []).append(change.effort_sessions)
+    squads = {t: fit.squad(t) for t in DELIVERY}
+    return LeverInputs(
+        logged=tuple(
+            one for squad in squads.values() for one in _logged(squad.players, player, squad.trait)
+        ),
+        sizes={t: Sizes(s.spread, s.effect_sd, s.drill_scale) for t, s in squads.items()},
+        efforts={name: float(np.mean(sessions)) for name, sessions in by_name.items()},
+        usual_effort=float(np.median(known)) if known else None,
+        read=tuple(t for t in DELIVERY if player is None or fit.of(player, t).is_read),
+    )
+
+
+def _logged(
+    players: Mapping[str, PlayerTrait], player: str | None, trait: str
+) -> tuple[Logged, ...]:
+    """Return every logged name that acts on a trait, in the order of the players."""
+    acting: dict[str, list[PlayerTrait]] = {}
+    kinds: dict[str, ChangeKind] = {}
+    for one in players.values():
+        for change in one.changes:
+            acting.setdefault(change.name, [])
+            kinds.setdefault(change.name, change.kind)
+            if one.is_read and change.start <= one.starts[-1].date():
+                acting[change.name] = [d for d in acting[change.name] if d is not one] + [one]
+    means = next(iter(players.values())).drill_effect
+    return tuple(
+        Logged(
+            name=name,
+            kind=kinds[name],
+            trait=trait,
+            mean=means[name],
+            responses=tuple(_response(doer, name) for doer in doers),
+            own=next((_response(d, name) for d in doers if d.player == player), None),
+            start_level=_start_level(doers),
+        )
+        for name, doers in acting.items()
+    )
+
+
+def _start_level(doers: list[PlayerTrait]) -> float:
+    if not doers:
+        return float("nan")
+    return float(np.mean([doer.path[:, 0].mean() for doer in doers]))
+
+
+def _response(doer: PlayerTrait, name: str) -> Floats:
+    """Return what a change did to a player, the last time it was begun."""
+    begun = [
+        (change.start, place)
+        for place, change in enumerate(doer.changes)
+        if change.name == name and change.start <= doer.starts[-1].date()
+    ]
+    return doer.change_effect[max(begun)[1]]

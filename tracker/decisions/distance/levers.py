@@ -1,0 +1,167 @@
+"""What a coach can do for a player, and how far each lever would move its trait: draws.
+
+A logged change by its name, in a player who has not done it, with D its mean over players:
+    effect = D + effect_sd sqrt(v) z,   v one of EFFECT_VARIANCES, equally likely,
+and in a player who has, that player's own posterior response. A new drill for a trait is one more
+of the trait's drills. Signed by the direction in which each was meant, their means are about m:
+    D_g ~ Normal(m, drill_scale^2),   m ~ Normal(B / 4, (B / 4)^2),
+B the spread between players (a drill is meant to help, by a quarter of what tells players apart:
+estimate, no source); m is drawn from what the logged drills leave of it, then
+    D = m + drill_scale z,   effect = (D + effect_sd sqrt(v) z) toward the target.
+The level moves by the effect toward the target and stops there; an effect away counts as it is.
+Each lever has random numbers of its own, so that what practice leaves open is open for each.
+"""
+
+from dataclasses import dataclass
+from typing import Final, Literal
+from zlib import crc32
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtri
+
+from models.arrays import Floats
+from models.tendency.likelihood import EFFECT_VARIANCES
+from models.traits import TRAITS
+from tracker.decisions.distance.lever_inputs import LeverInputs, Logged, Sizes
+from tracker.decisions.distance.target import Target
+from tracker.records import ChangeKind
+
+LeverKind = ChangeKind | Literal["new", "yardstick"]
+
+PRIOR_SHARE: Final = 0.25
+"""Mean and SD of what drills do on average, in SDs between players (estimate, no source)."""
+DEFAULT_EFFORT_SESSIONS: Final = 2.0
+"""Practice that a lever takes where nobody logged any (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lever:
+    """One thing a coach can do for a player."""
+
+    name: str
+    kind: LeverKind
+    trait: str | None
+
+    @property
+    def key(self) -> str:
+        """Return what tells a lever from all others of a player."""
+        return f"{self.trait}:{self.kind}:{self.name}"
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class LeverEffect:
+    """A lever, its practice in sessions, and draws of what it does to the trait's level."""
+
+    lever: Lever
+    effort_sessions: float
+    effect: Floats
+    responses: tuple[Floats, ...]
+    """What it did to each who did it; empty for what nobody did."""
+    own: bool
+    """Whether it is this player's own response."""
+
+
+STRIKE_SCATTER: Final = Lever("a fifth less scatter of strike", "yardstick", None)
+FACE_SCATTER: Final = Lever("a fifth less scatter of face", "yardstick", "face_deg")
+FASTER: Final = Lever("1 mph more club speed", "yardstick", "club_speed_mps")
+"""Yardsticks: what they would be worth is known, how to get them is not, so none is first."""
+
+
+def new_drill(trait: str) -> Lever:
+    """Return the lever of a drill that nobody here has done."""
+    return Lever(f"a new drill for {TRAITS[trait].label}", "new", trait)
+
+
+def trait_effects(
+    inputs: LeverInputs, player: str, target: Target, level: Floats, kept: NDArray[np.int64]
+) -> tuple[LeverEffect, ...]:
+    """Return what each lever of the target's trait would do to a player, in the kept draws.
+
+    ``level`` is the trait's level now, one a draw. Equipment and set-up that a player already has
+    are in place, and so no lever.
+    """
+    trait = target.trait
+    logged = [one for one in inputs.logged if one.trait == trait]
+    found = []
+    for one in logged:
+        if one.own is not None and one.kind != "drill":
+            continue
+        lever = Lever(one.name, one.kind, trait)
+        found.append(
+            LeverEffect(
+                lever=lever,
+                effort_sessions=effort_of(inputs, one.name),
+                effect=_response(one, inputs.sizes[trait], kept, _numbers(player, lever)),
+                responses=one.responses,
+                own=one.own is not None,
+            )
+        )
+    lever = new_drill(trait)
+    size = new_drill_sizes(logged, inputs.sizes[trait], target.best, kept, _numbers(player, lever))
+    return (
+        *found,
+        LeverEffect(
+            lever=lever,
+            effort_sessions=effort_of(inputs, lever.name),
+            effect=size * np.sign(target.best - float(level.mean())),
+            responses=(),
+            own=False,
+        ),
+    )
+
+
+def effort_of(inputs: LeverInputs, name: str) -> float:
+    """Return the practice of a lever: as logged for it, else the squad's usual, else two."""
+    usual = inputs.usual_effort or DEFAULT_EFFORT_SESSIONS
+    return inputs.efforts.get(name, usual)
+
+
+def new_drill_sizes(
+    logged: list[Logged],
+    sizes: Sizes,
+    target: float,
+    kept: NDArray[np.int64],
+    rng: np.random.Generator,
+) -> Floats:
+    """Return draws of how far a new drill moves a player the way it is meant to."""
+    done = [one for one in logged if one.responses]
+    meant = [float(np.sign(target - one.start_level)) for one in done]
+    toward = sum((s * one.mean[kept] for s, one in zip(meant, done, strict=True)), np.zeros(()))
+    between = PRIOR_SHARE * sizes.between[kept]
+    precision = between**-2 + len(done) * sizes.drills[kept] ** -2
+    mean = (1 / between + toward * sizes.drills[kept] ** -2) / precision
+    on_average = mean + even_normals(kept.size, rng) / np.sqrt(precision)
+    drill = on_average + sizes.drills[kept] * even_normals(kept.size, rng)
+    return np.asarray(drill + _answers(sizes, kept, rng))
+
+
+def moved_by(effect: Floats, level: Floats, target: Floats) -> Floats:
+    """Return how far levels move: by the effect, but toward the target no farther than there."""
+    gap = target - level
+    toward = np.sign(gap) * effect > 0
+    return np.where(toward, np.sign(gap) * np.minimum(np.abs(effect), np.abs(gap)), effect)
+
+
+def even_normals(number: int, rng: np.random.Generator) -> Floats:
+    """Return standard normals that are evenly spread and in random order."""
+    return rng.permutation(np.asarray(ndtri((np.arange(number) + 0.5) / number)))
+
+
+def _response(
+    one: Logged, sizes: Sizes, kept: NDArray[np.int64], rng: np.random.Generator
+) -> Floats:
+    if one.own is not None:
+        return one.own[kept]
+    return np.asarray(one.mean[kept] + _answers(sizes, kept, rng))
+
+
+def _answers(sizes: Sizes, kept: NDArray[np.int64], rng: np.random.Generator) -> Floats:
+    """Return how far players answer beside a drill's mean; some hardly answer at all."""
+    parts = rng.permutation(np.resize(EFFECT_VARIANCES, kept.size))
+    return np.asarray(sizes.effect[kept] * np.sqrt(parts) * even_normals(kept.size, rng))
+
+
+def _numbers(player: str, lever: Lever) -> np.random.Generator:
+    """Return the random numbers that belong to one lever of one player."""
+    return np.random.default_rng([crc32(player.encode()), crc32(lever.key.encode())])
