@@ -25,7 +25,7 @@ def lap(name):
     now, used = time.perf_counter(), time.process_time()
     stages.append((name, now - began, used - cpu))
     began, cpu = now, used
-from tracker.fits.fitting import fit_and_keep
+from tracker.fits.fitting import FitRequest, fit_and_keep
 from tracker.store.store import Store
 lap("imports")
 phase = "reading the store"
@@ -35,7 +35,7 @@ def say(name, done, total):
         lap(phase)
         phase = name
 with Store.open(sys.argv[1]) as store:
-    kept = fit_and_keep(store, seed=1, progress=say)
+    kept = fit_and_keep(store, FitRequest(), say)
     lap(phase)
     from tracker.decisions.verdict import threshold
     threshold.calibrated_thresholds(kept.fit, "strike_up_mm", logged=True)

@@ -5,7 +5,7 @@ import pytest
 from synthetic_data import AcademySpec, make_academy
 from tests.recovery.test_planted_truth import log_of
 from tracker.decisions.distance.gain import squad_gains
-from tracker.fits.fitting import fit_shots
+from tracker.fits.fitting import FitRequest, fit_shots
 
 pytestmark = [
     pytest.mark.slow,
@@ -38,7 +38,7 @@ def rates(gains):
 def test_the_drill_that_works_is_preferred_to_the_one_that_does_nothing(seed):
     academy = make_academy(seed, AcademySpec())
     shots, changes = log_of(academy)
-    fit, _ = fit_shots(shots, changes, seed=1, references=("photo", "radar"))
+    fit, _ = fit_shots(shots, changes, FitRequest(references=("photo", "radar")))
     assert fit.problems == ()
     low = low_players(squad_gains(fit))
     assert len(low) >= 3

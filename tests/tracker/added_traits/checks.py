@@ -24,12 +24,11 @@ from tests.tracker.added_traits.log import (
 from tracker.cli.main import app
 from tracker.decisions.squad import squad_table
 from tracker.decisions.verdict.verdict import judge_change
-from tracker.fits.fitting import fit_and_keep
+from tracker.fits.fitting import FitRequest, fit_and_keep
 from tracker.fits.kept_fits import latest_fit
 from tracker.lesson.session import commit, lesson_shots, lesson_today, stored_shots
 from tracker.lesson.update import live_fit
 from tracker.pages.live_view import live_view
-from tracker.posterior import between_sd_draws, level_draws
 from tracker.store.loading import load_changes, load_shots
 from tracker.store.store import Store
 from tracker.words import CAUTIONS, cautions_for, fault_words
@@ -109,7 +108,7 @@ def fitted(url, before):
     with Store.open(url) as store:
         report = load_shots(store, shot_log(range(EARLIER, SESSIONS), (*OLD, *NEW)))
         load_changes(store, change_log())
-        kept = fit_and_keep(store, seed=3)
+        kept = fit_and_keep(store, FitRequest(seed=3))
         yield store, kept.fit, report
 
 
@@ -152,7 +151,7 @@ def test_the_planted_levels_are_found(fitted):
     assert fit.problems_of(*MODELLED) == ()
     for name, levels in LEVELS.items():
         for trait, level in zip(NEW, levels[len(OLD) :], strict=True):
-            draws = level_draws(fit, name, trait)
+            draws = fit.of(name, trait).now
             planted = level + CHANGED.get((name, trait), 0.0)
             assert abs(draws.mean() - planted) < 4 * draws.std()
 
@@ -172,7 +171,7 @@ def test_without_a_goal_a_change_is_real_but_neither_better_nor_worse(fitted):
     found = judge_change(fit, "Cedar", TEMPO)
     assert found.verdict == "real-worthwhile"
     assert (found.p_better, found.direction) == (None, None)
-    assert found.worthwhile == pytest.approx(0.2 * between_sd_draws(fit, TEMPO).mean())
+    assert found.worthwhile == pytest.approx(0.2 * fit.squad(TEMPO).spread.mean())
     assert found.worthwhile_basis.startswith("a fifth of the spread between players (")
     assert found.worthwhile_basis.endswith("times); the flight does not know tempo")
     told = asked("verdict", "Cedar", "--trait", TEMPO)
@@ -184,7 +183,7 @@ def test_where_more_is_better_a_rise_is_better(fitted):
     found = judge_change(fit, "Alder", TURN)
     assert (found.verdict, found.direction) == ("real-worthwhile", "better")
     assert found.p_better > 0.95
-    assert found.worthwhile == pytest.approx(0.2 * between_sd_draws(fit, TURN).mean())
+    assert found.worthwhile == pytest.approx(0.2 * fit.squad(TURN).spread.mean())
 
 
 def test_the_squad_is_ranked_from_the_most_down(fitted):
@@ -232,7 +231,7 @@ def test_a_lesson_takes_and_judges_the_new_traits(fitted):
     for trait, words in ((TEMPO, "slower back"), (TURN, "narrower")):
         view = live_view(fit, lesson, shots, stored, (), trait, "yards")
         assert f"{words} than the tendency" in view.headline
-        assert f"{TRAITS[trait].label} " in view.last_shot
+        assert TRAITS[trait].label in view.tendency
     page = drawn(live, kept_live_player="Birch", kept_live_watch=TURN)
     assert "Shoulder turn (°)" in [n.label for n in page.number_input]
     assert "Tempo (times)" in [n.label for n in page.number_input]
