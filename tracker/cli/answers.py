@@ -17,6 +17,7 @@ from tracker.cli.common import (
     PlayerArgument,
     TraitOption,
     UnitsOption,
+    WideOption,
     answer_players,
     cell,
     out,
@@ -24,6 +25,7 @@ from tracker.cli.common import (
     plain_table,
     player_names,
     print_json,
+    print_rows,
     refusals,
     system_named,
 )
@@ -147,6 +149,7 @@ def gains(
     yardstick: YardstickOption = TOWARD.name,
     corridor: CorridorOption = f"{CORRIDOR_M:g}m",
     every: AllOption = False,
+    wide: WideOption = False,
     units: UnitsOption = "yards",
     db: DbOption = None,
     as_json: JsonOption = False,
@@ -168,9 +171,9 @@ def gains(
             return
         warn_of_fit(store, fit, *DISTANCE_PARTS)
         if every:
-            print_coach_table(found, system)
+            print_coach_table(found, system, wide)
         else:
-            _print_gains(found[0], system)
+            _print_gains(found[0], system, wide)
 
 
 def _yardstick(name: str, corridor: str) -> Yardstick:
@@ -267,7 +270,7 @@ def _lever_json(lever: LeverGain) -> Mapping[str, Any]:
     }
 
 
-def print_coach_table(found: tuple[Gains, ...], system: System) -> None:
+def print_coach_table(found: tuple[Gains, ...], system: System, wide: bool = False) -> None:
     """Print the coach's table: player, first lever, gain with 90 % interval, the particular gain.
 
     A player whose answer is in doubt has a sentence and no number.
@@ -275,24 +278,24 @@ def print_coach_table(found: tuple[Gains, ...], system: System) -> None:
     common = common_lever(found)
     if common:
         out.print(common, style="bold")
-    table = plain_table(
-        "player", "first lever", "gain (90 %)", "a session", "particular", "P(best)", "in words"
-    )
+    rows, names = [], ("gain (90 %)", "a session", "particular", "P(best)")
     for g in found:
         best = g.best
         if best is None:
-            table.add_row(g.player, "none", "", "", "", "", g.sentence)
-            continue
-        table.add_row(
-            g.player,
-            lever_aim(best.lever),
-            gain_brief(best.gain_m, system),
-            _amount(best.gain_per_session_m, best.gain_m.unit, system),
-            _amount(best.particular_gain_m, best.gain_m.unit, system),
-            f"{best.p_best:.2f}",
-            _in_words(g),
-        )
-    out.print(table)
+            aim, cells = "none", [""] * len(names)
+            words = g.sentence.removeprefix(f"{g.player}: ")
+        else:
+            aim, words = lever_aim(best.lever), _in_words(g)
+            unit = best.gain_m.unit
+            cells = [
+                gain_brief(best.gain_m, system),
+                _amount(best.gain_per_session_m, unit, system),
+                _amount(best.particular_gain_m, unit, system),
+                f"{best.p_best:.2f}",
+            ]
+        answer = dict(zip(names, cells, strict=True))
+        rows.append({"player": g.player, "first lever": aim, **answer, "in words": words})
+    print_rows(rows, wide, frozenset({"a session", "particular", "P(best)"}))
     said: dict[str, list[str]] = {}
     for g in found:
         for note in g.notes:
@@ -313,10 +316,10 @@ def _amount(value: float | None, unit: str, system: System) -> str:
     return "" if value is None else amount_words(value, unit, system)
 
 
-def _print_gains(found: Gains, system: System) -> None:
+def _print_gains(found: Gains, system: System, wide: bool) -> None:
     out.print(found.sentence, style="bold")
     if found.levers:
-        _print_levers(found, system)
+        _print_levers(found, system, wide)
         _print_traits(found, system)
     how = display("distance", system)
     out.print(f"Carry now: {cell(found.carry_m, how)}. In brackets: 90 % sure between.")
@@ -325,26 +328,26 @@ def _print_gains(found: Gains, system: System) -> None:
             out.print(line)
 
 
-def _print_levers(found: Gains, system: System) -> None:
-    table = plain_table(
-        "lever", "moves it by", f"gain {found.yardstick.words}", "a session", "inside",
-        "particular", "P(best)", "effort",
-    )  # fmt: skip
+def _print_levers(found: Gains, system: System, wide: bool) -> None:
+    rows = []
     for lever in found.levers:
         move = ""
         if lever.move is not None and lever.trait is not None:
             move = cell(lever.move, trait_display(lever.trait, system), signed=True)
-        table.add_row(
-            lever_aim(lever.lever),
-            move,
-            gain_brief(lever.gain_m, system),
-            _amount(lever.gain_per_session_m, lever.gain_m.unit, system),
-            gain_brief(lever.stays_inside_change, system),
-            _amount(lever.particular_gain_m, lever.gain_m.unit, system),
-            "yardstick" if lever.p_best is None else f"{lever.p_best:.2f}",
-            "" if lever.effort_sessions is None else sessions_words(lever.effort_sessions),
+        unit, effort = lever.gain_m.unit, lever.effort_sessions
+        rows.append(
+            {
+                "lever": lever_aim(lever.lever),
+                "moves it by": move,
+                f"gain {found.yardstick.words}": gain_brief(lever.gain_m, system),
+                "a session": _amount(lever.gain_per_session_m, unit, system),
+                "inside": gain_brief(lever.stays_inside_change, system),
+                "particular": _amount(lever.particular_gain_m, unit, system),
+                "P(best)": "yardstick" if lever.p_best is None else f"{lever.p_best:.2f}",
+                "effort": "" if effort is None else sessions_words(effort),
+            }
         )
-    out.print(table)
+    print_rows(rows, wide, frozenset({"moves it by", "a session", "particular", "effort"}))
 
 
 def _print_traits(found: Gains, system: System) -> None:

@@ -2,7 +2,7 @@
 
 import json
 import sys
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -108,6 +108,29 @@ def plain_table(*columns: str) -> Table:
     for name in columns:
         table.add_column(name)
     return table
+
+
+NARROW = 110
+"""Columns of a terminal below which a table leaves out what can be asked for with ``--wide``."""
+ALL_COLUMNS = 180
+"""Columns a whole table is given."""
+
+WideOption = Annotated[
+    bool, typer.Option("--wide", help="Show every column, however narrow the terminal.")
+]
+
+
+def print_rows(
+    rows: Sequence[Mapping[str, str]], wide: bool, left_out: frozenset[str] = frozenset()
+) -> None:
+    """Print rows by column; in a narrow terminal without ``left_out``, rather than cut words."""
+    whole = wide or out.width >= NARROW
+    names = [n for n in rows[0] if whole or n not in left_out] if rows else []
+    table = plain_table(*names)
+    for row in rows:
+        table.add_row(*(row[name] for name in names))
+    screen = Console(highlight=False, width=max(out.width, ALL_COLUMNS)) if wide else out
+    screen.print(table)
 
 
 @contextmanager

@@ -7,6 +7,7 @@ from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
+from rich.console import Console
 from typer.testing import CliRunner
 
 from models.sampling.report import SamplerReport
@@ -219,6 +220,17 @@ def test_show_at_a_date_gives_the_level_then(fitted):
     found = answer(fitted("show", "Ann", "--at", day(7), "--json"))
     assert found["traits"][UP]["level"]["median"] == pytest.approx(-9.0, abs=0.3)
     assert "wanted a date such as" in fitted("show", "Ann", "--at", "May", code=1).stderr
+
+
+def test_a_narrow_terminal_leaves_columns_out_and_wide_shows_all(fitted, monkeypatch):
+    monkeypatch.setattr("tracker.cli.common.out", Console(width=80))
+    narrow = fitted("gains", "Ann").stdout
+    assert "P(best)" in narrow
+    assert "moves it by" not in narrow
+    assert "…" not in narrow
+    wide = fitted("gains", "Ann", "--wide").stdout
+    assert "moves it by" in wide
+    assert "effort" in wide
 
 
 def test_gains_has_the_contract_keys(fitted):
