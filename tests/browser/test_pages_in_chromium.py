@@ -43,7 +43,7 @@ SHAPES = {
     "phone": ("light", 420, 900),
 }
 PAGES = {
-    "coach": ("", ("Cedar:",), "of carry"),
+    "coach": ("", ("Cedar:",), "toward the target (90 % sure between"),
     "player": (
         "player",
         ("Yes, this is real.", "Real, but how big is not settled."),

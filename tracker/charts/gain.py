@@ -7,6 +7,7 @@ import plotly.graph_objects as go
 
 from tracker.charts.ink import ACCENT, GREY, accent, framed, grey
 from tracker.interval import Interval
+from tracker.units import plain_zero
 
 _FULL_FIX_OFFSET = 0.26
 
@@ -59,6 +60,7 @@ def _bar(figure: go.Figure, row: GainRow, place: int) -> None:
         f"90 % sure between {gain.low90:.1f} and {gain.high90:.1f}<extra></extra>"
     )
     once = place == 0
+    median = plain_zero(f"{gain.median:.0f}")
     figure.add_scatter(
         x=[gain.low90, gain.high90], y=[place, place], mode="lines", hovertemplate=hover,
         line={"color": ACCENT, "width": 2.5}, name="the lever, 90 %",
@@ -71,7 +73,7 @@ def _bar(figure: go.Figure, row: GainRow, place: int) -> None:
     figure.add_scatter(
         x=[gain.median], y=[place], mode="markers+text", hovertemplate=hover,
         marker={"color": "white", "size": 8, "line": {"color": ACCENT, "width": 2}},
-        text=[f"{gain.median:.0f} {gain.unit}"], textposition="top center", name=row.label,
+        text=[f"{median} {gain.unit}"], textposition="top center", name=row.label,
         cliponaxis=False,
     )  # fmt: skip
     lower = place + _FULL_FIX_OFFSET

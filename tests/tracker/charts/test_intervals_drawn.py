@@ -34,6 +34,12 @@ def test_gain_lines_run_between_the_given_ends():
     ]
 
 
+def test_a_gain_of_nothing_has_no_sign():
+    nothing = GainRow("strike height", Interval(-0.3, -2, 1, "yd"), Interval(0.2, -1, 2, "yd"))
+    (dot,) = [t for t in gain_figure((nothing,)).data if t.name == "strike height"]
+    assert dot.text == ("0 yd",)
+
+
 def test_gain_titles_have_units_and_the_first_lever_is_on_top():
     layout = gain_figure(GAINS).layout
     assert layout.xaxis.title.text == "gained (yd)"
