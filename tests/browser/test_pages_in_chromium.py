@@ -245,7 +245,7 @@ def test_units_switch_the_answer(reader, address):
     playwright.expect(main).to_contain_text(YARDS)
     reader.locator("[data-testid='stSidebar'] [data-testid='stSelectbox'] input").click()
     reader.get_by_role("option", name="metres and km/h").click()
-    playwright.expect(main).to_contain_text("carry gained (m)", timeout=30_000)
+    playwright.expect(main).to_contain_text("gained (m)", timeout=30_000)
     playwright.expect(main).not_to_contain_text(YARDS, timeout=30_000)
 
 
