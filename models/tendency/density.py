@@ -213,21 +213,60 @@ FIELDS = (
 )  # fmt: skip
 """The arguments of ``log_posterior`` after the vector, in order, as they are packed for the
 sampler."""
+(
+    AT_PLACE,
+    AT_KIND,
+    AT_A,
+    AT_B,
+    AT_DRILLS,
+    AT_FIRST,
+    AT_GAP,
+    AT_COUNT,
+    AT_MEAN,
+    AT_SCATTER,
+    AT_SCATTER_DF,
+    AT_READING2,
+    AT_MISSED,
+    AT_CENTRE,
+    AT_HALF,
+    AT_OTHER_INSIDE,
+    AT_BEST,
+    AT_INFORMATION,
+    AT_CHANGE_FIRST,
+    AT_CHANGE_AT,
+    AT_CHANGE_GROUP,
+) = range(len(FIELDS))
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]
 def packed_log_posterior(x: Floats, data: Floats) -> Any:
     """Return ``log_posterior`` of what ``FIELDS`` were packed to."""
-    reading2, first = field(data, 11), whole(data, 5)
+    reading2, first = field(data, AT_READING2), whole(data, AT_FIRST)
     methods = reading2.size
     return log_posterior(
-        x, whole(data, 0), whole(data, 1), field(data, 2), field(data, 3), int(field(data, 4)[0]),
-        first, field(data, 6), field(data, 7).reshape((-1, methods)),
-        field(data, 8).reshape((-1, methods)), field(data, 9).reshape((-1, methods)),
-        field(data, 10).reshape((-1, methods)), reading2, field(data, 12), field(data, 13),
-        field(data, 14)[0], field(data, 15), field(data, 16), field(data, 17), whole(data, 18),
-        whole(data, 19), whole(data, 20),
-    )  # fmt: skip
+        x,
+        whole(data, AT_PLACE),
+        whole(data, AT_KIND),
+        field(data, AT_A),
+        field(data, AT_B),
+        int(field(data, AT_DRILLS)[0]),
+        first,
+        field(data, AT_GAP),
+        field(data, AT_COUNT).reshape((-1, methods)),
+        field(data, AT_MEAN).reshape((-1, methods)),
+        field(data, AT_SCATTER).reshape((-1, methods)),
+        field(data, AT_SCATTER_DF).reshape((-1, methods)),
+        reading2,
+        field(data, AT_MISSED),
+        field(data, AT_CENTRE),
+        field(data, AT_HALF)[0],
+        field(data, AT_OTHER_INSIDE),
+        field(data, AT_BEST),
+        field(data, AT_INFORMATION),
+        whole(data, AT_CHANGE_FIRST),
+        whole(data, AT_CHANGE_AT),
+        whole(data, AT_CHANGE_GROUP),
+    )
 
 
 def _answer(size: int, vector: Any, gradient: Any, log_density: Any, held: Any) -> Any:
