@@ -37,7 +37,7 @@ check: setup
 	$(BIN)/codespell
 
 lock:
-	sh .ci/setup && .tools/bin/uv lock
+	@sh .ci/setup lock
 
 clean:
 	rm -rf .venv .tools out .mypy_cache .pytest_cache .ruff_cache
