@@ -5,7 +5,7 @@ A logged change by its name, in a player who has not done it, with D its mean ov
 and in a player who has, whose level holds that already, again from none to all of what it did:
     effect = share times the player's own posterior response,   share ~ Uniform(0, 1)
 (what a second round adds is not in the model: estimate, no source). A new drill for a trait is one
-more of the trait's drills. Signed by the direction in which each was meant, their means are about m:
+more of the trait's drills. Signed by the way in which each was meant, their means are about m:
     D_g ~ Normal(m, drill_scale^2),   m ~ Normal(B / 4, (B / 4)^2),
 B the spread between players (a drill is meant to help, by a quarter of what tells players apart:
 estimate, no source); m is drawn from what the logged drills leave of it, then
