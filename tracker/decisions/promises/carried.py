@@ -43,13 +43,13 @@ def _weather(
     fit: Fit, change: Change, logged: Sequence[Shot], before: Window, after: Window
 ) -> float:
     """Return the carry that air and altitude made between two windows, m; 0 where not noted."""
-    days = [_conditions(shots_at(change.player, window, logged)) for window in (before, after)]
-    if days[0] is None or days[1] is None:
+    then, since = (_conditions(shots_at(change.player, w, logged)) for w in (before, after))
+    if then is None or since is None:
         return 0.0
     cloud = player_cloud(fit, change.player, draws=DRAWS)
     deliveries = cloud.level[:, None] + cloud.scatter
-    then, since = (expected_carry_of(deliveries, cloud.physics, day).mean() for day in days)
-    return float(since - then)
+    carries = [expected_carry_of(deliveries, cloud.physics, day).mean() for day in (then, since)]
+    return float(carries[1] - carries[0])
 
 
 def _conditions(shots: Sequence[Shot]) -> Conditions | None:
