@@ -20,6 +20,7 @@ FLOORS = (
     "models.calibration",
     "tracker.errors",
     "tracker.records",
+    "tracker.plain",
     "tracker.interval",
     "tracker.units",
     "tracker.words",
