@@ -19,6 +19,7 @@ FLOORS = (
     "models.tendency",
     "models.calibration",
     "tracker.errors",
+    "tracker.private_files",
     "tracker.records",
     "tracker.interval",
     "tracker.units",
