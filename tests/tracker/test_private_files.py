@@ -31,9 +31,14 @@ def test_a_file_is_written_for_its_owner_alone(tmp_path):
 def test_a_file_that_fails_half_way_leaves_the_old_one_and_no_draft(tmp_path):
     target = tmp_path / "a.zip"
     target.write_bytes(b"old")
-    with pytest.raises(RuntimeError), private_draft(target) as draft:
-        draft.write_bytes(b"half")
-        raise RuntimeError
+
+    def fail_half_way():
+        with private_draft(target) as draft:
+            draft.write_bytes(b"half")
+            raise RuntimeError
+
+    with pytest.raises(RuntimeError):
+        fail_half_way()
     assert target.read_bytes() == b"old"
     assert list(tmp_path.iterdir()) == [target]
 
