@@ -194,6 +194,8 @@ def _prepare_sqlite(connection: Any, _record: Any) -> None:
         cursor.execute(f"PRAGMA busy_timeout = {WAIT_SECONDS * 1000}")
         cursor.execute("PRAGMA foreign_keys = ON")
         cursor.execute("PRAGMA synchronous = NORMAL")
+        # what is removed is written over: these are people's data
+        cursor.execute("PRAGMA secure_delete = ON")
         _use_write_ahead_log(cursor)
     finally:
         cursor.close()
@@ -304,6 +306,26 @@ def _upgrade(connection: Connection, found: str | None) -> None:
     except SQLAlchemyError as error:
         msg = f"database {address} could not be brought up to date: {error}"
         raise StoreUnavailable(msg) from None
+
+
+def compact(engine: Engine) -> bool:
+    """Write a database anew without what was removed; return whether its log is empty too."""
+    raw = engine.raw_connection()
+    try:
+        if engine.dialect.name != "sqlite":
+            raw.dbapi_connection.autocommit = True  # type: ignore[union-attr]
+            raw.cursor().execute("VACUUM FULL")
+            raw.dbapi_connection.autocommit = False  # type: ignore[union-attr]
+            return True
+        cursor = raw.cursor()
+        cursor.execute("VACUUM")
+        # what was removed may stand in the write-ahead log too: it is emptied
+        busy, _, _ = cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+        return not busy
+    except engine.dialect.loaded_dbapi.Error as error:
+        raise DBAPIError("VACUUM", None, error) from error
+    finally:
+        raw.close()
 
 
 def bump_version(connection: Connection) -> None:
