@@ -8,8 +8,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Row
-
 from tracker.files.csv_table import safe_csv
 from tracker.files.written import changes_csv, shots_csv
 from tracker.holdings.held import Held, held_of
@@ -67,9 +65,8 @@ def _files(store: Store, held: Held) -> Mapping[str, bytes]:
     return files | {f"photos/{photo.name}": photo.read_bytes() for photo in held.photos}
 
 
-def _table_csv(rows: Sequence[Row[Any]]) -> bytes:
-    header = list(rows[0]._mapping)
-    return safe_csv(header, (_cells(row) for row in rows))
+def _table_csv(rows: Sequence[Mapping[str, Any]]) -> bytes:
+    return safe_csv(list(rows[0]), (_cells(row.values()) for row in rows))
 
 
 def _cells(row: Iterable[Any]) -> list[str]:

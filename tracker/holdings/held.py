@@ -10,9 +10,8 @@ from tracker.fits.background import progress
 from tracker.fits.codec import head_of
 from tracker.lesson.kept_photos import photos_of
 from tracker.shot_columns import closest
-from tracker.store.people import Mention, count_rows, is_free_text, mentions, name_pattern
+from tracker.store.people import Mention, count_rows, mentions, name_pattern
 from tracker.store.store import Store
-from tracker.store.tables import METADATA
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,12 +32,12 @@ class Held:
     @property
     def free_texts(self) -> tuple[Mention, ...]:
         """Return the mentions in notes and the like, in which a name can be covered."""
-        return tuple(m for m in self.mentions if is_free_text(METADATA.tables[m.table], m.column))
+        return tuple(m for m in self.mentions if m.free)
 
     @property
     def other_texts(self) -> tuple[Mention, ...]:
         """Return the mentions that may be somebody else's word, such as the name of a drill."""
-        return tuple(m for m in self.mentions if m not in self.free_texts)
+        return tuple(m for m in self.mentions if not m.free)
 
 
 def held_of(store: Store, player: str) -> Held:

@@ -13,7 +13,6 @@ from typing import Any
 from sqlalchemy import (
     ColumnElement,
     Connection,
-    Row,
     String,
     Table,
     Text,
@@ -43,6 +42,8 @@ class Mention:
     table: str
     column: str
     text: str
+    free: bool
+    """Whether it stands in a note or the like, in which ``erase_rows`` covers the name."""
 
 
 def owned_by(table: Table, player: str) -> ColumnElement[bool] | None:
@@ -62,13 +63,14 @@ def owned_by(table: Table, player: str) -> ColumnElement[bool] | None:
 
 def rows_of(
     connection: Connection, player: str, metadata: MetaData = METADATA
-) -> Mapping[str, tuple[Row[Any], ...]]:
-    """Return a player's rows of every table that has any, by table."""
+) -> Mapping[str, tuple[Mapping[str, Any], ...]]:
+    """Return a player's rows of every table that has any, by table; a row is values by column."""
     found = {}
     for table in metadata.sorted_tables:
         own = owned_by(table, player)
         if own is not None:
-            rows = tuple(connection.execute(select(table).where(own).order_by(*table.primary_key)))
+            query = select(table).where(own).order_by(*table.primary_key)
+            rows = tuple(dict(row._mapping) for row in connection.execute(query))
             if rows:
                 found[table.name] = rows
     return found
@@ -87,11 +89,12 @@ def count_rows(
     return {name: number for name, number in found.items() if number}
 
 
-def loads_of(connection: Connection, player: str) -> tuple[Row[Any], ...]:
-    """Return the loads that brought a player's shots."""
+def loads_of(connection: Connection, player: str) -> tuple[Mapping[str, Any], ...]:
+    """Return the loads that brought a player's shots; a row is values by column."""
     own = owned_by(SHOT, player)
     batches = select(SHOT.c.batch_id).where(own if own is not None else False)
-    return tuple(connection.execute(select(IMPORT_BATCH).where(IMPORT_BATCH.c.id.in_(batches))))
+    query = select(IMPORT_BATCH).where(IMPORT_BATCH.c.id.in_(batches)).order_by(IMPORT_BATCH.c.id)
+    return tuple(dict(row._mapping) for row in connection.execute(query))
 
 
 def erase_rows(connection: Connection, player: str, metadata: MetaData = METADATA) -> None:
@@ -99,7 +102,7 @@ def erase_rows(connection: Connection, player: str, metadata: MetaData = METADAT
 
     The name is covered in the texts of other rows too; see ``mentions``.
     """
-    brought = [row.id for row in loads_of(connection, player)]
+    brought = [row["id"] for row in loads_of(connection, player)]
     for table in reversed(metadata.sorted_tables):
         own = owned_by(table, player)
         if own is not None:
@@ -177,11 +180,12 @@ def mentions(
             texts = connection.scalars(query if own is None else query.where(~own))
             for text in texts:
                 if says(text) != text:
-                    found.append(Mention(table.name, column.name, text))
+                    free = _is_free_text(table, column.name)
+                    found.append(Mention(table.name, column.name, text, free))
     return tuple(found)
 
 
-def is_free_text(table: Table, column: str) -> bool:
+def _is_free_text(table: Table, column: str) -> bool:
     """Return whether a column holds what people or programs wrote freely."""
     kind = table.c[column].type
     return isinstance(kind, Text) or (table.name, column) == (IMPORT_BATCH.name, "source")
@@ -209,7 +213,7 @@ def _cover(connection: Connection, player: str, metadata: MetaData) -> None:
     says = name_pattern(player, _other_names(connection, player))
     for table in metadata.sorted_tables:
         for column in table.columns:
-            if isinstance(column.type, String) and is_free_text(table, column.name):
+            if isinstance(column.type, String) and _is_free_text(table, column.name):
                 for text in connection.scalars(select(column).distinct()).all():
                     if text is not None and says(text) != text:
                         connection.execute(

@@ -148,8 +148,8 @@ def test_a_table_added_later_is_covered_by_its_columns(store):
         connection.execute(insert(named), [{"id": 1, "player": "Ann"}, {"id": 2, "player": "Carl"}])
         connection.execute(insert(led), [{"id": 7, "later_id": 1}, {"id": 8, "later_id": 2}])
         found = rows_of(connection, "Ann", later)
-        assert [row.id for row in found["later"]] == [1]
-        assert [row.id for row in found["led_to"]] == [7]
+        assert [row["id"] for row in found["later"]] == [1]
+        assert [row["id"] for row in found["led_to"]] == [7]
         erase_rows(connection, "Ann", later)
         assert connection.scalars(select(named.c.player)).all() == ["Carl"]
         assert connection.scalars(select(led.c.id)).all() == [8]
