@@ -54,6 +54,21 @@ HOMES: Mapping[str, tuple[str, str]] = MappingProxyType(
             "Take back the last load: its shots, and players and sessions it alone brought.",
         ),
         "fit": ("fit:fit", "Estimate every player's tendencies from all stored shots with a club."),
+        "export": (
+            "people:export",
+            "Write everything held of a player to one archive: tables that load again, and "
+            "pictures.",
+        ),
+        "erase": (
+            "people:erase",
+            "Erase a player everywhere: shots, changes, photographs, and every fit that knows the "
+            "name.",
+        ),
+        "rename": (
+            "people:rename",
+            "Give a player another name, in the stored fits too: they stay usable.",
+        ),
+        "merge": ("people:merge", "Make one player of two: everything of FROM goes to INTO."),
         "demo": (
             "serving:demo",
             "Load the invented academy into its own database, fit it, show the coach's table.",

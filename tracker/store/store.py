@@ -14,7 +14,14 @@ from tracker.shot_columns import closest
 from tracker.shot_frame import KEY_COLUMNS, frame_of, sorted_shots
 from tracker.store.changes import add_changes, logged_changes
 from tracker.store.digest import data_digest
-from tracker.store.engine import bump_version, default_url, open_engine, shown_url, store_errors
+from tracker.store.engine import (
+    bump_version,
+    compact,
+    default_url,
+    open_engine,
+    shown_url,
+    store_errors,
+)
 from tracker.store.fits import (
     find_job,
     fit_summaries,
@@ -318,6 +325,25 @@ class Store:
                 for table in METADATA.sorted_tables
                 if table is not DATA_STATE
             }
+
+    # --- for the other modules of this room, and those that keep whole players ---
+
+    def reading(self) -> AbstractContextManager[Connection]:
+        """Give a connection to read with."""
+        return _connected(self._engine, write=False, data=False)
+
+    def writing(self) -> AbstractContextManager[Connection]:
+        """Give a connection whose writes are kept together when the block ends well."""
+        return _connected(self._engine, write=True, data=True)
+
+    def compact(self) -> bool:
+        """Write the database anew, without what was removed.
+
+        Returns whether nothing removed can be left in its files; another program that is reading
+        an SQLite file at this moment keeps it from being so.
+        """
+        with store_errors(self._engine):
+            return compact(self._engine)
 
     # --- inside ---
 

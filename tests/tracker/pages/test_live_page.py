@@ -12,7 +12,6 @@ from tests.fits import BROKEN, CLEAN, day, make_fit, with_info
 from tests.tracker.pages.academy import LEVELS, keep
 from tracker.charts.clickable import clickable_face, clickable_photo, strike_at
 from tracker.charts.face_map import cloud_of
-from tracker.lesson.kept_photos import keep_photo, photo_folder
 from tracker.lesson.session import commit, lesson_today, stored_shots
 from tracker.lesson.session import lesson_shots as shots_in
 from tracker.pages.live_view import NOT_TRUSTED, TRUSTED, live_view
@@ -171,18 +170,6 @@ def test_photograph_loses_place_and_time_before_it_is_used():
     with Image.open(io.BytesIO(content)) as plain:
         assert plain.size == size
         assert not plain.getexif()
-
-
-def test_photograph_is_kept_under_its_shots_name_and_never_written_over(tmp_path, monkeypatch):
-    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
-    shot = Shot("Elm ../x", datetime(2026, 2, 9), 3, {"strike_up_mm": 1.0})
-    first, second = keep_photo(b"one", shot), keep_photo(b"two", shot)
-    assert first.parent == second.parent == photo_folder()
-    assert (first.name, second.name) == (
-        "Elm_x_2026-02-09_shot3.jpg",
-        "Elm_x_2026-02-09_shot3-2.jpg",
-    )
-    assert (first.read_bytes(), second.read_bytes()) == (b"one", b"two")
 
 
 # --- the page ---
