@@ -37,6 +37,10 @@ HOMES: Mapping[str, tuple[str, str]] = MappingProxyType(
             "explain:explain",
             "Explain a difference in carry by club speed, strike, attack, loft, path and face.",
         ),
+        "promises": (
+            "promises:promises",
+            "Show what was promised of logged changes, what was found, and how many held.",
+        ),
         "drive": (
             "physics:drive_command",
             "Work out one drive from the club's delivery and the strike, by published physics.",

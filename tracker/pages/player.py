@@ -10,6 +10,7 @@ from tracker.charts.trend import trend_figure
 from tracker.decisions.squad import last_changed
 from tracker.decisions.verdict.verdict import default_windows, offered_windows
 from tracker.errors import TrackerError
+from tracker.pages import promises
 from tracker.pages.player_view import (
     Beside,
     PlayerView,
@@ -75,6 +76,7 @@ def page() -> None:
             _unlogged(view.unlogged, player, trait, windows, offered_windows(fit, player, trait))
         drawing.elsewhere(fit.problems_elsewhere(trait))
     render(view)
+    promises.player_section(here, player)
     _windows(player, trait, windows)
 
 

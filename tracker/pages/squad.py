@@ -5,6 +5,7 @@ import streamlit as st
 from tracker.charts.rank import rank_figure
 from tracker.decisions.squad import last_changed
 from tracker.errors import TrackerError
+from tracker.pages import promises
 from tracker.pages.player_view import modelled_traits
 from tracker.pages.shared import context, drawing
 from tracker.pages.shared.checks_view import unlike_model
@@ -35,6 +36,7 @@ def page() -> None:
         drawing.unlike(unlike_model(here, (trait,)))
         drawing.elsewhere(here.fit.problems_elsewhere(trait))
     render(view)
+    promises.section(here)
 
 
 def render(view: SquadView) -> None:

@@ -9,6 +9,7 @@ import pandas as pd
 from sqlalchemy import Connection, Engine, delete, func, insert, select
 
 from tracker.errors import BadRequest, UnknownPlayer
+from tracker.promise import Promise
 from tracker.records import DEFAULT_CLUB, Change, Player, Shot
 from tracker.shot_columns import closest
 from tracker.shot_frame import KEY_COLUMNS, frame_of, sorted_shots
@@ -30,6 +31,7 @@ from tracker.store.fits import (
     start_job,
     update_job,
 )
+from tracker.store.promises import add_promises, stored_promises
 from tracker.store.rows import (
     Added,
     FitJob,
@@ -236,6 +238,22 @@ class Store:
         with self._write() as connection:
             gone = connection.execute(delete(LOGGED_CHANGE).where(LOGGED_CHANGE.c.id == change_id))
         return gone.rowcount > 0
+
+    # --- promises ---
+
+    def add_promises(self, promises: Iterable[tuple[LoggedChange, Promise]]) -> tuple[Promise, ...]:
+        """Keep what was promised of logged changes; one that has a promise keeps its first.
+
+        Returns those that were kept. A removed change takes its promise along.
+        """
+        with self._write(data=False) as connection:
+            return add_promises(connection, promises)
+
+    def promises(self, player: str | None = None) -> Mapping[int, Promise]:
+        """Return the promises by the number of their change, by player and start."""
+        with self._read() as connection:
+            found = stored_promises(connection)
+        return {n: p for n, p in found if player is None or p.change.player == player}
 
     # --- what a fit depends on ---
 
