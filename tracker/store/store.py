@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager
+from datetime import date
 from types import TracebackType
 from typing import Any, Self
 
@@ -48,6 +49,7 @@ from tracker.store.shots import (
     insert_shots,
     lay_against_stored,
     player_ids,
+    players_on,
     remove_load,
     remove_shot,
     replace_shots,
@@ -183,6 +185,11 @@ class Store:
             rows = connection.execute(select(PLAYER.c.name, PLAYER.c.handed)).all()
         return tuple(sorted((Player(*row) for row in rows), key=lambda player: player.name))
 
+    def players_on(self, day: date) -> tuple[str, ...]:
+        """Return who has a session on a day, by name."""
+        with self._read() as connection:
+            return players_on(connection, day)
+
     def loads(self) -> tuple[ImportBatch, ...]:
         """Return the loads that stored or replaced shots, the latest first."""
         with self._read() as connection:
@@ -200,9 +207,12 @@ class Store:
         return last
 
     def remove_shot(self, shot: Shot) -> bool:
-        """Remove the stored shot of the same key; return whether there was one."""
+        """Remove the stored shot that is this one in everything; return whether there was one.
+
+        Another shot stored under its number since stays.
+        """
         with self._write() as connection:
-            return remove_shot(connection, shot.key)
+            return remove_shot(connection, shot)
 
     # --- changes ---
 
