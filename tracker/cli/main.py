@@ -53,6 +53,10 @@ HOMES: Mapping[str, tuple[str, str]] = MappingProxyType(
             "load:undo",
             "Take back the last load: its shots, and players and sessions it alone brought.",
         ),
+        "group": (
+            "group:group",
+            "Show or set which group and which coach each player belongs to.",
+        ),
         "fit": ("fit:fit", "Estimate every player's tendencies from all stored shots with a club."),
         "demo": (
             "serving:demo",

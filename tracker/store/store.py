@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager
+from datetime import datetime
 from types import TracebackType
 from typing import Any, Self
 
@@ -9,9 +10,9 @@ import pandas as pd
 from sqlalchemy import Connection, Engine, delete, func, insert, select
 
 from tracker.errors import BadRequest, UnknownPlayer
-from tracker.records import DEFAULT_CLUB, Change, Player, Shot
+from tracker.records import DEFAULT_CLUB, Change, Label, Labels, Player, Shot
 from tracker.shot_columns import closest
-from tracker.shot_frame import KEY_COLUMNS, frame_of, sorted_shots
+from tracker.shot_frame import KEY_COLUMNS, frame_of, has_control_character, sorted_shots, tidy
 from tracker.store.changes import add_changes, logged_changes
 from tracker.store.digest import data_digest
 from tracker.store.engine import bump_version, default_url, open_engine, shown_url, store_errors
@@ -23,6 +24,7 @@ from tracker.store.fits import (
     start_job,
     update_job,
 )
+from tracker.store.labels import player_labels, set_labels
 from tracker.store.rows import (
     Added,
     FitJob,
@@ -173,6 +175,33 @@ class Store:
         with self._read() as connection:
             rows = connection.execute(select(PLAYER.c.name, PLAYER.c.handed)).all()
         return tuple(sorted((Player(*row) for row in rows), key=lambda player: player.name))
+
+    def labels(self, player: str | None = None) -> Mapping[str, Labels]:
+        """Return the group and coach that players were last known to have, by name.
+
+        With ``player`` that one's alone; raises UnknownPlayer for one who is not stored.
+        """
+        with self._read() as connection:
+            if player is not None:
+                _player_id(connection, player)
+            found = player_labels(connection)
+        return found if player is None else {player: found[player]}
+
+    def set_labels(
+        self, player: str, said: Mapping[Label, str | None], *, since: datetime | None = None
+    ) -> None:
+        """Say a player's group or coach from a moment on (default: now); None for no longer any.
+
+        A later session whose shots have one takes its place. Raises UnknownPlayer and, for a name
+        that no log could hold, BadRequest.
+        """
+        names = {kind: value if value is None else tidy(value) for kind, value in said.items()}
+        for kind, name in names.items():
+            if name is not None and (not name or has_control_character(name)):
+                raise BadRequest(f"{kind}: found {name!r}, wanted a name in plain words")
+        with self._write() as connection:
+            owner = _player_id(connection, player)
+            set_labels(connection, owner, names, since or datetime.now())
 
     def loads(self) -> tuple[ImportBatch, ...]:
         """Return the loads that stored or replaced shots, the latest first."""

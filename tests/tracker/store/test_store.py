@@ -59,6 +59,8 @@ FULL = Shot(
     ball="soft",
     air_temperature_c=-0.5,
     altitude_m=120.0,
+    group="juniors",
+    coach="Kim",
     note="two\nlines, =1+1",
 )
 BARE = Shot("Ann", DAY, 1, {}, missed_face=True)
