@@ -58,6 +58,10 @@ HOMES: Mapping[str, tuple[str, str]] = MappingProxyType(
             "Show or set which group and which coach each player belongs to.",
         ),
         "fit": ("fit:fit", "Estimate every player's tendencies from all stored shots with a club."),
+        "history": (
+            "history:history",
+            "List every kept fit, and what changed from one to the next and why.",
+        ),
         "demo": (
             "serving:demo",
             "Load the invented academy into its own database, fit it, show the coach's table.",

@@ -20,6 +20,7 @@ from tracker.store.fits import (
     find_job,
     fit_summaries,
     load_fit,
+    prune_fits,
     save_fit,
     start_job,
     update_job,
@@ -273,7 +274,7 @@ class Store:
     # --- fits ---
 
     def save_fit(self, fit: StoredFitRow) -> int:
-        """Keep a fit and return its number; only the last few fits stay."""
+        """Keep a fit beside those of before and return its number."""
         with self._write(data=False) as connection:
             return save_fit(connection, fit)
 
@@ -286,6 +287,16 @@ class Store:
         """Return the stored fits without their draws, the latest first."""
         with self._read() as connection:
             return fit_summaries(connection)
+
+    def prune_fits(self, keep: int) -> tuple[int, ...]:
+        """Remove all but the newest ``keep`` fits of each club; return the numbers removed.
+
+        Raises BadRequest for less than one: the latest fit answers every page.
+        """
+        if keep < 1:
+            raise BadRequest(f"found {keep} fits to keep, wanted at least 1")
+        with self._write(data=False) as connection:
+            return prune_fits(connection, keep)
 
     # --- progress of a fit ---
 
