@@ -57,6 +57,10 @@ HOMES: Mapping[str, tuple[str, str]] = MappingProxyType(
             "load:undo",
             "Take back the last load: its shots, and players and sessions it alone brought.",
         ),
+        "group": (
+            "group:group",
+            "Show or set which group and which coach each player belongs to.",
+        ),
         "fit": ("fit:fit", "Estimate every player's tendencies from all stored shots with a club."),
         "export": (
             "people:export",
@@ -73,6 +77,10 @@ HOMES: Mapping[str, tuple[str, str]] = MappingProxyType(
             "Give a player another name, in the stored fits too: they stay usable.",
         ),
         "merge": ("people:merge", "Make one player of two: everything of FROM goes to INTO."),
+        "history": (
+            "history:history",
+            "List every kept fit, and what changed from one to the next and why.",
+        ),
         "demo": (
             "serving:demo",
             "Load the invented academy into its own database, fit it, show the coach's table.",
