@@ -36,6 +36,7 @@ FLOORS = (
     "tracker.store.migrations.versions",
     "tracker.decisions.distance",
     "tracker.decisions.verdict",
+    "tracker.decisions.season",
     "tracker.decisions.checks",
     "tracker.decisions",
     "tracker.fits",
