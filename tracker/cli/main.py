@@ -37,6 +37,10 @@ HOMES: Mapping[str, tuple[str, str]] = MappingProxyType(
             "retest:retest",
             "Say how many sessions and shots would show a change, and the cheapest that is enough.",
         ),
+        "plan": (
+            "plan:plan",
+            "Plan the season: who practises what when, the retest, and what the squad gains by it.",
+        ),
         "explain": (
             "explain:explain",
             "Explain a difference in carry by club speed, strike, attack, loft, path and face.",
