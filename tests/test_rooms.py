@@ -41,6 +41,7 @@ FLOORS = (
     "tracker.decisions.distance",
     "tracker.decisions.promises",
     "tracker.decisions.verdict",
+    "tracker.decisions.season",
     "tracker.decisions.checks",
     "tracker.decisions",
     "tracker.fits",

@@ -29,9 +29,17 @@ HOMES: Mapping[str, tuple[str, str]] = MappingProxyType(
             "answers:squad",
             "Compare the squad on one trait, with ranks that know what they do not know.",
         ),
+        "works": (
+            "works:works",
+            "Say which drill or other change works for which trait, for whom, and how surely.",
+        ),
         "retest": (
             "retest:retest",
             "Say how many sessions and shots would show a change, and the cheapest that is enough.",
+        ),
+        "plan": (
+            "plan:plan",
+            "Plan the season: who practises what when, the retest, and what the squad gains by it.",
         ),
         "explain": (
             "explain:explain",
