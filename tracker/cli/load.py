@@ -76,7 +76,7 @@ def load(
         if report.rejected:
             err.print(f"{len(report.rejected)} problems; bad rows are in {report.rejected_path}:")
             for problem in report.rejected[:20]:
-                err.print(f"  {problem}", markup=False)
+                err.print(f"  {problem}")
 
 
 def _print_stored(report: LoadReport, what: str) -> None:

@@ -30,7 +30,7 @@ from tracker.pages.coach_view import (
     squad_sentence,
 )
 from tracker.pages.face import player_face
-from tracker.pages.shared import context, drawing
+from tracker.pages.shared import address, context, drawing
 from tracker.pages.shared.checks_view import unlike_model
 from tracker.pages.shared.phrases import trait_label
 from tracker.records import CHANGE_KINDS, Change, ChangeKind
@@ -67,14 +67,15 @@ def page() -> None:
     heading, chooser = st.columns([3, 1], vertical_alignment="top")
     with chooser:
         default = None
-        if "kept player" not in st.session_state:
+        if address.kept("player") is None:
             with st.spinner("Looking for who has most to gain"):
                 default = context.likely_first(here.key)
-        player = drawing.kept_choice("Player", names, "player", default)
-        name = drawing.kept_choice(
+        player = address.kept_choice("Player", names, "player", default)
+        name = address.kept_choice(
             "What counts", YARDSTICKS, "yardstick", shown=YARDSTICK_NAMES.__getitem__
         )
         yardstick = Yardstick(cast(YardstickName, name))
+    address.settle("Coach", player)
     with heading, st.spinner("Working out what each lever is worth"):
         gains = context.gains_of(here.key, player, efforts, yardstick, here.system)
     face = None if gains.problems else player_face(here, player, gains)

@@ -15,7 +15,7 @@ from tracker.pages.distance_view import (
     distance_view,
     ends_to_choose,
 )
-from tracker.pages.shared import context, drawing
+from tracker.pages.shared import address, context, drawing
 from tracker.pages.shared.once import once
 
 HOW_TO_READ_WATERFALL = (
@@ -83,12 +83,12 @@ def explained(key: context.FitKey, version: int, start: End, end: End, split: bo
 def _asked(label: str, options: Sequence[End], here: context.Here, key: str) -> End:
     """Ask for an end, and for one shot of it where it is a session."""
     by_label = {end.label: end for end in options}
-    chosen = by_label[drawing.kept_choice(label, list(by_label), key)]
+    chosen = by_label[address.kept_choice(label, list(by_label), key)]
     if not isinstance(chosen.when, Moment):
         return chosen
     numbers = context.shot_numbers(here, chosen.player, chosen.when.session)
     shots = [WHOLE, *(f"shot {n}" for n in numbers)]
-    shot = drawing.kept_choice(f"{label}: shots", shots, f"{key} {chosen.label}")
+    shot = address.kept_choice(f"{label}: shots", shots, f"{key} {chosen.label}")
     if shot == WHOLE:
         return chosen
     when = replace(chosen.when, shot=int(shot.removeprefix("shot ")))

@@ -11,7 +11,7 @@ from tracker.decisions.promises.promise_words import without_sentences
 from tracker.errors import FileRefused, RowProblem, TrackerError
 from tracker.fits.kept_promises import Promised, logged_with_promises
 from tracker.lesson.session import SOURCE as LIVE
-from tracker.pages.shared import context, drawing
+from tracker.pages.shared import address, context, drawing
 from tracker.pages.shared.phrases import counted
 from tracker.store.loading import LoadReport, load_changes, load_shots
 from tracker.store.rows import ImportBatch, OnConflict
@@ -122,6 +122,7 @@ def page() -> None:
     place = st.container()
     loaded = _ask(store)
     context.side_bar(url, store, context.latest_fit(store))
+    address.settle("Load")
     with place:
         if loaded is None:
             drawing.answer(

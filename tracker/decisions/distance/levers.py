@@ -127,6 +127,18 @@ def new_drill_sizes(
     rng: np.random.Generator,
 ) -> Floats:
     """Return draws of how far a new drill moves a player the way it is meant to."""
+    on_average = new_drill_means(logged, sizes, target, kept, rng)
+    return np.asarray(on_average + _answers(sizes, kept, rng))
+
+
+def new_drill_means(
+    logged: list[Logged],
+    sizes: Sizes,
+    target: float,
+    kept: NDArray[np.int64],
+    rng: np.random.Generator,
+) -> Floats:
+    """Return draws of how far a new drill moves players on average the way it is meant to."""
     done = [one for one in logged if one.responses]
     meant = [float(np.sign(target - one.start_level)) for one in done]
     toward = sum((s * one.mean[kept] for s, one in zip(meant, done, strict=True)), np.zeros(()))
@@ -134,8 +146,7 @@ def new_drill_sizes(
     precision = between**-2 + len(done) * sizes.drills[kept] ** -2
     mean = (1 / between + toward * sizes.drills[kept] ** -2) / precision
     on_average = mean + even_normals(kept.size, rng) / np.sqrt(precision)
-    drill = on_average + sizes.drills[kept] * even_normals(kept.size, rng)
-    return np.asarray(drill + _answers(sizes, kept, rng))
+    return np.asarray(on_average + sizes.drills[kept] * even_normals(kept.size, rng))
 
 
 def moved_by(effect: Floats, level: Floats, target: Floats) -> Floats:
