@@ -55,8 +55,10 @@ def load_shots(
 
     Raises FileRefused with every problem, ConflictingShots for shots stored with other readings:
     nothing is stored then. With ``skip_bad`` the good rows are stored and the bad ones written to
-    ``<file>.rejected.csv``. ``name`` is what a file given as bytes is called.
+    ``<file>.rejected.csv``. ``name`` is what a file given as bytes is called. Raises
+    DamagedDatabase before a damaged file is written into.
     """
+    store.refuse_damaged()
     data = file_bytes(source)
     log = read_shots(data, today=today or date.today(), skip_bad=skip_bad)
     path = None if isinstance(source, bytes) else Path(source)
@@ -98,8 +100,10 @@ def load_changes(
 ) -> LoadReport:
     """Read a file of changes and store it in one transaction.
 
-    Raises FileRefused with every problem, a player who is not stored among them.
+    Raises FileRefused with every problem, a player who is not stored among them; DamagedDatabase
+    before a damaged file is written into.
     """
+    store.refuse_damaged()
     log = read_changes(source, today=today or date.today())
     known = [player.name for player in store.players()]
     problems = []
