@@ -15,6 +15,7 @@ from tracker.errors import BadRequest, FileRefused, RowProblem
 from tracker.files.change_log import read_changes
 from tracker.files.csv_table import file_bytes
 from tracker.files.shot_log import read_shots
+from tracker.look_alike import LookAlike, look_alikes
 from tracker.shot_columns import closest
 from tracker.store.rows import OnConflict
 from tracker.store.store import Store
@@ -40,6 +41,8 @@ class LoadReport:
     rejected_csv: bytes | None = field(default=None, repr=False)
     stuck: tuple[StuckReadings, ...] = ()
     """What a stuck device gave in the file's sessions, judged by all that is stored."""
+    look_alike: tuple[LookAlike, ...] = ()
+    """Players of the file whose names look like another stored one's."""
 
 
 def load_shots(
@@ -79,6 +82,7 @@ def load_shots(
         rejected_path,
         log.rejected,
         _stuck(store, log.frame),
+        look_alikes(log.frame["player"], (player.name for player in store.players())),
     )
 
 
