@@ -11,16 +11,36 @@ from typing import Annotated, Any
 import typer
 from rich.console import Console
 from rich.table import Table
+from rich.text import Text
 
 from models.drive.errors import DriveInputError
 from models.traits import MODELLED
 from tracker.errors import BadRequest, TrackerError
 from tracker.interval import Interval
+from tracker.plain import terminal
 from tracker.posterior import Fit, Window
 from tracker.units import SYSTEMS, Display, System, plain_zero, value_text
 
-out = Console(highlight=False, soft_wrap=True)
-err = Console(stderr=True, highlight=False, soft_wrap=True)
+
+class PlainConsole(Console):
+    """A console that prints text as it stands: names in it are never markup, emoji or control."""
+
+    def __init__(self, *, stderr: bool = False, width: int | None = None, wrap: bool = False):
+        super().__init__(
+            stderr=stderr, width=width, soft_wrap=not wrap,
+            markup=False, emoji=False, highlight=False,
+        )  # fmt: skip
+
+    def render_str(self, text: str, **options: Any) -> Text:
+        """Return text ready to print; every word and table cell passes here.
+
+        ``options``: style, justify, overflow, emoji, markup, highlight, highlighter.
+        """
+        return super().render_str(terminal(text), **options)
+
+
+out = PlainConsole()
+err = PlainConsole(stderr=True)
 
 DbOption = Annotated[
     str | None,
@@ -129,7 +149,7 @@ def print_rows(
     table = plain_table(*names)
     for row in rows:
         table.add_row(*(row[name] for name in names))
-    screen = Console(highlight=False, width=max(out.width, ALL_COLUMNS)) if wide else out
+    screen = PlainConsole(width=max(out.width, ALL_COLUMNS), wrap=True) if wide else out
     screen.print(table)
 
 
@@ -139,7 +159,7 @@ def refusals() -> Iterator[None]:
     try:
         yield
     except (TrackerError, DriveInputError, Refusal) as error:
-        err.print(str(error), markup=False)
+        err.print(str(error.reason if isinstance(error, Refusal) else error))
         raise typer.Exit(1) from error
 
 

@@ -10,16 +10,14 @@ from tracker.records import DEFAULT_CLUB
 from tracker.store.rows import FitJob, FitSummary, StoredFitRow
 from tracker.store.tables import FIT, FIT_JOB, METADATA, SETTING, new_id, utc_now, with_utc
 
-FITS_KEPT = 5
-"""Fits kept of each club."""
 HIGHEST_SETTING = "highest_fit"
 """Setting with the highest number of a fit that was removed although it was the latest."""
-_NOT_IN_SUMMARY = {"draws", "versions"}
+_NOT_IN_SUMMARY = {"draws"}
 
 
 def save_fit(connection: Connection, fit: StoredFitRow) -> int:
-    """Keep a fit, let its club's oldest beyond ``FITS_KEPT`` go, and return its number."""
-    number = new_id(
+    """Keep a fit beside those of before and return its number."""
+    return new_id(
         connection,
         FIT,
         **_number(connection),
@@ -35,10 +33,17 @@ def save_fit(connection: Connection, fit: StoredFitRow) -> int:
         sessions=fit.sessions,
         shots=fit.shots,
     )
-    kept = connection.execute(select(FIT.c.id, FIT.c.meta).order_by(FIT.c.id.desc())).all()
-    same = [row.id for row in kept if _club(row.meta) == _club(fit.meta)]
-    connection.execute(delete(FIT).where(FIT.c.id.in_(same[FITS_KEPT:])))
-    return number
+
+
+def prune_fits(connection: Connection, keep: int) -> tuple[int, ...]:
+    """Remove all but the newest ``keep`` fits of each club; return the numbers of those removed."""
+    by_club: dict[str, list[int]] = {}
+    for row in connection.execute(select(FIT.c.id, FIT.c.meta).order_by(FIT.c.id.desc())):
+        by_club.setdefault(_club(row.meta), []).append(row.id)
+    gone = sorted(number for numbers in by_club.values() for number in numbers[keep:])
+    for number in gone:
+        connection.execute(delete(FIT).where(FIT.c.id == number))
+    return tuple(gone)
 
 
 def load_fit(connection: Connection, fit_id: int | None) -> StoredFitRow:
@@ -57,7 +62,8 @@ def load_fit(connection: Connection, fit_id: int | None) -> StoredFitRow:
 def fit_summaries(connection: Connection) -> tuple[FitSummary, ...]:
     """Return the stored fits without what is large, the latest first."""
     columns = [column for column in FIT.columns if column.name not in _NOT_IN_SUMMARY]
-    rows = connection.execute(select(*columns).order_by(FIT.c.id.desc()))
+    size = func.length(FIT.c.draws).label("size")
+    rows = connection.execute(select(*columns, size).order_by(FIT.c.id.desc()))
     found = []
     for row in rows:
         values = dict(with_utc(row, "created_at"))

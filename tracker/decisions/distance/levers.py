@@ -2,8 +2,10 @@
 
 A logged change by its name, in a player who has not done it, with D its mean over players:
     effect = D + effect_sd sqrt(v) z,   v one of EFFECT_VARIANCES, equally likely,
-and in a player who has, that player's own posterior response. A new drill for a trait is one more
-of the trait's drills. Signed by the direction in which each was meant, their means are about m:
+and in a player who has, whose level holds that already, again from none to all of what it did:
+    effect = share times the player's own posterior response,   share ~ Uniform(0, 1)
+(what a second round adds is not in the model: estimate, no source). A new drill for a trait is one
+more of the trait's drills. Signed by the way in which each was meant, their means are about m:
     D_g ~ Normal(m, drill_scale^2),   m ~ Normal(B / 4, (B / 4)^2),
 B the spread between players (a drill is meant to help, by a quarter of what tells players apart:
 estimate, no source); m is drawn from what the logged drills leave of it, then
@@ -58,8 +60,8 @@ class LeverEffect:
     effect: Floats
     responses: tuple[Floats, ...]
     """What it did to each who did it; empty for what nobody did."""
-    own: bool
-    """Whether it is this player's own response."""
+    own: Floats | None
+    """What it did to this player already, a part of the level now; None who has not done it."""
 
 
 STRIKE_SCATTER: Final = Lever("a fifth less scatter of strike", "yardstick", None)
@@ -94,7 +96,7 @@ def trait_effects(
                 effort_sessions=effort_of(inputs, one.name),
                 effect=_response(one, inputs.sizes[trait], kept, _numbers(player, lever)),
                 responses=one.responses,
-                own=one.own is not None,
+                own=None if one.own is None else one.own[kept],
             )
         )
     lever = new_drill(trait)
@@ -106,7 +108,7 @@ def trait_effects(
             effort_sessions=effort_of(inputs, lever.name),
             effect=size * np.sign(target.best - float(level.mean())),
             responses=(),
-            own=False,
+            own=None,
         ),
     )
 
@@ -125,6 +127,18 @@ def new_drill_sizes(
     rng: np.random.Generator,
 ) -> Floats:
     """Return draws of how far a new drill moves a player the way it is meant to."""
+    on_average = new_drill_means(logged, sizes, target, kept, rng)
+    return np.asarray(on_average + _answers(sizes, kept, rng))
+
+
+def new_drill_means(
+    logged: list[Logged],
+    sizes: Sizes,
+    target: float,
+    kept: NDArray[np.int64],
+    rng: np.random.Generator,
+) -> Floats:
+    """Return draws of how far a new drill moves players on average the way it is meant to."""
     done = [one for one in logged if one.responses]
     meant = [float(np.sign(target - one.start_level)) for one in done]
     toward = sum((s * one.mean[kept] for s, one in zip(meant, done, strict=True)), np.zeros(()))
@@ -132,8 +146,7 @@ def new_drill_sizes(
     precision = between**-2 + len(done) * sizes.drills[kept] ** -2
     mean = (1 / between + toward * sizes.drills[kept] ** -2) / precision
     on_average = mean + even_normals(kept.size, rng) / np.sqrt(precision)
-    drill = on_average + sizes.drills[kept] * even_normals(kept.size, rng)
-    return np.asarray(drill + _answers(sizes, kept, rng))
+    return np.asarray(on_average + sizes.drills[kept] * even_normals(kept.size, rng))
 
 
 def moved_by(effect: Floats, level: Floats, target: Floats) -> Floats:
@@ -152,7 +165,8 @@ def _response(
     one: Logged, sizes: Sizes, kept: NDArray[np.int64], rng: np.random.Generator
 ) -> Floats:
     if one.own is not None:
-        return one.own[kept]
+        share = rng.permutation((np.arange(kept.size) + 0.5) / kept.size)
+        return np.asarray(share * one.own[kept])
     return np.asarray(one.mean[kept] + _answers(sizes, kept, rng))
 
 
