@@ -70,7 +70,7 @@ def load(
             raise
         name_stuck(report.stuck)
         for alike in report.look_alike:
-            err.print(alike.sentence, markup=False)
+            err.print(alike.sentence)
         if as_json:
             print_json(_load_json(report))
             return
@@ -111,7 +111,7 @@ def _load_changes(store: Store, file: Path, replace: bool, as_json: bool) -> Non
             "drive-progress promises."
         )
     for sentence in without_sentences(promised.without):
-        out.print(sentence, markup=False)
+        out.print(sentence)
 
 
 def _load_duplicates(store: Store, file: Path, as_json: bool) -> None:

@@ -68,8 +68,7 @@ def _say(done: "Copied", as_json: bool, words: str) -> None:
     rows = done.rows
     out.print(
         f"{words}: {rows['player']} players, {rows['shot']} shots, {rows['logged_change']} "
-        f"changes, {rows['fit']} fits and {done.photos} photographs.",
-        markup=False,
+        f"changes, {rows['fit']} fits and {done.photos} photographs."
     )
 
 
@@ -82,7 +81,7 @@ def check(db: DbOption = None, as_json: JsonOption = False) -> None:
         out.print("Everything stored is as it should be.")
     if problems:
         for problem in problems:
-            err.print(f"{problem.what}: {problem.remedy}.", markup=False)
+            err.print(f"{problem.what}: {problem.remedy}.")
         raise typer.Exit(1)
 
 
