@@ -49,7 +49,6 @@ def page() -> None:
     if opened is None:
         return
     url, store = opened
-    version = store.data_version()
     latest = context.latest_fit(store)
     system = context.side_bar(url, store, latest)
     fit = context.readable_fit(context.FitKey(url, latest.id)) if latest else None
@@ -62,18 +61,18 @@ def page() -> None:
         with heading:
             drawing.answer(WHO, "Choose a player, or type a new one's name; then shots go in.")
         return
+    entry = live_entry.entry_of(store, lesson, system)
+    version = store.data_version()
     stored = stored_shots(store, lesson)
-    shots = lesson_shots(stored, lesson)
-    changes, waiting = store.changes(lesson.player), live_entry.waiting_strike(lesson)
-    view = live_view(fit, lesson, shots, stored, changes, watched, system, waiting)
+    shots, changes = lesson_shots(stored, lesson), store.changes(lesson.player)
+    view = live_view(fit, lesson, shots, stored, changes, watched, system, entry.waiting)
     with heading:
-        live_entry.say_problem()
+        live_entry.say_problem(entry)
         render_answer(view)
     way = _ask_way()
     if way == WAYS[2]:
-        _files(store)
+        _files(store, entry)
         return
-    entry = Entry(store, lesson, system)
     left, right = st.columns([5, 2])
     with left:
         if way == WAYS[0]:
@@ -149,7 +148,11 @@ def _ask_player(store: Store) -> str:
     Empty until somebody is chosen; ``NEW_PLAYER`` for one who is not stored yet.
     """
     names = [p.name for p in store.players()]
-    options = [*names, NEW_PLAYER]
+    picked = address.picked("live player")
+    if picked is not None:
+        st.session_state[live_entry.NEW] = picked == NEW_PLAYER
+        if picked != NEW_PLAYER:
+            address.choose("player", picked)
     asked = address.chosen("player")
     if not names or st.session_state.get(live_entry.NEW):
         standing: str | None = NEW_PLAYER
@@ -159,20 +162,11 @@ def _ask_player(store: Store) -> str:
             address.keep("player", standing)
     else:
         standing = asked if asked in names else None
-    widget = address.bound("live player", standing)
-    widget["on_change"], widget["args"] = _player_picked, (widget["key"],)
-    st.selectbox("Player", options, placeholder=WHO, **({"index": None} | widget))
-    if asked and asked not in names and standing is None:
+    box = address.bound("live player", standing)
+    st.selectbox("Player", [*names, NEW_PLAYER], index=None, placeholder=WHO, **box)
+    if asked and standing is None:
         st.text(f"Player: found {asked!r} in the address, who is not stored here.")
     return standing or ""
-
-
-def _player_picked(widget: str) -> None:
-    """Take the player picked; a new one is the lesson's only once a name is typed."""
-    picked = st.session_state[widget]
-    st.session_state[live_entry.NEW] = picked == NEW_PLAYER
-    if picked and picked != NEW_PLAYER:
-        address.choose("player", picked)
 
 
 def shots_methods(store: Store, player: str) -> tuple[str, str]:
@@ -219,7 +213,7 @@ def _ask_way() -> str:
 # --- a file as it grows ---
 
 
-def _files(store: Store) -> None:
+def _files(store: Store, entry: Entry) -> None:
     st.markdown(
         "A shot log, one row a shot, with its header. Rows stored before are passed over, so the "
         "same file may come again as it grows."
@@ -227,7 +221,7 @@ def _files(store: Store) -> None:
     text = st.text_area("Paste it here", key="live paste", height=180)
     if st.button("Store the new rows", type="primary"):
         content = text.encode()
-        report = live_entry.attempt(
+        report = entry.attempt(
             lambda: take_growing(store, content, today=date.today(), finished=True)
         )
         if report is not None:
