@@ -57,13 +57,16 @@ def arrive() -> None:
     for key, value in told.items():
         if key not in moved and value != kept(key):
             keep(key, value)
+    if stepped:
+        for key in ALWAYS_ALIKE - told.keys():
+            st.session_state.pop(f"kept {key}", None)
     if "player" in told and "trait" in told and not moved & {"player", "trait", *WINDOWS}:
         keep_windows(told["player"], told["trait"], _windows_told())
 
 
 def place_links(pages: Sequence[Page]) -> None:
     """Draw the links to the pages, which carry what is chosen; ``settle`` draws them anew."""
-    st.session_state[_LINKS] = (st.empty(), tuple(pages))
+    st.session_state[_LINKS] = (st.empty(), tuple(pages), None)
     _draw_links()
 
 
@@ -91,10 +94,14 @@ def _parameters(page: str) -> dict[str, str]:
 def _draw_links() -> None:
     if _LINKS not in st.session_state:
         return
-    place, pages = st.session_state[_LINKS]
+    place, pages, drawn = st.session_state[_LINKS]
+    wanted = [_parameters(page.title) for page in pages]
+    if wanted == drawn:
+        return
+    st.session_state[_LINKS] = (place, pages, wanted)
     with place.container(horizontal=True, gap="small"):
-        for page in pages:
-            st.page_link(page, label=page.title, query_params=_parameters(page.title))
+        for page, parameters in zip(pages, wanted, strict=True):
+            st.page_link(page, label=page.title, query_params=parameters)
 
 
 # --- choices ---
