@@ -5,6 +5,7 @@ from datetime import date
 from typing import cast
 
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from models.traits import MODELLED, TRAITS
 from tracker.errors import TrackerError
@@ -52,9 +53,13 @@ def page() -> None:
     latest = context.latest_fit(store)
     system = context.side_bar(url, store, latest)
     fit = context.readable_fit(context.FitKey(url, latest.id)) if latest else None
+    # in the order of a phone, where columns stand below each other: the face comes first
     heading, chooser = st.columns([3, 1], vertical_alignment="top")
-    with chooser:
-        lesson = _ask_lesson(store, fit)
+    way = st.container()
+    left, right = st.columns([5, 2])
+    fields, settings = right.container(), right.container()
+    lesson = _ask_lesson(store, fit, chooser, settings)
+    with settings:
         watched = address.kept_choice("Watch", MODELLED, "trait", UP, trait_label)
     address.settle("Live", lesson.player if lesson else "")
     if lesson is None:
@@ -68,21 +73,23 @@ def page() -> None:
     view = live_view(fit, lesson, shots, stored, changes, watched, system, entry.waiting)
     with heading:
         live_entry.say_problem(entry)
-        render_answer(view)
-    way = _ask_way()
-    if way == WAYS[2]:
-        _files(store, entry)
-        return
-    left, right = st.columns([5, 2])
+        render_headline(view)
+    with way:
+        chosen_way = _ask_way()
     with left:
-        if way == WAYS[0]:
+        if chosen_way == WAYS[0]:
             live_entry.face(entry, view.picture)
-            st.caption(HOW_TO_READ)
-        else:
+        elif chosen_way == WAYS[1]:
             photo_entry(store, lesson, live_entry.by_photo(entry))
-    with right:
-        live_entry.buttons(entry, shots)
-        live_entry.numbers(entry, len(shots) + 1)
+        else:
+            _files(store, entry)
+        render_words(view)
+        if chosen_way == WAYS[0]:
+            st.caption(HOW_TO_READ)
+    if chosen_way != WAYS[2]:
+        with fields:
+            live_entry.buttons(entry, shots)
+            live_entry.numbers(entry, len(shots) + 1)
     render_detail(view)
     st.fragment(functools.partial(_look, store, version), run_every=OTHERS_SECONDS)()
 
@@ -93,10 +100,15 @@ def _look(store: Store, version: int) -> None:
         st.rerun()
 
 
-def render_answer(view: LiveView) -> None:
-    """Draw the answer and whether to trust it."""
+def render_headline(view: LiveView) -> None:
+    """Draw what is wrong with the fit, if anything, and the answer."""
     drawing.problems(view.problems)
-    drawing.answer(view.headline, view.lead)
+    st.title(view.headline, anchor=False)
+
+
+def render_words(view: LiveView) -> None:
+    """Draw how sure the answer is, and whether to trust it."""
+    st.markdown(view.lead)
     if view.tendency:
         st.markdown(view.tendency)
     if view.trust:
@@ -115,18 +127,16 @@ def render_detail(view: LiveView) -> None:
 # --- whose lesson ---
 
 
-def _ask_lesson(store: Store, fit: Fit | None) -> Lesson | None:
-    """Ask for player, club and methods; None until a player is named."""
-    chosen, hand = _ask_player(store), HANDS[0]
-    if chosen == NEW_PLAYER:
-        chosen = _kept_text("Name", live_entry.NAME)
-        kept_hand = address.kept("live hand") or HANDS[0]
-        hits = st.segmented_control("Hits", HANDS, **address.bound("live hand", kept_hand))
-        hand = cast(Handed, hits or HANDS[0])
+def _ask_lesson(
+    store: Store, fit: Fit | None, chooser: DeltaGenerator, settings: DeltaGenerator
+) -> Lesson | None:
+    """Ask for player, and in ``settings`` for club and methods; None until a player is named."""
+    with chooser:
+        chosen, hand = _ask_named(store)
     if not chosen.strip():
         return None
     known = shots_methods(store, chosen)
-    with st.popover("Club and method", width="stretch"):
+    with settings, st.popover("Club and method", width="stretch"):
         club = _kept_text("Club", f"live club {chosen}", DEFAULT_CLUB)
         strike = _kept_word("Strike read by", "strike", chosen, known[0], fit)
         delivery = _kept_word("Angles and speed read by", "delivery", chosen, known[1], fit)
@@ -140,6 +150,17 @@ def _ask_lesson(store: Store, fit: Fit | None) -> Lesson | None:
         strike_method=strike,
         delivery_method=delivery,
     )
+
+
+def _ask_named(store: Store) -> tuple[str, Handed]:
+    """Ask who is hitting, and of somebody new the name and the hand; the name may be empty."""
+    chosen, hand = _ask_player(store), HANDS[0]
+    if chosen == NEW_PLAYER:
+        chosen = _kept_text("Name", live_entry.NAME)
+        kept_hand = address.kept("live hand") or HANDS[0]
+        hits = st.segmented_control("Hits", HANDS, **address.bound("live hand", kept_hand))
+        hand = cast(Handed, hits or HANDS[0])
+    return chosen, hand
 
 
 def _ask_player(store: Store) -> str:
