@@ -84,11 +84,10 @@ def plan(
         levers = squad_levers(fit)
         found = season_plan(
             levers,
-            retests_of(store, fit, levers, a_week, system),
+            retests_of(store, fit, levers, a_week),
             start=first,
             capacity=capacity,
             a_player_a_week=a_week,
-            system=system,
         )
         if path is not None:
             _write(path, plan_calendar(found, system, datetime.now(UTC)))
@@ -102,14 +101,14 @@ def plan(
 
 
 def retests_of(
-    store: Store, fit: Fit, levers: Sequence[PlayerLevers], a_week: int, system: System
+    store: Store, fit: Fit, levers: Sequence[PlayerLevers], a_week: int
 ) -> Mapping[str, RetestPlan | None]:
     """Return by player what would show that player's first lever."""
     found: dict[str, RetestPlan | None] = {}
-    for one in first_levers(levers, system):
+    for one in first_levers(levers):
         if one.first is not None:
             limit = kept_threshold(store, fit, one.player, one.first, logged=True).value
-            found[one.player] = season_retest(fit, one.player, one.first, limit, a_week, system)
+            found[one.player] = season_retest(fit, one.player, one.first, limit, a_week)
     return found
 
 
