@@ -9,9 +9,11 @@ import typer
 
 from tracker.cli.common import (
     DbOption,
+    ForceOption,
     JsonOption,
     UnitsOption,
     WideOption,
+    may_write,
     out,
     print_json,
     print_rows,
@@ -42,6 +44,7 @@ from tracker.decisions.verdict.threshold import kept_threshold
 from tracker.errors import BadRequest
 from tracker.fits.kept_fits import latest_fit
 from tracker.posterior import Fit
+from tracker.private_files import write_private
 from tracker.store.store import Store
 from tracker.units import System
 
@@ -70,6 +73,7 @@ def plan(
         typer.Option("--a-player", help=f"Sessions a week of one player, 1 to {MOST_A_WEEK}."),
     ] = 1,
     path: OutOption = None,
+    force: ForceOption = False,
     wide: WideOption = False,
     units: UnitsOption = "yards",
     db: DbOption = None,
@@ -80,6 +84,8 @@ def plan(
     with refusals(), open_store(db) as store:
         capacity, a_week = Capacity(weeks, sessions_a_week, devices), checked_pace(a_player)
         first = _first_day(start)
+        if path is not None:
+            may_write(path, force)
         fit = latest_fit(store)
         levers = squad_levers(fit)
         found = season_plan(
@@ -90,14 +96,14 @@ def plan(
             a_player_a_week=a_week,
         )
         if path is not None:
-            _write(path, plan_calendar(found, system, datetime.now(UTC)))
+            write_private(path, plan_calendar(found, system, datetime.now(UTC)))
         if as_json:
             print_json(plan_json(found, system))
             return
         warn_of_fit(store, fit, *DISTANCE_PARTS)
         _print_plan(found, system, wide)
         if path is not None:
-            out.print(f"The calendar is in {path}.", markup=False)
+            out.print(f"The calendar is in {path}.")
 
 
 def retests_of(
@@ -201,20 +207,13 @@ def _first_day(text: str | None) -> date:
         raise BadRequest(msg) from None
 
 
-def _write(path: Path, content: bytes) -> None:
-    try:
-        path.write_bytes(content)
-    except OSError as error:
-        raise BadRequest(f"--out: found {path}, which cannot be written ({error})") from error
-
-
 def _print_plan(found: SeasonPlan, system: System, wide: bool) -> None:
-    out.print(plan_headline(found, system), style="bold", markup=False)
-    out.print(plan_lead(found, system), markup=False)
+    out.print(plan_headline(found, system), style="bold")
+    out.print(plan_lead(found, system))
     if found.planned:
         print_rows([_line(one, system) for one in found.planned], wide, ASIDE)
         out.print(f"In brackets: 90 % sure. {load_words(found)}")
     for one in found.left_out:
-        out.print(f"Left out: {one.player}, {one.why}.", markup=False)
+        out.print(f"Left out: {one.player}, {one.why}.")
     if found.planned:
         out.print(" ".join(plan_cautions(found)))

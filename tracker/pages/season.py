@@ -25,10 +25,11 @@ from tracker.pages.season_view import (
     plan_view,
     works_view,
 )
-from tracker.pages.shared import context, drawing
+from tracker.pages.shared import address, context, drawing
 from tracker.pages.shared.checks_view import unlike_model
 from tracker.pages.shared.judging import limit_of
 from tracker.pages.shared.once import once
+from tracker.plain import markdown
 
 HOW_TO_READ_EFFECTS = (
     "One line a change: what it does by itself on average over players, 90 % sure; the dot is the "
@@ -46,6 +47,7 @@ def page() -> None:
     here = context.open_page()
     if here is None:
         return
+    address.settle("Season")
     with st.spinner("Working out what each change did"):
         works = works_of(here.key)
     view = works_view(here.fit, works, here.system)
@@ -69,7 +71,8 @@ def render(view: WorksView) -> None:
     for picture in view.pictures:
         chart = effect_chart(picture.rows, picture.label, picture.positive)
         st.altair_chart(chart, width="stretch", key=f"effects {picture.trait}")
-    st.caption(f"{HOW_TO_READ_EFFECTS} {'; '.join(p.text for p in view.pictures)}.")
+    said = "; ".join(picture.text for picture in view.pictures)
+    st.caption(markdown(f"{HOW_TO_READ_EFFECTS} {said}."))
     drawing.table(WORKS_COLUMNS, view.rows, "")
     st.markdown(" ".join(view.notes))
     with st.expander("How far players differ, what it costs to choose it, what would settle it"):
@@ -84,14 +87,14 @@ def render(view: WorksView) -> None:
 def render_plan(view: PlanView) -> None:
     """Draw a season's plan."""
     drawing.problems(view.problems)
-    st.subheader(view.headline, anchor=False)
-    st.markdown(view.lead)
+    st.subheader(markdown(view.headline), anchor=False)
+    st.markdown(markdown(view.lead))
     if view.problems:
         return
     drawing.table(PLAN_COLUMNS, view.rows, "")
     if view.rows:
         st.markdown(view.load)
-        st.markdown(f"**Take care.** {' '.join(view.cautions)}")
+        st.markdown(f"**Take care.** {markdown(' '.join(view.cautions))}")
     with st.expander(f"Left out: {len(view.left_out)}"):
         drawing.table(LEFT_COLUMNS, view.left_out, "Nobody.")
     left, right = st.columns(2)

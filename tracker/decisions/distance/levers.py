@@ -2,8 +2,10 @@
 
 A logged change by its name, in a player who has not done it, with D its mean over players:
     effect = D + effect_sd sqrt(v) z,   v one of EFFECT_VARIANCES, equally likely,
-and in a player who has, that player's own posterior response. A new drill for a trait is one more
-of the trait's drills. Signed by the direction in which each was meant, their means are about m:
+and in a player who has, whose level holds that already, again from none to all of what it did:
+    effect = share times the player's own posterior response,   share ~ Uniform(0, 1)
+(what a second round adds is not in the model: estimate, no source). A new drill for a trait is one
+more of the trait's drills. Signed by the way in which each was meant, their means are about m:
     D_g ~ Normal(m, drill_scale^2),   m ~ Normal(B / 4, (B / 4)^2),
 B the spread between players (a drill is meant to help, by a quarter of what tells players apart:
 estimate, no source); m is drawn from what the logged drills leave of it, then
@@ -58,8 +60,8 @@ class LeverEffect:
     effect: Floats
     responses: tuple[Floats, ...]
     """What it did to each who did it; empty for what nobody did."""
-    own: bool
-    """Whether it is this player's own response."""
+    own: Floats | None
+    """What it did to this player already, a part of the level now; None who has not done it."""
 
 
 STRIKE_SCATTER: Final = Lever("a fifth less scatter of strike", "yardstick", None)
@@ -94,7 +96,7 @@ def trait_effects(
                 effort_sessions=effort_of(inputs, one.name),
                 effect=_response(one, inputs.sizes[trait], kept, _numbers(player, lever)),
                 responses=one.responses,
-                own=one.own is not None,
+                own=None if one.own is None else one.own[kept],
             )
         )
     lever = new_drill(trait)
@@ -106,7 +108,7 @@ def trait_effects(
             effort_sessions=effort_of(inputs, lever.name),
             effect=size * np.sign(target.best - float(level.mean())),
             responses=(),
-            own=False,
+            own=None,
         ),
     )
 
@@ -163,7 +165,8 @@ def _response(
     one: Logged, sizes: Sizes, kept: NDArray[np.int64], rng: np.random.Generator
 ) -> Floats:
     if one.own is not None:
-        return one.own[kept]
+        share = rng.permutation((np.arange(kept.size) + 0.5) / kept.size)
+        return np.asarray(share * one.own[kept])
     return np.asarray(one.mean[kept] + _answers(sizes, kept, rng))
 
 

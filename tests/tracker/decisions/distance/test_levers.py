@@ -51,16 +51,29 @@ def test_a_logged_drill_does_its_mean_and_some_hardly_answer():
     assert (np.abs(answers) < 0.7).mean() == pytest.approx((0.687 + 0.349 + 0.183) / 3, abs=0.02)
 
 
-def test_a_player_who_did_it_answers_as_before():
+def test_a_drill_that_a_player_has_done_adds_from_none_to_all_of_it_again():
     own = 3.0 + 0.5 * noise(N, seed=8)
     fit = fit_with(
         [change("Ann"), change("Bo")], change_effect={0: {UP: own}},
         drill_effect={"ladder": {UP: 6.0}},
     )  # fmt: skip
     mine = effects(fit)["ladder"]
-    assert mine.own
-    np.testing.assert_array_equal(mine.effect, own)
-    assert not effects(fit, "Cy")["ladder"].own
+    np.testing.assert_array_equal(mine.own, own)
+    # share uniform, own N(3, .25): mean 1.5, variance (9 + .25) / 3 - 1.5^2
+    assert mine.effect.mean() == pytest.approx(1.5, abs=0.03)
+    assert mine.effect.var() == pytest.approx(9.25 / 3 - 2.25, rel=0.05)
+    assert ((mine.effect >= 0) & (mine.effect <= own)).mean() == 1.0
+    untried = effects(fit, "Cy")["ladder"]
+    assert untried.own is None
+    assert untried.effect.mean() == pytest.approx(6.0, abs=0.1)
+
+
+def test_who_did_not_answer_is_promised_nothing_of_the_same_drill():
+    fit = fit_with(
+        [change("Ann"), change("Bo")], change_effect={0: {UP: 0.2 * noise(N, seed=8)}},
+        drill_effect={"ladder": {UP: 6.0}},
+    )  # fmt: skip
+    assert np.abs(effects(fit)["ladder"].effect).max() < 1.0
 
 
 def test_equipment_that_a_player_has_is_in_place_and_no_lever():
