@@ -159,7 +159,7 @@ def refusals() -> Iterator[None]:
     try:
         yield
     except (TrackerError, DriveInputError, Refusal) as error:
-        err.print(str(error.reason if isinstance(error, Refusal) else error))
+        err.print(str(error))
         raise typer.Exit(1) from error
 
 
