@@ -52,7 +52,10 @@ def effect_chart(rows: Sequence[EffectRow], label: str, positive: str) -> alt.La
         base.mark_circle(fill="white", strokeWidth=2, size=64, opacity=1).encode(
             x="effect:Q", y=y, stroke=colour, tooltip=tip
         ),
-    ).properties(height=_ROW_PIXELS * max(len(rows), 2))
+    ).properties(
+        height=_ROW_PIXELS * len(rows),
+        autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
+    )
 
 
 def _row(place: int, row: EffectRow) -> dict[str, object]:
