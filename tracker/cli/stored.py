@@ -45,7 +45,7 @@ def database_url(db: str | None) -> str:
 def name_stuck(stuck: Sequence[StuckReadings]) -> None:
     """Say on standard error what a stuck device gave."""
     for found in stuck[:STUCK_SHOWN]:
-        err.print(found.sentence, markup=False)
+        err.print(found.sentence)
     if len(stuck) > STUCK_SHOWN:
         err.print(f"and {len(stuck) - STUCK_SHOWN} more such; --json lists them all.")
 

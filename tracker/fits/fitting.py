@@ -23,6 +23,7 @@ from models.tendency.density import prior_draws, tendency_target
 from models.traits import prior_of
 from tracker.errors import NotEnoughData
 from tracker.fits.assembly import assembled
+from tracker.fits.background import queue_job
 from tracker.fits.ball_rows import ball_rows
 from tracker.fits.calibrating import ball_table, calibrated_physics, calibration_data, facts_of
 from tracker.fits.dataset import SquadData, squad_data
@@ -100,7 +101,7 @@ def fit_and_keep(
         store.set_setting(REFERENCE_SETTING, list(request.references))
     waiting = store.job()
     mine = waiting is not None and waiting.state == "queued" and waiting.pid == os.getpid()
-    job = waiting.id if waiting is not None and mine else store.start_job(pid=os.getpid())
+    job = waiting.id if waiting is not None and mine else queue_job(store, os.getpid())
     store.update_job(job, state="running", phase="reading the store")
     told = [time.monotonic()]
 

@@ -17,7 +17,7 @@ from tracker.pages.history_view import (
     history_view,
     pair_words,
 )
-from tracker.pages.shared import context, drawing
+from tracker.pages.shared import address, context, drawing
 from tracker.pages.shared.checks_view import (
     CHECK_COLUMNS,
     HOW_TO_READ_CHECKS,
@@ -47,6 +47,7 @@ def page() -> None:
     here = context.open_page()
     if here is None:
         return
+    address.settle("Trust")
     checks = checks_of(here)
     view = trust_view(here.fit, checks, here.system)
     drawing.answer(view.headline, view.lead)
@@ -102,7 +103,7 @@ def show_history(here: Here) -> None:
     if not view.pairs:
         return
     offered = {CHOOSE_TWO: None, **{pair_words(pair): pair for pair in view.pairs}}
-    chosen = offered[drawing.kept_choice("What changed, and why", list(offered), "history")]
+    chosen = offered[address.kept_choice("What changed, and why", list(offered), "history")]
     if chosen is None:
         return
     try:

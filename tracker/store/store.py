@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager
-from datetime import datetime
+from datetime import date, datetime
 from types import TracebackType
 from typing import Any, Self
 
@@ -10,12 +10,20 @@ import pandas as pd
 from sqlalchemy import Connection, Engine, delete, func, insert, select
 
 from tracker.errors import BadRequest, UnknownPlayer
+from tracker.promise import Promise
 from tracker.records import DEFAULT_CLUB, Change, Label, Labels, Player, Shot
 from tracker.shot_columns import closest
 from tracker.shot_frame import KEY_COLUMNS, frame_of, has_control_character, sorted_shots, tidy
 from tracker.store.changes import add_changes, logged_changes
 from tracker.store.digest import data_digest
-from tracker.store.engine import bump_version, default_url, open_engine, shown_url, store_errors
+from tracker.store.engine import (
+    bump_version,
+    compact,
+    default_url,
+    open_engine,
+    shown_url,
+    store_errors,
+)
 from tracker.store.fits import (
     find_job,
     fit_summaries,
@@ -26,6 +34,7 @@ from tracker.store.fits import (
     update_job,
 )
 from tracker.store.labels import player_labels, set_labels
+from tracker.store.promises import add_promises, stored_promises
 from tracker.store.rows import (
     Added,
     FitJob,
@@ -42,6 +51,7 @@ from tracker.store.shots import (
     insert_shots,
     lay_against_stored,
     player_ids,
+    players_on,
     remove_load,
     remove_shot,
     replace_shots,
@@ -177,6 +187,11 @@ class Store:
             rows = connection.execute(select(PLAYER.c.name, PLAYER.c.handed)).all()
         return tuple(sorted((Player(*row) for row in rows), key=lambda player: player.name))
 
+    def players_on(self, day: date) -> tuple[str, ...]:
+        """Return who has a session on a day, by name."""
+        with self._read() as connection:
+            return players_on(connection, day)
+
     def labels(self, player: str | None = None) -> Mapping[str, Labels]:
         """Return the group and coach that players were last known to have, by name.
 
@@ -221,9 +236,12 @@ class Store:
         return last
 
     def remove_shot(self, shot: Shot) -> bool:
-        """Remove the stored shot of the same key; return whether there was one."""
+        """Remove the stored shot that is this one in everything; return whether there was one.
+
+        Another shot stored under its number since stays.
+        """
         with self._write() as connection:
-            return remove_shot(connection, shot.key)
+            return remove_shot(connection, shot)
 
     # --- changes ---
 
@@ -259,6 +277,22 @@ class Store:
         with self._write() as connection:
             gone = connection.execute(delete(LOGGED_CHANGE).where(LOGGED_CHANGE.c.id == change_id))
         return gone.rowcount > 0
+
+    # --- promises ---
+
+    def add_promises(self, promises: Iterable[tuple[LoggedChange, Promise]]) -> tuple[Promise, ...]:
+        """Keep what was promised of logged changes; one that has a promise keeps its first.
+
+        Returns those that were kept. A removed change takes its promise along.
+        """
+        with self._write(data=False) as connection:
+            return add_promises(connection, promises)
+
+    def promises(self, player: str | None = None) -> Mapping[int, Promise]:
+        """Return the promises by the number of their change, by player and start."""
+        with self._read() as connection:
+            found = stored_promises(connection)
+        return {n: p for n, p in found if player is None or p.change.player == player}
 
     # --- what a fit depends on ---
 
@@ -358,6 +392,25 @@ class Store:
                 for table in METADATA.sorted_tables
                 if table is not DATA_STATE
             }
+
+    # --- for the other modules of this room, and those that keep whole players ---
+
+    def reading(self) -> AbstractContextManager[Connection]:
+        """Give a connection to read with."""
+        return _connected(self._engine, write=False, data=False)
+
+    def writing(self) -> AbstractContextManager[Connection]:
+        """Give a connection whose writes are kept together when the block ends well."""
+        return _connected(self._engine, write=True, data=True)
+
+    def compact(self) -> bool:
+        """Write the database anew, without what was removed.
+
+        Returns whether nothing removed can be left in its files; another program that is reading
+        an SQLite file at this moment keeps it from being so.
+        """
+        with store_errors(self._engine):
+            return compact(self._engine)
 
     # --- inside ---
 

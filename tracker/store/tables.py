@@ -27,7 +27,7 @@ from sqlalchemy import (
 
 from models.traits import TRAITS
 
-SCHEMA_REVISION = "groups"
+SCHEMA_REVISION = "0003"
 """Revision of the newest migration this program ships."""
 
 VERSION_TABLE = "drive_progress_schema"
@@ -119,6 +119,24 @@ LOGGED_CHANGE = Table(
     Column("note", Text),
     Index(None, "player_id"),
 )
+
+PROMISE = Table(
+    "promise",
+    METADATA,
+    Column("id", Integer, primary_key=True),
+    Column(
+        "change_id", ForeignKey("logged_change.id", ondelete="CASCADE"), nullable=False, unique=True
+    ),
+    Column("lever", String, nullable=False),
+    Column("move", JSON, nullable=False),
+    Column("target", Double, nullable=False),
+    Column("gains", JSON, nullable=False),
+    Column("mean_gain_m", Double, nullable=False),
+    Column("effort_sessions", Double, nullable=False),
+    Column("fit_id", Integer, nullable=False),
+    Column("stored_at", DateTime, nullable=False),
+)
+"""What was said of a change when it was logged; the fit's number outlives the fit."""
 
 FIT = Table(
     "fit",

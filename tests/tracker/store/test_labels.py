@@ -94,7 +94,7 @@ def test_a_database_from_before_groups_keeps_its_shots(url):
             "DROP TABLE player_label",
             'ALTER TABLE shot DROP COLUMN "group"',
             "ALTER TABLE shot DROP COLUMN coach",
-            "UPDATE drive_progress_schema SET version_num = '0001'",
+            "UPDATE drive_progress_schema SET version_num = '0002'",
         ):
             connection.execute(text(step))
     engine.dispose()
