@@ -33,6 +33,27 @@ def plain(text: str) -> str:
     return text
 
 
+def meaning(what: str, found: str) -> str:
+    """Return what a requirement that is missed means for the reader of an answer."""
+    share = float(found.partition(" ")[0])
+    claimed = re.search(r"claimed (\d\.\d+)", what)
+    if claimed:
+        said = 100 * float(claimed[1])
+        often = "more" if share > said else "less"
+        return (
+            f"A chance of {said:.0f} in 100 comes true {often} often than it says "
+            f"({share:.0f} in 100)."
+        )
+    if "90 % intervals" in what:
+        who = plain(what).partition(": 90 % intervals")[0] if ": 90 %" in what else "a change"
+        how = "too narrow" if share < 90 else "too wide"
+        return (
+            f"The interval of {who} holds the truth in {share:.0f} of 100 cases, not in 90: take "
+            f"it as somewhat {how}."
+        )
+    return f"{plain(what)[:1].upper()}{plain(what)[1:]}: {found} was found."
+
+
 def rows_under(text: str, header: str) -> list[list[str]]:
     """Return the cells of the rows of the first table whose header begins so."""
     lines = text.splitlines()
@@ -59,9 +80,9 @@ def evidence_summary(text: str) -> Mapping[str, Any]:
             whole = f"{last}: {what.removeprefix('the same').lstrip(',: ')}"
         else:
             last = what.partition(":")[0]
-        requirements.append(
-            {"what": plain(whole), "wanted": wanted, "found": found, "met": met == "met"}
-        )
+        kept = met == "met"
+        row = {"what": plain(whole), "wanted": wanted, "found": found, "met": kept}
+        requirements.append({**row, "means": "" if kept else meaning(whole, found)})
     return {
         "squads": squads,
         "players": players,

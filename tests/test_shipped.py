@@ -48,6 +48,12 @@ def test_a_table_is_read_row_by_row_and_said_in_plain_words():
         ("a step of 12 mm that nobody logged: found", ">= 80 %", True),
         ("a step of 12 mm that nobody logged: 90 % intervals", ">= 80 %", False),
     ]
+    assert [r["means"] for r in found["requirements"]] == [
+        "A chance of 90 in 100 comes true more often than it says (96 in 100).",
+        "",
+        "The interval of a step of 12 mm that nobody logged holds the truth in 78 of 100 cases, "
+        "not in 90: take it as somewhat too narrow.",
+    ]
 
 
 def test_a_table_without_its_seasons_is_no_evidence():

@@ -108,7 +108,7 @@ def _print_trust(fit: Fit, found: Trust, stale: bool, system: System) -> None:
     out.print(found.headline, style="bold")
     out.print(found.lead.replace("`", ""))
     for line in (*found.doubts, *found.care):
-        out.print(f"  {line}", markup=False)
+        out.print(f"  {line}")
     if stale:
         out.print("Shots or changes were stored after this fit: run drive-progress fit.")
     table = plain_table(*PART_COLUMNS)
@@ -119,14 +119,13 @@ def _print_trust(fit: Fit, found: Trust, stale: bool, system: System) -> None:
     out.print(checks_sentence(found.checks))
     out.print(evidence_sentence(tried))
     for row in tried.missed:
-        out.print(f"  missed: {row.what}: {row.found}, wanted {row.wanted}", markup=False)
+        out.print(f"  {row.means}")
     out.print(published_sentence(published))
     for check in published:
         if not check.met:
             out.print(
                 f"  missed: {check.check}, {check.quantity}: {check.found}, published "
                 f"{check.published} +- {check.tolerance} ({check.why_missed})",
-                markup=False,
             )
     out.print(_physics_words(fit, system))
     versions = ", ".join(f"{name} {number}" for name, number in fit.info.versions.items())

@@ -77,7 +77,7 @@ def render(view: TrustView, checks: ChecksView) -> None:
     st.header("Has it been right where the truth is known?", anchor=False)
     st.markdown(view.evidence)
     if view.missed:
-        st.markdown("Not met:")
+        st.markdown("What the others mean:")
         drawing.bullets(view.missed)
     with st.expander("Every requirement on verdicts"):
         drawing.table(REQUIREMENT_COLUMNS, view.requirements, "")

@@ -53,7 +53,7 @@ class TrustView:
     parts: Rows
     evidence: str
     missed: tuple[str, ...]
-    """Requirements that are not met, in words."""
+    """What the requirements that are not met mean for the reader."""
     requirements: Rows
     published: str
     checks: Rows
@@ -75,10 +75,7 @@ def trust_view(fit: Fit, checks: Sequence[PredictiveCheck], system: System) -> T
         sampled=_sampled(found),
         parts=tuple(part_row(part) for part in found.parts),
         evidence=evidence_sentence(tried),
-        missed=tuple(
-            f"{start_of_sentence(r.what)}: {r.found} found, {r.wanted} wanted."
-            for r in tried.missed
-        ),
+        missed=tuple(r.means for r in tried.missed),
         requirements=tuple(
             (start_of_sentence(r.what), r.wanted, r.found, "yes" if r.met else "no")
             for r in tried.requirements

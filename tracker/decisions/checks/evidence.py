@@ -17,6 +17,8 @@ class Requirement:
     found: str
     """With 95 % limits in brackets."""
     met: bool
+    means: str = ""
+    """What a requirement that is missed means for the reader of an answer."""
 
 
 @dataclass(frozen=True, slots=True)
