@@ -4,8 +4,9 @@ Every academy has heads, balls and drill sizes of its own (as in the demo, half,
 that does anything, no drill ever logged). A lever's true worth to a player is flown by the
 academy's own impact and flight, from the planted level and scatter, loft following attack as
 planted, over the planted distribution of what the drill does; a drill that the player has done
-already does nothing more. What a new drill does is an invention of this module: a quarter of the
-planted spread between players, with as much spread. Moves toward the tool's target stop there, for
+already does nothing more. A new drill is one more of the academy's drills: it moves a player by a
+quarter of the planted spread between players, with as much spread, times the size of the
+academy's drills (an invention of this module). Moves toward the tool's target stop there, for
 every rule alike.
 
 Rules: the tool's first lever; the rule it took the place of (the trait with the largest carry
@@ -103,11 +104,13 @@ def _scored(academy, world, i, gains, fit, shots, between):
     planned = {d.name: d for d in academy.spec.drills}
     done = {c.name for c in academy.changes if c.player == name}
     levers = [row for row in gains.levers if row.kind != "yardstick"]
-    true = {}
+    true, share = {}, NEW_SHARE * SIZES.get(world, 1.0)
     for row in levers:
         k = PLANTED.index(row.trait)
         gap = aims[row.trait].best - level[k]
-        moves = moves_of(planned.get(row.name), row.name in done, gap, between[row.trait], rng)
+        moves = moves_of(
+            planned.get(row.name), row.name in done, gap, between[row.trait], share, rng
+        )
         toward = np.sign(gap) * moves > 0
         moves = np.where(toward, np.sign(gap) * np.minimum(abs(moves), abs(gap)), moves)
         true[row.trait, row.name] = np.interp(moves, *worth[row.trait])
@@ -190,12 +193,12 @@ def true_distance(academy, i, deliveries):
     return float(touch[:, 0].mean())
 
 
-def moves_of(drill, done, gap, between, rng):
+def moves_of(drill, done, gap, between, share, rng):
     """Draws of what a lever truly does to a level; a drill that was done does nothing more."""
     if done:
         return np.zeros(EFFECTS)
     if drill is None:
-        size = rng.normal(NEW_SHARE, NEW_SHARE, EFFECTS) * between
+        size = rng.normal(share, share, EFFECTS) * between
         return np.sign(gap) * size
     works = rng.random(EFFECTS) < drill.responders
     return np.where(works, rng.normal(drill.effect, drill.effect_sd, EFFECTS), 0.0)

@@ -101,6 +101,10 @@ HOMES: Mapping[str, tuple[str, str]] = MappingProxyType(
             "history:history",
             "List every kept fit, and what changed from one to the next and why.",
         ),
+        "trust": (
+            "trust:trust",
+            "Say whether the latest fit can be trusted, part by part, and on what that rests.",
+        ),
         "demo": (
             "serving:demo",
             "Load the invented academy into its own database, fit it, show the coach's table.",

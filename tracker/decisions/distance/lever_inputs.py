@@ -38,8 +38,6 @@ class Sizes:
     """SD between players."""
     effect: Floats
     """SD between players of what one drill does."""
-    drills: Floats
-    """SD between drills of what they do on average."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -70,7 +68,7 @@ def lever_inputs(fit: Fit, player: str | None) -> LeverInputs:
             for squad in squads.values()
             for one in logged_on(squad.players, player, squad.trait)
         ),
-        sizes={t: Sizes(s.spread, s.effect_sd, s.drill_scale) for t, s in squads.items()},
+        sizes={t: Sizes(s.spread, s.effect_sd) for t, s in squads.items()},
         efforts={name: float(np.mean(sessions)) for name, sessions in by_name.items()},
         usual_effort=float(np.median(known)) if known else None,
         read=tuple(t for t in DELIVERY if player is None or fit.of(player, t).is_read),

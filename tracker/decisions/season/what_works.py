@@ -172,7 +172,7 @@ def what_works(fit: Fit, trait: str | None = None) -> tuple[TraitWorks, ...]:
     that the fit does not hold.
     """
     if trait is not None:
-        fit.trait_index(trait)
+        fit.squad(trait)
     inputs = lever_inputs(fit, None)
     found = (
         _of_trait(fit, inputs, name)
@@ -219,7 +219,7 @@ def _of_trait(fit: Fit, inputs: LeverInputs, trait: str) -> TraitWorks | None:
     if not logged:
         return None
     done = [_doers(fit, players, one) for one in logged]
-    sizes = Sizes(squad.spread, squad.effect_sd, squad.drill_scale)
+    sizes = Sizes(squad.spread, squad.effect_sd)
     fresh = _new_drill_help(logged, sizes, done, trait)
     name = new_drill(trait).name
     helps = {one.key: one.way * one.logged.mean for one in done} | {_NEW: fresh}

@@ -36,10 +36,7 @@ def unlike(sentences: Sequence[str]) -> None:
     """Say calmly what the fit does not reproduce; the numbers may be read with that in mind."""
     if not sentences:
         return
-    st.info(
-        f"Read with some care: {'; '.join(sentences)}. More on the Physics page, under *Can the "
-        "fit be trusted?*"
-    )
+    st.info(f"Read with some care: {'; '.join(sentences)}. More on the Trust page.")
 
 
 def picture(figure: go.Figure, key: str, how_to_read: str, what_it_shows: str) -> None:
