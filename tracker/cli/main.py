@@ -33,6 +33,11 @@ HOMES: Mapping[str, tuple[str, str]] = MappingProxyType(
             "retest:retest",
             "Say how many sessions and shots would show a change, and the cheapest that is enough.",
         ),
+        "report": (
+            "report:report",
+            "Write a player's page for paper, or the squad's: what is next, what was found, how "
+            "sure.",
+        ),
         "explain": (
             "explain:explain",
             "Explain a difference in carry by club speed, strike, attack, loft, path and face.",
