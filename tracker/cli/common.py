@@ -4,23 +4,43 @@ import json
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
 from datetime import date, datetime
+from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 from rich.console import Console
 from rich.table import Table
+from rich.text import Text
 
 from models.drive.errors import DriveInputError
 from models.traits import MODELLED
 from tracker.errors import BadRequest, TrackerError
 from tracker.interval import Interval
+from tracker.plain import terminal
 from tracker.posterior import Fit, Window
 from tracker.units import SYSTEMS, Display, System, plain_zero, value_text
 
-out = Console(highlight=False, soft_wrap=True)
-err = Console(stderr=True, highlight=False, soft_wrap=True)
+
+class PlainConsole(Console):
+    """A console that prints text as it stands: names in it are never markup, emoji or control."""
+
+    def __init__(self, *, stderr: bool = False, width: int | None = None, wrap: bool = False):
+        super().__init__(
+            stderr=stderr, width=width, soft_wrap=not wrap,
+            markup=False, emoji=False, highlight=False,
+        )  # fmt: skip
+
+    def render_str(self, text: str, **options: Any) -> Text:
+        """Return text ready to print; every word and table cell passes here.
+
+        ``options``: style, justify, overflow, emoji, markup, highlight, highlighter.
+        """
+        return super().render_str(terminal(text), **options)
+
+
+out = PlainConsole()
+err = PlainConsole(stderr=True)
 
 DbOption = Annotated[
     str | None,
@@ -42,14 +62,14 @@ ClubOption = Annotated[
 ]
 AllOption = Annotated[bool, typer.Option("--all", help="Every player of the fit.")]
 TraitOption = Annotated[str, typer.Option("--trait", help=f"One of {', '.join(MODELLED)}.")]
+ForceOption = Annotated[
+    bool, typer.Option("--force", help="Write over what is there without asking.")
+]
 PlayerArgument = Annotated[str | None, typer.Argument(help="Player's name as in the shot log.")]
 
 
-@dataclass(frozen=True, slots=True)
 class Refusal(Exception):
-    """A request that ends with exit code 1 and a reason on standard error."""
-
-    reason: str
+    """A request that ends with exit code 1 and its reason on standard error."""
 
 
 def system_named(name: str) -> System:
@@ -129,7 +149,7 @@ def print_rows(
     table = plain_table(*names)
     for row in rows:
         table.add_row(*(row[name] for name in names))
-    screen = Console(highlight=False, width=max(out.width, ALL_COLUMNS)) if wide else out
+    screen = PlainConsole(width=max(out.width, ALL_COLUMNS), wrap=True) if wide else out
     screen.print(table)
 
 
@@ -139,8 +159,26 @@ def refusals() -> Iterator[None]:
     try:
         yield
     except (TrackerError, DriveInputError, Refusal) as error:
-        err.print(str(error.reason if isinstance(error, Refusal) else error), markup=False)
+        err.print(str(error))
         raise typer.Exit(1) from error
+
+
+def agree(question: str, otherwise: str) -> None:
+    """Ask on standard error; without a yes the command is refused with ``otherwise``."""
+    try:
+        agreed = typer.confirm(question, err=True)
+    except typer.Abort:  # nobody there to answer
+        err.print()
+        agreed = False
+    if not agreed:
+        raise Refusal(otherwise)
+
+
+def may_write(path: Path, force: bool) -> None:
+    """Ask before a file is written over, unless told to; refuse without a yes."""
+    if path.exists() and not force:
+        question = f"{path} is there already. Write over it?"
+        agree(question, f"{path} is there already, so nothing was written; --force writes over it")
 
 
 def parse_window(text: str | None, option: str) -> Window | None:

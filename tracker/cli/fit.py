@@ -118,7 +118,12 @@ def run_fit(
 @contextmanager
 def progress_bar() -> Iterator[Callable[[str, int, int], None]]:
     """Show a bar on standard error; yield how to move it: phase, steps done, steps in all."""
-    columns = (SpinnerColumn(), TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
+    columns = (
+        SpinnerColumn(),
+        TextColumn("{task.description}", markup=False),
+        BarColumn(),
+        TimeElapsedColumn(),
+    )
     with Progress(*columns, console=err, transient=True) as bar:
         task = bar.add_task("starting", total=None)
 

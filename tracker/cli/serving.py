@@ -1,8 +1,12 @@
 """The commands that serve the page: demo, page."""
 
 import os
+import signal
 import subprocess
 import sys
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated
 
@@ -23,6 +27,10 @@ from tracker.store.store import Store
 
 APP_FILE = Path(__file__).resolve().parents[2] / "app.py"
 DEFAULT_PORT = 8501
+LOOK_SECONDS = 0.2
+"""How often it is looked whether the server still runs."""
+GRACE_SECONDS = 10
+"""How long the server is given to end by itself when it is stopped."""
 
 
 def demo(
@@ -64,19 +72,49 @@ def page(
 
 
 def serve(url: str, port: int) -> None:
-    """Run the page on 127.0.0.1 until it is stopped."""
+    """Run the page on 127.0.0.1 until it is stopped; it says its address once it answers.
+
+    Whatever ends this process by a signal ends the page's server too. Raises ``typer.Exit`` with
+    code 1 where the server ends by itself, having said why.
+    """
     if not APP_FILE.exists():
         raise BadRequest(f"the page {APP_FILE} is missing; install drive-progress again")
-    err.print(f"The page: http://127.0.0.1:{port} (stop with Ctrl+C)")
-    command = (sys.executable, "-m", "tracker.pages.serve")
-    options = ("--server.address", "127.0.0.1", "--server.port", str(port))
-    quiet = ("--server.headless", "true", "--browser.gatherUsageStats", "false")
-    try:
-        subprocess.run(  # noqa: S603  (our own interpreter and page)
-            (*command, *options, *quiet),
-            cwd=APP_FILE.parent,
-            env={**os.environ, DB_VARIABLE: url},
-            check=False,
+    command = (sys.executable, "-m", "tracker.pages.serve", "--server.port", str(port))
+    environment = {**os.environ, DB_VARIABLE: url}
+    with _ending_signals() as stopped:
+        server = subprocess.Popen(  # noqa: S603  (our own interpreter and page)
+            command, cwd=APP_FILE.parent, env=environment
         )
-    except KeyboardInterrupt:
-        err.print("Stopped.")
+        try:
+            while server.poll() is None and not stopped.is_set():
+                stopped.wait(LOOK_SECONDS)
+        finally:
+            _end(server)
+    if not stopped.is_set():
+        raise typer.Exit(1)
+    err.print("Stopped.")
+
+
+@contextmanager
+def _ending_signals() -> Iterator[threading.Event]:
+    """Yield an event that is set by what usually ends a process, which goes on meanwhile."""
+    stopped = threading.Event()
+    names = ("SIGINT", "SIGTERM", "SIGHUP")
+    signals = [getattr(signal, name) for name in names if hasattr(signal, name)]
+    before = {number: signal.signal(number, lambda *_: stopped.set()) for number in signals}
+    try:
+        yield stopped
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+def _end(server: subprocess.Popen[bytes]) -> None:
+    """End the server: by asking, and after a while without asking."""
+    if server.poll() is None:
+        server.terminate()
+    try:
+        server.wait(GRACE_SECONDS)
+    except subprocess.TimeoutExpired:
+        server.kill()
+        server.wait()

@@ -21,7 +21,7 @@ from tracker.decisions.squad import DrillRow, SquadRow, drill_table, squad_table
 from tracker.errors import NoFit, StoreUnavailable
 from tracker.fits import background
 from tracker.fits.kept_fits import fit_of_row
-from tracker.pages.shared.drawing import kept_choice
+from tracker.pages.shared.address import kept_choice
 from tracker.pages.shared.freshness import since_fit
 from tracker.pages.shared.once import once
 from tracker.pages.shared.phrases import counted

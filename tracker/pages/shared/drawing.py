@@ -1,7 +1,6 @@
-"""How the parts that every page shares are put on the screen: answer, picture, table, choice."""
+"""How the parts that every page shares are put on the screen: answer, picture, table."""
 
-from collections.abc import Callable, Iterable, Sequence
-from typing import Any
+from collections.abc import Iterable, Sequence
 
 import pandas as pd
 import streamlit as st
@@ -54,24 +53,3 @@ def table(columns: Sequence[str], rows: Iterable[Sequence[str]], empty: str) -> 
 def bullets(sentences: Iterable[str]) -> None:
     """Write sentences as a list."""
     st.markdown("\n".join(f"- {sentence}" for sentence in sentences))
-
-
-def kept_choice(
-    label: str,
-    options: Sequence[str],
-    key: str,
-    default: str | None = None,
-    shown: Callable[[str], str] = str,
-    **layout: Any,
-) -> str:
-    """Ask for one of several and remember it when the page is left and come back to.
-
-    ``layout`` goes to the select box: ``help``, ``label_visibility``.
-    """
-    own, widget = f"kept {key}", f"box {key}"
-    if st.session_state.get(widget) not in options:
-        kept = st.session_state.get(own, default)
-        st.session_state[widget] = kept if kept in options else options[0]
-    chosen = st.selectbox(label, options, key=widget, format_func=shown, **layout)
-    st.session_state[own] = chosen
-    return str(chosen)
