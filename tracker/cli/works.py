@@ -133,8 +133,8 @@ def _answer_json(answer: Answer) -> Mapping[str, Any]:
 
 def _print_works(fit: Fit, found: tuple[TraitWorks, ...], system: System) -> None:
     logged = bool(fit.changes)
-    out.print(works_headline(found, logged=logged), style="bold", markup=False)
-    out.print(works_lead(found, system, logged=logged), markup=False)
+    out.print(works_headline(found, logged=logged), style="bold")
+    out.print(works_lead(found, system, logged=logged))
     for one in found:
         _print_trait(one, system)
     if found:
@@ -166,10 +166,9 @@ def _print_trait(one: TraitWorks, system: System) -> None:
     for row in one.rows:
         practice = sessions_words(row.effort_sessions)
         said = f"{row.name}: what helps is {way_words(row)}; {practice} of practice."
-        out.print(f"{said} {settle_words(row)}".rstrip(), markup=False)
+        out.print(f"{said} {settle_words(row)}".rstrip())
         for answer in row.answers:
             out.print(
                 f"  {answer.player}: {cell(answer.effect, how, signed=True)}, "
                 f"{answer_words(answer)}",
-                markup=False,
             )

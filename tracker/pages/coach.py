@@ -34,6 +34,7 @@ from tracker.pages.shared import address, context, drawing
 from tracker.pages.shared.checks_view import unlike_model
 from tracker.pages.shared.phrases import trait_label
 from tracker.pages.shared.picture import picture
+from tracker.plain import markdown
 from tracker.records import CHANGE_KINDS, Change, ChangeKind
 from tracker.report.figures import face_of
 from tracker.store.store import Store
@@ -136,7 +137,7 @@ def _pictures(view: CoachView) -> None:
 def render_drives(view: DrivesView) -> None:
     """Draw where the drives land, now and after the first lever."""
     st.header("Where the drives land", anchor=False)
-    st.markdown(view.sentence)
+    st.markdown(markdown(view.sentence))
     chart = landing_chart(view.drives)
     picture(chart, "landing", view.caption, view.sentence, HOW_TO_READ_DRIVES)
 

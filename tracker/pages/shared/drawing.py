@@ -33,10 +33,7 @@ def unlike(sentences: Sequence[str]) -> None:
     """Say calmly what the fit does not reproduce; the numbers may be read with that in mind."""
     if not sentences:
         return
-    st.info(
-        f"Read with some care: {'; '.join(sentences)}. More on the Physics page, under *Can the "
-        "fit be trusted?*"
-    )
+    st.info(f"Read with some care: {'; '.join(sentences)}. More on the Trust page.")
 
 
 def table(columns: Sequence[str], rows: Iterable[Sequence[str]], empty: str) -> None:

@@ -8,6 +8,7 @@ import streamlit as st
 
 from tracker.charts import export
 from tracker.charts.ink import specification
+from tracker.plain import markdown
 
 
 def picture(
@@ -19,7 +20,7 @@ def picture(
     """
     said = f"{caption} {how_to_read} {instead}"
     st.vega_lite_chart(specification(chart), key=key, theme=None, alt=" ".join(said.split()))
-    st.caption(caption)
+    st.caption(markdown(caption))
     with st.container(horizontal=True, key=f"under {key}"):
         if how_to_read:
             with st.popover("How to read it", type="tertiary"):
