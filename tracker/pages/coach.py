@@ -31,6 +31,7 @@ from tracker.pages.face import player_face
 from tracker.pages.shared import context, drawing
 from tracker.pages.shared.checks_view import unlike_model
 from tracker.pages.shared.phrases import trait_label
+from tracker.plain import markdown
 from tracker.records import CHANGE_KINDS, Change, ChangeKind
 from tracker.store.store import Store
 from tracker.words import cautions_for
@@ -115,7 +116,7 @@ def _pictures(view: CoachView) -> None:
 
 def _details(view: CoachView) -> None:
     if view.cautions:
-        st.markdown(f"**Take care.** {' '.join(view.cautions)}")
+        drawing.say(" ".join(view.cautions), "Take care.")
     drawing.table(LEVER_COLUMNS, view.levers, "There is nothing to rank.")
     with st.expander("Why: where each trait stands and how sure the order is"):
         st.markdown("**Where each trait stands, and what it is worth**")
@@ -136,7 +137,7 @@ def _squad(
     place = st.empty()
     found = []
     for done, name in enumerate(names):
-        place.progress(done / len(names), text=f"Working out what {name} has to gain")
+        place.progress(done / len(names), text=markdown(f"Working out what {name} has to gain"))
         found.append(context.gains_of(here.key, name, efforts, yardstick, here.system))
     place.empty()
     render_squad(squad_rows(found, here.system), squad_sentence(found))
@@ -145,7 +146,7 @@ def _squad(
 def render_squad(rows: Rows, common: str = "") -> None:
     """Draw the list of everybody's first lever, and which one is common."""
     if common:
-        st.markdown(common)
+        drawing.say(common)
     drawing.table(SQUAD_COLUMNS, rows, "No player is in the fit.")
 
 
@@ -166,7 +167,7 @@ def _efforts(logged: dict[str, float]) -> None:
         before = {t: kept.get(t, logged.get(t, DEFAULT_EFFORT_SESSIONS)) for t in TARGETED}
         asked = {
             trait: columns[place % 3].number_input(
-                f"{trait_label(trait)} (sessions)", 0.5, 200.0, sessions, 0.5
+                markdown(f"{trait_label(trait)} (sessions)"), 0.5, 200.0, sessions, 0.5
             )
             for place, (trait, sessions) in enumerate(before.items())
         }
@@ -178,7 +179,7 @@ def _efforts(logged: dict[str, float]) -> None:
 
 
 def _plan(view: CoachView, store: Store) -> None:
-    st.header(f"Plan for {view.player}", anchor=False)
+    drawing.heading(f"Plan for {view.player}")
     labels = dict(view.traits)
     with st.expander("Agree a change and log it"):
         trait = st.selectbox("Trait to work on", list(labels), format_func=labels.__getitem__)
@@ -196,7 +197,8 @@ def _plan(view: CoachView, store: Store) -> None:
         st.markdown("Nothing is logged yet.")
     for plan in view.plans:
         text, button = st.columns([5, 1], vertical_alignment="center")
-        text.markdown(plan.text)
+        with text:
+            drawing.say(plan.text)
         if button.button("Remove", key=f"remove change {plan.change_id}"):
             store.delete_change(plan.change_id)
             st.rerun()
@@ -223,6 +225,6 @@ def _log(change: Change, store: Store) -> None:
     try:
         store.add_changes([change])
     except TrackerError as error:
-        st.error(str(error))
+        drawing.refused(str(error))
         return
     st.rerun()

@@ -46,19 +46,19 @@ def section(here: context.Here, player: str) -> None:
         with st.spinner("Working out where the distance goes"):
             found = explained(here.key, here.store.data_version(), start, end)
     except TrackerError as error:
-        st.markdown(str(error))
+        drawing.say(str(error))
         return
     render(distance_view(found, start, end, here.system))
 
 
 def render(view: DistanceView) -> None:
     """Draw the sentence, the picture and what stands behind it."""
-    st.markdown(f"**{view.headline}** {view.lead}")
+    drawing.say(view.lead, view.headline)
     drawing.picture(
         waterfall_figure(view.picture), "waterfall", HOW_TO_READ_WATERFALL, view.picture_text
     )
     for note in view.notes:
-        st.caption(note)
+        drawing.quietly(note)
     with st.expander("What was delivered at both ends"):
         drawing.table(("Delivery", *view.ends), view.levels, "")
 

@@ -26,6 +26,7 @@ from tracker.pages.photo import photo_entry
 from tracker.pages.shared import context, drawing
 from tracker.pages.shared.face_input import Place, picture_to_click
 from tracker.pages.shared.phrases import counted, start_of_sentence, trait_label
+from tracker.plain import markdown
 from tracker.posterior import Fit
 from tracker.records import DEFAULT_CLUB, Handed, Shot
 from tracker.store.loading import LoadReport
@@ -91,11 +92,11 @@ def render_answer(view: LiveView) -> None:
     drawing.problems(view.problems)
     drawing.answer(view.headline, view.lead)
     if view.tendency:
-        st.markdown(view.tendency)
+        drawing.say(view.tendency)
     if view.trust:
-        (st.caption if view.trusted else st.warning)(view.trust)
+        (drawing.quietly if view.trusted else drawing.warn)(view.trust)
     for note in view.notes:
-        st.info(note)
+        drawing.note(note)
 
 
 def render_detail(view: LiveView) -> None:
@@ -150,7 +151,9 @@ def shots_methods(store: Store, player: str) -> tuple[str, str]:
 
 def _kept_text(label: str, key: str, default: str = "") -> str:
     kept = f"kept {key}"
-    value = str(st.text_input(label, st.session_state.get(kept, default), key=f"text {key}"))
+    value = str(
+        st.text_input(markdown(label), st.session_state.get(kept, default), key=f"text {key}")
+    )
     st.session_state[kept] = value
     return value
 
@@ -163,7 +166,7 @@ def _kept_word(label: str, kind: str, player: str, latest: str, fit: Fit | None)
         for trait in fit.traits:
             words += fit.squad(trait).methods if TRAITS[trait].group == kind else ()
     options = [w for w in dict.fromkeys(words) if w] or ["unstated"]
-    chosen = st.selectbox(label, options, key=f"word {kept}", accept_new_options=True)
+    chosen = st.selectbox(markdown(label), options, key=f"word {kept}", accept_new_options=True)
     st.session_state[kept] = chosen or options[0]
     return str(chosen or options[0])
 
@@ -187,7 +190,7 @@ def _ask_way() -> str:
 
 def _ask_numbers(shot: int, keys: Mapping[str, str], system: System) -> None:
     """Ask for the other readings of the next shot; fresh fields for every shot."""
-    st.markdown(f"**Shot {shot}**: numbers first, if any, then the strike.")
+    drawing.say("Numbers first, if any, then the strike.", f"Shot {shot}.")
     for trait in NUMBERS:
         _ask_number(trait, keys[trait], system)
     with st.expander("What the ball did"):
@@ -198,7 +201,7 @@ def _ask_numbers(shot: int, keys: Mapping[str, str], system: System) -> None:
 def _ask_number(trait: str, key: str, system: System) -> None:
     how, row = trait_display(trait, system), TRAITS[trait]
     st.number_input(
-        f"{start_of_sentence(trait_label(trait))} ({how.unit})",
+        markdown(f"{start_of_sentence(trait_label(trait))} ({how.unit})"),
         min_value=row.low * how.factor,
         max_value=row.high * how.factor,
         value=None,
@@ -251,10 +254,10 @@ def _keep(
 
 
 def _undo(store: Store, lesson: Lesson, shots: tuple[Shot, ...]) -> None:
-    st.markdown(f"**{counted(len(shots), 'shot')} stored today**")
+    drawing.say("", f"{counted(len(shots), 'shot')} stored today")
     if shots:
         st.button(
-            f"Take shot {shots[-1].number} back",
+            markdown(f"Take shot {shots[-1].number} back"),
             width="stretch",
             on_click=_press(lambda: undo_last(store, lesson)),
         )
@@ -295,7 +298,7 @@ def _attempt[R](work: Callable[[], R]) -> R | None:
 def _say_problem() -> None:
     problem = st.session_state.pop("live problem", None)
     if problem:
-        st.error(f"Nothing was stored: {problem}")
+        drawing.refused(f"Nothing was stored: {problem}")
 
 
 # --- a file as it grows ---
@@ -315,7 +318,7 @@ def _files(store: Store) -> None:
         st.rerun()
     said = st.session_state.pop("live report", None)
     if said:
-        st.success(said)
+        drawing.done(said)
     path = _kept_text("Or follow a file on this computer (its path)", "live path")
     if path and st.toggle("Follow it", key="live follow"):
         st.fragment(lambda: _follow(store, path), run_every=FOLLOW_SECONDS)()
@@ -327,13 +330,13 @@ def _follow(store: Store, path: str) -> None:
     try:
         state, report = follow(store, path, last, today=date.today())
     except TrackerError as error:
-        st.error(str(error))
+        drawing.refused(str(error))
         return
     st.session_state[key] = state
     if report is not None and report.stored:
         st.rerun()
     left_out = f", {counted(state.rejected, 'bad row')} left out" if state.rejected else ""
-    st.markdown(
+    drawing.say(
         f"Following: {counted(state.rows, 'row')} read, {state.stored} stored so far{left_out}."
     )
 

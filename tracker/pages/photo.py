@@ -15,8 +15,10 @@ from tracker.errors import TrackerError
 from tracker.lesson.homography import LEAST_POINTS, PhotoStrike, ReferencePoint, photo_strike
 from tracker.lesson.kept_photos import keep_photo, photo_folder
 from tracker.lesson.session import Lesson
+from tracker.pages.shared import drawing
 from tracker.pages.shared.face_input import Place, picture_to_click
 from tracker.pages.shared.phrases import amount_with_range
+from tracker.plain import markdown
 from tracker.records import Shot
 from tracker.store.store import Store
 
@@ -51,16 +53,18 @@ def photo_entry(
     try:
         jpeg, size = plain_jpeg(file.getvalue())
     except (OSError, ValueError, Image.DecompressionBombError):
-        st.error(f"{file.name} cannot be read as a photograph; wanted a JPEG, PNG or WebP file.")
+        drawing.refused(
+            f"{file.name} cannot be read as a photograph; wanted a JPEG, PNG or WebP file."
+        )
         return
     digest = hashlib.sha256(jpeg).hexdigest()[:12]
     clicks: list[Place] = st.session_state.setdefault(f"photo clicks {digest}", [])
     names = [*(name for name, _, _ in points), MARK]
     wanted = names[len(clicks)] if len(clicks) < len(names) else ""
-    st.markdown(f"**Click {wanted}.**" if wanted else "**All places are clicked.**")
+    drawing.say("", f"Click {wanted}." if wanted else "All places are clicked.")
     kept = st.session_state.pop("photo kept", None)
     if kept:
-        st.success(f"The photograph is kept as {kept}.")
+        drawing.done(f"The photograph is kept as {kept}.")
 
     def clicked(place: Place) -> None:
         if len(clicks) < len(names):
@@ -102,7 +106,7 @@ def _ask_points(store: Store) -> list[tuple[str, float, float]]:
         )
         points = points_of(table)
         if len(points) < LEAST_POINTS:
-            st.error(f"Found {len(points)} whole rows, wanted at least {LEAST_POINTS}.")
+            drawing.refused(f"Found {len(points)} whole rows, wanted at least {LEAST_POINTS}.")
         elif [tuple(p) for p in points] != kept and st.button("Remember these points"):
             store.set_setting(POINTS_SETTING, [list(p) for p in points])
             st.rerun()
@@ -133,10 +137,10 @@ def _result(
             references, (mark.x, mark.y), click_sd_px=error_px, handed=lesson.handed
         )
     except TrackerError as error:
-        st.error(f"No strike from these clicks: {error}")
+        drawing.refused(f"No strike from these clicks: {error}")
         return
-    st.markdown(result_text(found))
-    keep = st.checkbox(f"Keep the photograph too, in {photo_folder()}")
+    drawing.say(result_text(found), "Strike:")
+    keep = st.checkbox(markdown(f"Keep the photograph too, in {photo_folder()}"))
 
     def store_it() -> None:
         shot = on_strike(found.toe_mm, found.up_mm)
@@ -158,7 +162,7 @@ def result_text(found: PhotoStrike) -> str:
     """Return a strike from a photograph in words, with its error."""
     toe = amount_with_range("strike_toe_mm", found.toe, "metres")
     up = amount_with_range("strike_up_mm", found.up, "metres")
-    text = f"**Strike:** {toe} toward the toe, {up} up."
+    text = f"{toe} toward the toe, {up} up."
     if found.misfit_mm is not None:
         text += f" The known points fit within {found.misfit_mm:.1f} mm."
     return text

@@ -50,7 +50,7 @@ def render(view: PhysicsView) -> None:
         for place, (panel, said) in enumerate(zip(view.panels, view.panel_texts, strict=True)):
             with columns[place % 2]:
                 drawing.silent_picture(agreement_figure(panel), f"agreement {place}", said)
-        st.caption(HOW_TO_READ_AGREEMENT)
+        drawing.quietly(HOW_TO_READ_AGREEMENT)
         drawing.table(MISS_COLUMNS, view.misses, "")
     if view.remarks:
         drawing.bullets(view.remarks)
@@ -64,12 +64,12 @@ def render(view: PhysicsView) -> None:
 def render_checks(view: ChecksView) -> None:
     """Draw whether the fit can be trusted: what looks odd first, the whole in a table."""
     st.header("Can the fit be trusted?", anchor=False)
-    st.markdown(view.headline)
+    drawing.say(view.headline)
     if view.unlike:
-        st.info("\n".join(f"- {start_of_sentence(sentence)}." for sentence in view.unlike))
+        drawing.note_bullets(f"{start_of_sentence(sentence)}." for sentence in view.unlike)
     with st.expander("Every comparison of what was seen with what the model makes up"):
         drawing.table(CHECK_COLUMNS, view.checks, "")
-        st.caption(HOW_TO_READ_CHECKS)
+        drawing.quietly(HOW_TO_READ_CHECKS)
     with st.expander("What the model took for possible before the first shot"):
         drawing.table(PRIOR_COLUMNS, view.priors, "")
-        st.caption(HOW_TO_READ_PRIORS)
+        drawing.quietly(HOW_TO_READ_PRIORS)

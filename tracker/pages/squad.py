@@ -51,7 +51,7 @@ def render(view: SquadView) -> None:
         drawing.picture(figure, "ranks", how_to_read, view.picture_text)
     with st.expander("Levels, places and trends as a table"):
         drawing.table(level_columns(view.first), view.levels, "Nobody has a reading yet.")
-        st.markdown(view.moving)
+        drawing.say(view.moving)
     st.header("Which drill works", anchor=False)
     st.markdown(
         "What each logged change did on average over the players who did it, with their ordinary "

@@ -21,10 +21,12 @@ from tracker.decisions.squad import DrillRow, SquadRow, drill_table, squad_table
 from tracker.errors import NoFit, StoreUnavailable
 from tracker.fits import background
 from tracker.fits.kept_fits import fit_of_row
+from tracker.pages.shared import drawing
 from tracker.pages.shared.drawing import kept_choice
 from tracker.pages.shared.freshness import since_fit
 from tracker.pages.shared.once import once
 from tracker.pages.shared.phrases import counted
+from tracker.plain import markdown
 from tracker.posterior import Fit
 from tracker.records import DEFAULT_CLUB, Shot
 from tracker.shot_frame import shots_of
@@ -109,8 +111,7 @@ def open_store() -> tuple[str, Store] | None:
     try:
         return url, store_of(url)
     except StoreUnavailable as error:
-        st.title("The database cannot be opened.", anchor=False)
-        st.markdown(str(error))
+        drawing.answer("The database cannot be opened.", str(error))
         return None
 
 
@@ -227,12 +228,12 @@ def side_bar(url: str, store: Store, latest: FitSummary | None) -> System:
         )
         if latest is not None:
             when = latest.created_at.astimezone(UTC)
-            st.markdown(f"**Fit {latest.id}**  \n{when:%d %b %Y, %H:%M} UTC")
+            st.markdown(f"**Fit {latest.id:d}**  \n{when:%d %b %Y, %H:%M} UTC")
         if held.stale:
-            st.info(held.stale)
+            drawing.note(held.stale)
         if held.shots:
             _fit_again(url, store, "Fit again" if latest else "Fit")
-        st.caption(f"Database: {store.address}")
+        drawing.quietly(f"Database: {store.address}")
     return "metres" if chosen == "metres" else "yards"
 
 
@@ -254,7 +255,7 @@ def _fit_again(url: str, store: Store, label: str) -> None:
         run_every=POLL_SECONDS if active else None,
     )
     draw()
-    if not active and st.button(label, width="stretch", key="fit again"):
+    if not active and st.button(markdown(label), width="stretch", key="fit again"):
         background.start_fit(store, url)
         st.rerun()
 
@@ -265,11 +266,11 @@ def _draw_progress(store: Store, was_active: bool) -> None:
         return
     if now.active:
         words = now.phase or "starting"
-        st.progress(now.share or 0.0, text=f"Fitting: {words}")
+        st.progress(now.share or 0.0, text=markdown(f"Fitting: {words}"))
     elif was_active:
         st.rerun()
     elif now.state == "failed":
-        st.error(now.message or "The last fit failed: start it again.")
+        drawing.refused(now.message or "The last fit failed: start it again.")
 
 
 def _nothing_stored() -> None:

@@ -1,4 +1,7 @@
-"""How the parts that every page shares are put on the screen: answer, picture, table, choice."""
+"""How the parts that every page shares are put on the screen: answer, picture, table, choice.
+
+What a view says is plain text; it becomes Markdown here and nowhere else.
+"""
 
 from collections.abc import Callable, Iterable, Sequence
 from typing import Any
@@ -8,19 +11,69 @@ import plotly.graph_objects as go
 import streamlit as st
 
 from tracker.charts.ink import PICTURE_CONFIG
+from tracker.plain import JOINER, line, markdown
 
 
 def answer(headline: str, lead: str) -> None:
     """Write the page's answer: a sentence to remember and one that says how sure."""
-    st.title(headline, anchor=False)
-    st.markdown(lead)
+    title(headline)
+    say(lead)
+
+
+def title(text: str) -> None:
+    """Write the page's headline."""
+    st.title(markdown(text), anchor=False)
+
+
+def heading(text: str) -> None:
+    """Write the headline of a part of the page."""
+    st.header(markdown(text), anchor=False)
+
+
+def say(text: str, strong: str = "") -> None:
+    """Write a paragraph, ``strong`` in bold before it."""
+    st.markdown(f"{_bold(strong)}{markdown(text)}".strip())
+
+
+def quietly(text: str) -> None:
+    """Write a paragraph in small grey letters."""
+    st.caption(markdown(text))
+
+
+def note(text: str) -> None:
+    """Write a sentence to keep in mind, in a box."""
+    st.info(_boxed(text))
+
+
+def warn(text: str) -> None:
+    """Write a sentence that takes away from the answer, in a box."""
+    st.warning(_boxed(text))
+
+
+def refused(text: str) -> None:
+    """Write why something was not done, in a box."""
+    st.error(_boxed(text))
+
+
+def done(text: str) -> None:
+    """Write what was done, in a box."""
+    st.success(_boxed(text))
+
+
+def _boxed(text: str) -> str:
+    """Return a box's text; a box would take an emoji at its start for its own sign."""
+    return markdown(text) if text[:1].isascii() else f"{JOINER}{markdown(text)}"
+
+
+def _bold(text: str) -> str:
+    return f"**{markdown(text)}** " if text.strip() else ""
 
 
 def problems(sentences: Sequence[str]) -> None:
     """Show what is wrong with the parts of the fit that the answer rests on, before any number."""
     if not sentences:
         return
-    found = "\n".join(f"- {sentence}" for sentence in sentences)
+    found = _listed(sentences)
     st.warning(
         f"What this answer rests on did not pass its checks, so it gives no number.\n{found}\n\n"
         "Fit again; if it comes back, ask for more draws: `drive-progress fit --draws 2000`."
@@ -30,7 +83,7 @@ def problems(sentences: Sequence[str]) -> None:
 def elsewhere(sentences: Sequence[str]) -> None:
     """Say quietly what is wrong with other parts of the fit."""
     if sentences:
-        st.caption(f"Elsewhere in this fit, not used here: {' '.join(sentences)}")
+        quietly(f"Elsewhere in this fit, not used here: {' '.join(sentences)}")
 
 
 def unlike(sentences: Sequence[str]) -> None:
@@ -38,15 +91,15 @@ def unlike(sentences: Sequence[str]) -> None:
     if not sentences:
         return
     st.info(
-        f"Read with some care: {'; '.join(sentences)}. More on the Physics page, under *Can the "
-        "fit be trusted?*"
+        f"Read with some care: {markdown('; '.join(sentences))}. More on the Physics page, under "
+        "*Can the fit be trusted?*"
     )
 
 
 def picture(figure: go.Figure, key: str, how_to_read: str, what_it_shows: str) -> None:
     """Show a picture with a caption that says how to read it and a text alternative."""
     silent_picture(figure, key, f"{how_to_read} {what_it_shows}".strip())
-    st.caption(how_to_read)
+    quietly(how_to_read)
 
 
 def silent_picture(figure: go.Figure, key: str, instead: str) -> None:
@@ -58,16 +111,27 @@ def table(columns: Sequence[str], rows: Iterable[Sequence[str]], empty: str) -> 
     """Show rows of text as a plain table, or say why there is none."""
     held = list(rows)
     if not held:
-        st.markdown(empty)
+        say(empty)
         return
-    st.table(pd.DataFrame(held, columns=list(columns)), hide_index=True, border="horizontal")
+    cells = [[markdown(cell) for cell in row] for row in held]
+    names = [markdown(name) for name in columns]
+    st.table(pd.DataFrame(cells, columns=names), hide_index=True, border="horizontal")
     if any(" to " in cell and cell.endswith(")") for row in held for cell in row):
         st.caption("In brackets: 90 % sure to be in this range.")
 
 
 def bullets(sentences: Iterable[str]) -> None:
     """Write sentences as a list."""
-    st.markdown("\n".join(f"- {sentence}" for sentence in sentences))
+    st.markdown(_listed(sentences))
+
+
+def note_bullets(sentences: Iterable[str]) -> None:
+    """Write sentences to keep in mind as a list, in a box."""
+    st.info(_listed(sentences))
+
+
+def _listed(sentences: Iterable[str]) -> str:
+    return "\n".join(f"- {markdown(sentence)}" for sentence in sentences)
 
 
 def kept_choice(
@@ -86,6 +150,16 @@ def kept_choice(
     if st.session_state.get(widget) not in options:
         kept = st.session_state.get(own, default)
         st.session_state[widget] = kept if kept in options else options[0]
-    chosen = st.selectbox(label, options, key=widget, format_func=shown, **layout)
+    named = markdown(label)
+    chosen = st.selectbox(named, options, key=widget, format_func=_option(shown), **layout)
     st.session_state[own] = chosen
     return str(chosen)
+
+
+def _option(shown: Callable[[str], str]) -> Callable[[str], str]:
+    """Return how an option reads: a select box shows plain text, no Markdown."""
+
+    def text(option: str) -> str:
+        return line(shown(option))
+
+    return text
