@@ -3,17 +3,22 @@
 import streamlit as st
 
 from tracker.pages import coach, live, load, physics, player, squad
+from tracker.pages.shared import address
 
-st.set_page_config(page_title="Drive Progress", layout="wide", initial_sidebar_state="auto")
+st.set_page_config(layout="wide", initial_sidebar_state="auto")
 
-st.navigation(
-    [
-        st.Page(coach.page, title="Coach", url_path="coach", default=True),
-        st.Page(player.page, title="Player", url_path="player"),
-        st.Page(squad.page, title="Squad", url_path="squad"),
-        st.Page(live.page, title="Live", url_path="live"),
-        st.Page(physics.page, title="Physics", url_path="physics"),
-        st.Page(load.page, title="Load", url_path="load"),
-    ],
-    position="top",
-).run()
+pages = [
+    st.Page(coach.page, title="Coach", url_path="coach"),
+    st.Page(player.page, title="Player", url_path="player"),
+    st.Page(squad.page, title="Squad", url_path="squad"),
+    st.Page(live.page, title="Live", url_path="live"),
+    st.Page(physics.page, title="Physics", url_path="physics"),
+    st.Page(load.page, title="Load", url_path="load"),
+]
+# the coach's page answers at its own path and at the bare address
+front = st.Page(coach.page, title="Coach", url_path="front", default=True)
+
+here = st.navigation([front, *pages], position="hidden")
+address.arrive()
+address.place_links([front, *pages[1:]] if here == front else pages)
+here.run()

@@ -5,8 +5,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from synthetic_data.arrays import Floats
-from synthetic_data.flight import FlightParameters, fly, run_out
-from synthetic_data.impact import HeadParameters, strike_ball
+from synthetic_data.flight import FlightParameters, Landing, fly, run_out
+from synthetic_data.impact import HeadParameters, Launch, strike_ball
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,13 +31,8 @@ def drive(
     level distances from the tee to first touch and to rest; side and axis are + toward
     the open-face side.
     """
-    shots = len(delivery)
-    head = parameters.head
-    launch = strike_ball(
-        delivery,
-        head,
-        np.broadcast_to(head.e0 + np.asarray(e0_offset), (shots,)),
-        np.broadcast_to(head.cg_height_mm + np.asarray(cg_height_offset_mm), (shots,)),
+    launch, landing = _struck(
+        delivery, temperature_c, altitude_m, parameters, e0_offset, cg_height_offset_mm
     )
     velocity, spin = launch.velocity_mps, launch.spin_radps
     level = np.hypot(velocity[:, 0], velocity[:, 2])
@@ -48,7 +43,6 @@ def drive(
     rightward = spin[:, 2] * np.cos(side_rad) - spin[:, 0] * np.sin(side_rad)
     forward = spin[:, 0] * np.cos(side_rad) + spin[:, 2] * np.sin(side_rad)
     upward = spin[:, 1] * np.cos(launch_rad) - forward * np.sin(launch_rad)
-    landing = fly(launch, temperature_c, altitude_m, parameters.flight)
     run = run_out(landing, parameters.flight)
     end = landing.velocity_mps
     x, z = landing.position_m[:, 0], landing.position_m[:, 2]
@@ -67,3 +61,42 @@ def drive(
         ],
         axis=1,
     )
+
+
+def first_touch(
+    delivery: Floats,
+    temperature_c: Floats,
+    altitude_m: Floats,
+    parameters: DriveParameters,
+    e0_offset: Floats | float = 0.0,
+    cg_height_offset_mm: Floats | float = 0.0,
+) -> Floats:
+    """Return where balls first touch the ground, shape (shot, 2); arguments as in ``drive``.
+
+    Metres along the target line, and aside of it with + toward the open-face side.
+    """
+    _, landing = _struck(
+        delivery, temperature_c, altitude_m, parameters, e0_offset, cg_height_offset_mm
+    )
+    along_and_aside: Floats = landing.position_m[:, [0, 2]]
+    return along_and_aside
+
+
+def _struck(
+    delivery: Floats,
+    temperature_c: Floats,
+    altitude_m: Floats,
+    parameters: DriveParameters,
+    e0_offset: Floats | float,
+    cg_height_offset_mm: Floats | float,
+) -> tuple[Launch, Landing]:
+    """Return how balls leave the face and where they land."""
+    shots = len(delivery)
+    head = parameters.head
+    launch = strike_ball(
+        delivery,
+        head,
+        np.broadcast_to(head.e0 + np.asarray(e0_offset), (shots,)),
+        np.broadcast_to(head.cg_height_mm + np.asarray(cg_height_offset_mm), (shots,)),
+    )
+    return launch, fly(launch, temperature_c, altitude_m, parameters.flight)

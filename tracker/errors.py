@@ -67,6 +67,10 @@ class NotEnoughData(TrackerError):
     """The store holds too little for what was asked; the message says what is missing."""
 
 
+class NoPromise(TrackerError):
+    """A change for which nothing can be promised; the message says why."""
+
+
 class StoreUnavailable(TrackerError):
     """The database cannot be opened or is newer than this program."""
 

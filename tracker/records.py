@@ -8,8 +8,11 @@ from typing import Literal
 
 Handed = Literal["right", "left"]
 ChangeKind = Literal["drill", "equipment", "setup"]
+Label = Literal["group", "coach"]
 
 CHANGE_KINDS: tuple[ChangeKind, ...] = ("drill", "equipment", "setup")
+LABELS: tuple[Label, ...] = ("group", "coach")
+"""Free words that say where a player belongs; no fit depends on them."""
 DEFAULT_CLUB = "driver"
 UNSTATED_METHOD = "unstated"
 """Name of the method where the log does not say how a reading was taken."""
@@ -24,6 +27,14 @@ class Player:
 
     name: str
     handed: Handed = "right"
+
+
+@dataclass(frozen=True, slots=True)
+class Labels:
+    """The group and the coach that a player was last known to have; None where nothing says."""
+
+    group: str | None = None
+    coach: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +58,10 @@ class Shot:
     ball: str | None = None
     air_temperature_c: float | None = None
     altitude_m: float | None = None
+    group: str | None = None
+    """Free word for what the player belongs to at the time, such as a team or a class."""
+    coach: str | None = None
+    """Who coached the player at the time."""
     note: str | None = None
 
     @property

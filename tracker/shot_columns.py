@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from models.traits import TRAITS
+from tracker.records import LABELS
 from tracker.units import SUFFIXES, Conversion
 
 TEXT_COLUMNS: tuple[str, ...] = (
@@ -19,6 +20,7 @@ TEXT_COLUMNS: tuple[str, ...] = (
     "delivery_method",
     "missed_face",
     "ball",
+    *LABELS,
     "note",
 )
 REQUIRED_COLUMNS: tuple[str, ...] = ("player", "session")

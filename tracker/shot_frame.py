@@ -11,7 +11,7 @@ import pandas as pd
 
 from models.traits import STRIKES, TRAITS
 from tracker.errors import BadRequest
-from tracker.records import Handed, Shot
+from tracker.records import LABELS, Handed, Shot
 from tracker.shot_columns import CONDITIONS
 
 TRAIT_COLUMNS: tuple[str, ...] = tuple(TRAITS)
@@ -26,6 +26,7 @@ VALUE_COLUMNS: tuple[str, ...] = (
     "ball",
     "air_temperature_c",
     "altitude_m",
+    *LABELS,
     "note",
 )
 """What is kept of a shot besides its key and its player's hand."""
@@ -97,7 +98,8 @@ def _check(shot: Shot) -> None:
     if not shot.player.strip() or shot.player != tidy(shot.player):
         msg = f"{where}: the player's name is {shot.player!r}, wanted a name without stray blanks"
         raise BadRequest(msg)
-    for text in (shot.player, shot.club, shot.strike_method, shot.delivery_method, shot.ball):
+    words = (shot.club, shot.strike_method, shot.delivery_method, shot.ball, shot.group, shot.coach)
+    for text in (shot.player, *words):
         if text is not None and has_control_character(text):
             msg = f"{where}: {text!r} has a control character, wanted plain text"
             raise BadRequest(msg)

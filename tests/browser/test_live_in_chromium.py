@@ -44,15 +44,14 @@ def address(database):
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
     server = subprocess.Popen(
-        [sys.executable, "-m", "streamlit", "run", "app.py", "--server.port", str(port)],
+        [sys.executable, "-m", "tracker.pages.serve", "--server.port", str(port)],
         cwd=ROOT,
         env={**os.environ, "DRIVE_PROGRESS_DB": database[0]},
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,
     )
     try:
-        end = time.monotonic() + 60
-        while time.monotonic() < end:
+        while server.poll() is None:
             try:
                 socket.create_connection(("127.0.0.1", port), 1).close()
             except OSError:
@@ -62,7 +61,7 @@ def address(database):
         yield f"http://127.0.0.1:{port}/live"
     finally:
         server.terminate()
-        server.wait(timeout=20)
+        server.wait()
 
 
 @pytest.fixture(scope="module")

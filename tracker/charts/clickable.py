@@ -54,6 +54,8 @@ class Clickable:
     down_word: str
     decimals: int = 0
     image: str = ""
+    whose: str = ""
+    """Told back with every click: a click belongs to the picture that was seen."""
 
     def as_data(self) -> dict[str, Any]:
         """Return what the browser draws from."""
@@ -68,18 +70,26 @@ class Clickable:
             "words": [self.right_word, self.left_word, self.up_word, self.down_word],
             "decimals": self.decimals,
             "image": self.image,
+            "whose": self.whose,
         }
 
 
 def clickable_face(
-    handed: Handed, strikes: Sequence[tuple[float, float]], tendency: Normal2D | None
+    handed: Handed,
+    strikes: Sequence[tuple[float, float]],
+    tendency: Normal2D | None,
+    waiting: tuple[float, float] | None = None,
 ) -> Clickable:
     """Return the face as the player looks at it, with today's strikes and the tendency.
 
-    Toe is drawn to the left for a right-hander. ``strikes`` are toe and up in mm, in order.
+    Toe is drawn to the left for a right-hander. ``strikes`` are toe and up in mm, in order;
+    ``waiting`` is one that is not stored yet.
     """
     side = toe_side(handed)
     shapes = [*_grid(), *_club(side), *_tendency(tendency, side), *_strikes(strikes, side)]
+    if waiting is not None:
+        toe, up = waiting
+        shapes.append(Shape("circle", "waiting", {"cx": side * toe, "cy": -up, "r": 2.0}))
     for text, toe in (("toe side", 47.0), ("heel side", -47.0)):
         place = {"x": side * toe, "y": VIEW_UP_MM - 2.5, "font-size": TEXT_MM}
         shapes.append(Shape("text", "word", place, text))

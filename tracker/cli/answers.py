@@ -29,7 +29,7 @@ from tracker.cli.common import (
     refusals,
     system_named,
 )
-from tracker.cli.stored import open_store, warn_of_fit
+from tracker.cli.stored import AsOfOption, fit_asked_for, fit_json, open_store, warn_of_fit
 from tracker.decisions.distance.cloud import DISTANCE_PARTS
 from tracker.decisions.distance.gain import (
     Gains,
@@ -53,7 +53,6 @@ from tracker.decisions.distance.yardstick import (
 )
 from tracker.decisions.squad import drill_table, squad_table
 from tracker.errors import BadRequest
-from tracker.fits.kept_fits import latest_fit
 from tracker.interval import Interval
 from tracker.posterior import Fit
 from tracker.records import DEFAULT_CLUB
@@ -78,6 +77,7 @@ CorridorOption = Annotated[
 def show(
     player: PlayerArgument = None,
     at: AtOption = None,
+    as_of: AsOfOption = None,
     every: AllOption = False,
     club: ClubOption = DEFAULT_CLUB,
     units: UnitsOption = "yards",
@@ -87,14 +87,15 @@ def show(
     """Show a player's true tendencies: level, shot scatter and day-to-day scatter."""
     system = system_named(units)
     with refusals(), open_store(db) as store:
-        fit = latest_fit(store, club)
+        fit = fit_asked_for(store, club, as_of)
         moment = parse_moment(at, "--at")
         names = player_names(fit, player, every)
         if as_json:
             answer = answer_players(fit, player, every, lambda name: levels_json(fit, name, moment))
-            print_json({**answer, "problems": list(fit.problems_of(*fit.traits))})
+            problems = list(fit.problems_of(*fit.traits))
+            print_json({**answer, **fit_json(fit), "problems": problems})
             return
-        warn_of_fit(store, fit, *fit.traits)
+        warn_of_fit(store, fit, *fit.traits, as_of=as_of)
         for name in names:
             _print_levels(fit, name, moment, system)
 
@@ -148,6 +149,7 @@ def gains(
     effort: EffortOption = None,
     yardstick: YardstickOption = TOWARD.name,
     corridor: CorridorOption = f"{CORRIDOR_M:g}m",
+    as_of: AsOfOption = None,
     every: AllOption = False,
     wide: WideOption = False,
     units: UnitsOption = "yards",
@@ -157,7 +159,7 @@ def gains(
     """Say what to do first, what each lever is worth, and how sure that is."""
     system = system_named(units)
     with refusals(), open_store(db) as store:
-        fit = latest_fit(store)
+        fit = fit_asked_for(store, DEFAULT_CLUB, as_of)
         efforts, counts = _efforts(effort), _yardstick(yardstick, corridor)
         names = player_names(fit, player, every)
         if every:
@@ -167,9 +169,9 @@ def gains(
         if as_json:
             answers = [gains_json(g) for g in found]
             squad = {"players": answers, "common": common_lever(found)}
-            print_json(squad if every else answers[0])
+            print_json({**(squad if every else answers[0]), **fit_json(fit)})
             return
-        warn_of_fit(store, fit, *DISTANCE_PARTS)
+        warn_of_fit(store, fit, *DISTANCE_PARTS, as_of=as_of)
         if every:
             print_coach_table(found, system, wide)
         else:
@@ -366,6 +368,7 @@ def _print_traits(found: Gains, system: System) -> None:
 
 def squad(
     trait: TraitOption = "strike_up_mm",
+    as_of: AsOfOption = None,
     club: ClubOption = DEFAULT_CLUB,
     units: UnitsOption = "yards",
     db: DbOption = None,
@@ -374,7 +377,7 @@ def squad(
     """Compare the squad on one trait, with ranks that know what they do not know."""
     system = system_named(units)
     with refusals(), open_store(db) as store:
-        fit = latest_fit(store, club)
+        fit = fit_asked_for(store, club, as_of)
         rows = squad_table(fit, trait)
         drills = [d for d in drill_table(fit) if not fit.problems_of(d.trait)]
         if as_json:
@@ -404,11 +407,12 @@ def squad(
                         }
                         for d in drills
                     ],
+                    **fit_json(fit),
                     "problems": list(fit.problems_of(trait)),
                 }
             )
             return
-        warn_of_fit(store, fit, trait)
+        warn_of_fit(store, fit, trait, as_of=as_of)
         how = trait_display(trait, system)
         out.print(f"{TRAITS[trait].label}, + {TRAITS[trait].positive}. In brackets: 90 %.")
         table = plain_table("player", "tendency", "a month", "rank, 90 %", "P(top 3)")

@@ -4,8 +4,8 @@ import json
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
 from datetime import date, datetime
+from pathlib import Path
 from typing import Annotated, Any
 
 import typer
@@ -62,14 +62,14 @@ ClubOption = Annotated[
 ]
 AllOption = Annotated[bool, typer.Option("--all", help="Every player of the fit.")]
 TraitOption = Annotated[str, typer.Option("--trait", help=f"One of {', '.join(MODELLED)}.")]
+ForceOption = Annotated[
+    bool, typer.Option("--force", help="Write over what is there without asking.")
+]
 PlayerArgument = Annotated[str | None, typer.Argument(help="Player's name as in the shot log.")]
 
 
-@dataclass(frozen=True, slots=True)
 class Refusal(Exception):
-    """A request that ends with exit code 1 and a reason on standard error."""
-
-    reason: str
+    """A request that ends with exit code 1 and its reason on standard error."""
 
 
 def system_named(name: str) -> System:
@@ -159,8 +159,26 @@ def refusals() -> Iterator[None]:
     try:
         yield
     except (TrackerError, DriveInputError, Refusal) as error:
-        err.print(str(error.reason if isinstance(error, Refusal) else error))
+        err.print(str(error))
         raise typer.Exit(1) from error
+
+
+def agree(question: str, otherwise: str) -> None:
+    """Ask on standard error; without a yes the command is refused with ``otherwise``."""
+    try:
+        agreed = typer.confirm(question, err=True)
+    except typer.Abort:  # nobody there to answer
+        err.print()
+        agreed = False
+    if not agreed:
+        raise Refusal(otherwise)
+
+
+def may_write(path: Path, force: bool) -> None:
+    """Ask before a file is written over, unless told to; refuse without a yes."""
+    if path.exists() and not force:
+        question = f"{path} is there already. Write over it?"
+        agree(question, f"{path} is there already, so nothing was written; --force writes over it")
 
 
 def parse_window(text: str | None, option: str) -> Window | None:

@@ -10,11 +10,12 @@ from tracker.cli.common import (
     DbOption,
     JsonOption,
     UnitsOption,
+    WideOption,
     cell,
     note_elsewhere,
     out,
-    plain_table,
     print_json,
+    print_rows,
     refusals,
     system_named,
     warn_of_problems,
@@ -22,13 +23,23 @@ from tracker.cli.common import (
 from tracker.cli.stored import open_store
 from tracker.decisions.distance.cloud import DISTANCE_PARTS
 from tracker.decisions.distance.ends import when_of, when_text
-from tracker.decisions.distance.explain import GROUPS, Explanation
+from tracker.decisions.distance.explain import GROUPS, UNEXPLAINED, Explanation
 from tracker.decisions.distance.explain import explain as explain_difference
-from tracker.decisions.distance.explain_words import PART_WORDS, explanation_sentence
+from tracker.decisions.distance.explain_words import (
+    PART_WORDS,
+    explanation_sentence,
+    listed_parts,
+    small_words,
+    split_sentence,
+)
 from tracker.fits.kept_fits import latest_fit
+from tracker.interval import Interval
 from tracker.shot_frame import shots_of
 from tracker.units import System, display, trait_display
 
+PART = "part of the difference"
+LEFT_OUT = frozenset({"from", "to"})
+"""Columns that a narrow terminal does without."""
 WHEN = "a session's date, one shot of it (2026-05-31#3), or a window of days (A:B)"
 
 
@@ -39,6 +50,11 @@ def explain(
     to_player: Annotated[
         str | None, typer.Option("--to-player", metavar="NAME", help="Whose --to it is.")
     ] = None,
+    split: Annotated[
+        bool,
+        typer.Option("--split", help="Show attack alone and the loft it takes along apart."),
+    ] = False,
+    wide: WideOption = False,
     units: UnitsOption = "yards",
     db: DbOption = None,
     as_json: JsonOption = False,
@@ -50,13 +66,13 @@ def explain(
         other = to_player or player
         ends = when_of(fit, player, start), when_of(fit, other, end)
         logged = [s for name in {player, other} for s in shots_of(store.shots_frame(name))]
-        found = explain_difference(fit, player, *ends, logged, to_player=other)
+        found = explain_difference(fit, player, *ends, logged, to_player=other, split=split)
         if as_json:
             print_json(explanation_json(found, system))
             return
         warn_of_problems(found.problems)
         note_elsewhere(fit, *DISTANCE_PARTS)
-        _print_explanation(found, system)
+        _print_explanation(found, system, wide)
 
 
 def explanation_json(found: Explanation, system: System) -> Mapping[str, Any]:
@@ -68,6 +84,7 @@ def explanation_json(found: Explanation, system: System) -> Mapping[str, Any]:
         "to_player": found.to_player,
         "carry_difference_m": found.carry_difference_m.as_json(),
         "parts": {name: part.as_json() for name, part in found.parts.items()},
+        "attack_split": {name: part.as_json() for name, part in found.attack_split.items()} or None,
         "from_level": {t: level.as_json() for t, level in found.start_level.items()},
         "to_level": {t: level.as_json() for t, level in found.end_level.items()},
         "measured": found.measured,
@@ -77,21 +94,35 @@ def explanation_json(found: Explanation, system: System) -> Mapping[str, Any]:
     }
 
 
-def _print_explanation(found: Explanation, system: System) -> None:
-    how = display("distance", system)
+def _print_explanation(found: Explanation, system: System, wide: bool) -> None:
     out.print(explanation_sentence(found, system), style="bold")
-    table = plain_table("part of the difference", f"carry, {how.unit} (90 %)", "from", "to")
-    for name, part in found.parts.items():
-        row = [PART_WORDS[name], cell(part, how, signed=True)]
-        for levels in (found.start_level, found.end_level):
-            moved = [
-                f"{TRAITS[t].label} " * (len(GROUPS[name]) > 1)
-                + cell(levels[t], trait_display(t, system), signed=TRAITS[t].signed)
-                for t in GROUPS.get(name, ())
-            ]
-            row.append(", ".join(moved))
-        table.add_row(*row)
-    table.add_row("together", cell(found.carry_difference_m, how, signed=True))
-    out.print(table)
+    rows = [{PART: PART_WORDS[n], **_part_cells(found, n, system)} for n in listed_parts(found)]
+    if found.small_sum is not None:
+        rows.append({PART: small_words(found), **_cells(found.small_sum, system)})
+    left = found.parts[UNEXPLAINED]
+    rows.append({PART: PART_WORDS[UNEXPLAINED], **_cells(left, system)})
+    rows.append({PART: "together", **_cells(found.carry_difference_m, system)})
+    print_rows(rows, wide, LEFT_OUT)
+    if found.small:
+        out.print(f"Small: {', '.join(PART_WORDS[name] for name in found.small)}.")
+    if found.attack_split:
+        out.print(split_sentence(found, system))
     for note in found.notes:
         out.print(note)
+
+
+def _cells(part: Interval, system: System) -> dict[str, str]:
+    how = display("distance", system)
+    return {f"carry, {how.unit} (90 %)": cell(part, how, signed=True), "from": "", "to": ""}
+
+
+def _part_cells(found: Explanation, name: str, system: System) -> dict[str, str]:
+    """Return a part and what was delivered of it at both ends."""
+    cells = _cells(found.parts[name], system)
+    for end, levels in (("from", found.start_level), ("to", found.end_level)):
+        cells[end] = ", ".join(
+            f"{TRAITS[t].label} " * (len(GROUPS[name]) > 1)
+            + cell(levels[t], trait_display(t, system), signed=TRAITS[t].signed)
+            for t in GROUPS[name]
+        )
+    return cells

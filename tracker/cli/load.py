@@ -61,9 +61,9 @@ def load(
                 _load_duplicates(store, file, as_json)
                 return
             if changes:
-                report = load_changes(store, file, replace=replace)
-            else:
-                report = load_shots(store, file, skip_bad=skip_bad, on_conflict=conflict)
+                _load_changes(store, file, replace, as_json)
+                return
+            report = load_shots(store, file, skip_bad=skip_bad, on_conflict=conflict)
         except FileRefused as refused:
             if as_json:
                 print_json(_load_json(LoadReport(refused.rows, 0, 0, 0, refused.problems)))
@@ -72,15 +72,44 @@ def load(
         if as_json:
             print_json(_load_json(report))
             return
-        what = "changes" if changes else "shots"
-        out.print(
-            f"{report.rows} rows read: {report.stored} {what} stored, "
-            f"{report.already_stored} stored already, {report.replaced} replaced."
-        )
+        _print_stored(report, "shots")
         if report.rejected:
             err.print(f"{len(report.rejected)} problems; bad rows are in {report.rejected_path}:")
             for problem in report.rejected[:20]:
                 err.print(f"  {problem}")
+
+
+def _print_stored(report: LoadReport, what: str) -> None:
+    out.print(
+        f"{report.rows} rows read: {report.stored} {what} stored, "
+        f"{report.already_stored} stored already, {report.replaced} replaced."
+    )
+
+
+def _load_changes(store: Store, file: Path, replace: bool, as_json: bool) -> None:
+    """Store changes, keep what is promised of the new ones, and say both."""
+    from tracker.decisions.promises.promise_words import without_sentences
+    from tracker.fits.kept_promises import logged_with_promises
+
+    report, promised = logged_with_promises(
+        store, lambda: load_changes(store, file, replace=replace)
+    )
+    if as_json:
+        without = [
+            {"player": c.player, "name": c.name, "start": c.start.isoformat(), "why": why}
+            for c, why in promised.without
+        ]
+        kept = {"promised": len(promised.kept), "not_promised": without}
+        print_json({**_load_json(report), **kept})
+        return
+    _print_stored(report, "changes")
+    if promised.kept:
+        out.print(
+            f"Of {len(promised.kept)} of them it is kept what is promised: see "
+            "drive-progress promises."
+        )
+    for sentence in without_sentences(promised.without):
+        out.print(sentence)
 
 
 def _load_duplicates(store: Store, file: Path, as_json: bool) -> None:

@@ -29,13 +29,25 @@ HOMES: Mapping[str, tuple[str, str]] = MappingProxyType(
             "answers:squad",
             "Compare the squad on one trait, with ranks that know what they do not know.",
         ),
+        "works": (
+            "works:works",
+            "Say which drill or other change works for which trait, for whom, and how surely.",
+        ),
         "retest": (
             "retest:retest",
             "Say how many sessions and shots would show a change, and the cheapest that is enough.",
         ),
+        "plan": (
+            "plan:plan",
+            "Plan the season: who practises what when, the retest, and what the squad gains by it.",
+        ),
         "explain": (
             "explain:explain",
             "Explain a difference in carry by club speed, strike, attack, loft, path and face.",
+        ),
+        "promises": (
+            "promises:promises",
+            "Show what was promised of logged changes, what was found, and how many held.",
         ),
         "drive": (
             "physics:drive_command",
@@ -53,7 +65,30 @@ HOMES: Mapping[str, tuple[str, str]] = MappingProxyType(
             "load:undo",
             "Take back the last load: its shots, and players and sessions it alone brought.",
         ),
+        "group": (
+            "group:group",
+            "Show or set which group and which coach each player belongs to.",
+        ),
         "fit": ("fit:fit", "Estimate every player's tendencies from all stored shots with a club."),
+        "export": (
+            "people:export",
+            "Write everything held of a player to one archive: tables that load again, and "
+            "pictures.",
+        ),
+        "erase": (
+            "people:erase",
+            "Erase a player everywhere: shots, changes, photographs, and every fit that knows the "
+            "name.",
+        ),
+        "rename": (
+            "people:rename",
+            "Give a player another name, in the stored fits too: they stay usable.",
+        ),
+        "merge": ("people:merge", "Make one player of two: everything of FROM goes to INTO."),
+        "history": (
+            "history:history",
+            "List every kept fit, and what changed from one to the next and why.",
+        ),
         "demo": (
             "serving:demo",
             "Load the invented academy into its own database, fit it, show the coach's table.",

@@ -12,9 +12,11 @@ from models.traits import TRAITS
 from tracker.cli.common import (
     ClubOption,
     DbOption,
+    ForceOption,
     JsonOption,
     TraitOption,
     UnitsOption,
+    may_write,
     out,
     plain_table,
     print_json,
@@ -25,8 +27,8 @@ from tracker.cli.common import (
 from tracker.cli.stored import open_store
 from tracker.decisions.verdict.retest import SESSION_COST, SHOTS, Design, RetestPlan, plan_retest
 from tracker.decisions.verdict.threshold import kept_threshold
-from tracker.errors import BadRequest
 from tracker.fits.kept_fits import latest_fit
+from tracker.private_files import write_private
 from tracker.records import DEFAULT_CLUB
 from tracker.units import System, trait_display, value_text
 from tracker.words import cautions_for, chance_words
@@ -52,6 +54,7 @@ def retest(
         float, typer.Option("--session-cost", help="What a session costs, in shots.")
     ] = SESSION_COST,
     card: CardOption = None,
+    force: ForceOption = False,
     club: ClubOption = DEFAULT_CLUB,
     units: UnitsOption = "yards",
     db: DbOption = None,
@@ -60,6 +63,8 @@ def retest(
     """Say how many sessions and shots would show a change, and the cheapest that is enough."""
     system = system_named(units)
     with refusals(), open_store(db) as store:
+        if card is not None:
+            may_write(card, force)
         fit = latest_fit(store, club)
         fit.of(player, trait)  # unknown names are refused before anything is worked out
         plan = plan_retest(
@@ -161,7 +166,4 @@ def _write_card(path: Path, plan: RetestPlan, system: System) -> None:
             "<style>body{font:14pt/1.5 sans-serif;max-width:38em;margin:2em auto}</style></head>\n"
             f"<body><h1>{escape(heading)}</h1>\n<ul>\n{items}\n</ul>\n</body></html>\n"
         )
-    try:
-        path.write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise BadRequest(f"--card: found {path}, which cannot be written ({error})") from error
+    write_private(path, text.encode())

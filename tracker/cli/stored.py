@@ -1,13 +1,26 @@
 """What the commands share that ask the database: how it is opened, what is said of its state."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from datetime import date
+from typing import Annotated, Any
+
+import typer
 
 from tracker.cli.common import err, note_elsewhere, warn_of_problems
+from tracker.errors import BadRequest
+from tracker.fits.kept_fits import fit_as_of, latest_fit
 from tracker.posterior import Fit
 from tracker.store.engine import as_url, is_new_file, shown_url
 from tracker.store.store import Store, default_url
 from tracker.stuck_device import StuckReadings
+
+AsOfOption = Annotated[
+    str | None,
+    typer.Option(
+        "--as-of", metavar="DATE", help="Answer by the newest fit made on or before that date."
+    ),
+]
 
 STUCK_SHOWN = 20
 """Findings of stuck devices said one by one."""
@@ -37,12 +50,33 @@ def name_stuck(stuck: Sequence[StuckReadings]) -> None:
         err.print(f"and {len(stuck) - STUCK_SHOWN} more such; --json lists them all.")
 
 
-def warn_of_fit(store: Store, fit: Fit, *parts: str) -> None:
+def fit_asked_for(store: Store, club: str, as_of: str | None) -> Fit:
+    """Return the latest fit of a club, or with ``as_of`` the latest of that day; say which."""
+    if as_of is None:
+        return latest_fit(store, club)
+    try:
+        day = date.fromisoformat(as_of)
+    except ValueError:
+        msg = f"--as-of: found {as_of!r}, wanted a date such as 2026-05-31"
+        raise BadRequest(msg) from None
+    fit = fit_as_of(store, day, club)
+    err.print(f"As of {day}: fit {fit.info.fit_id}, made on {fit.info.created_at.date()}.")
+    return fit
+
+
+def fit_json(fit: Fit) -> Mapping[str, Any]:
+    """Return which fit an answer is from, and when it was made (UTC)."""
+    made = fit.info.created_at.isoformat(timespec="seconds")
+    return {"fit_id": fit.info.fit_id, "fitted_at": made}
+
+
+def warn_of_fit(store: Store, fit: Fit, *parts: str, as_of: str | None = None) -> None:
     """Show what is wrong with the parts an answer rests on, and that shots came after the fit.
 
-    A doubt about another part is said as such: the answer does not rest on it.
+    A doubt about another part is said as such: the answer does not rest on it. An answer asked
+    for as of an earlier day is not told of shots that came later.
     """
     warn_of_problems(fit.problems_of(*parts))
     note_elsewhere(fit, *parts)
-    if store.data_digest(fit.info.club) != fit.info.data_digest:
+    if as_of is None and store.data_digest(fit.info.club) != fit.info.data_digest:
         warn_of_problems(("shots or changes were stored after it; run drive-progress fit.",))

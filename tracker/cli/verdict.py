@@ -23,7 +23,7 @@ from tracker.cli.common import (
     refusals,
     system_named,
 )
-from tracker.cli.stored import open_store, warn_of_fit
+from tracker.cli.stored import AsOfOption, fit_asked_for, fit_json, open_store, warn_of_fit
 from tracker.decisions.verdict.consistency import ConsistencyVerdict, judge_consistency
 from tracker.decisions.verdict.consistency_words import (
     consistency_sentence,
@@ -40,10 +40,10 @@ from tracker.decisions.verdict.verdict import (
     offered_windows,
 )
 from tracker.errors import NotEnoughData
-from tracker.fits.kept_fits import latest_fit
 from tracker.interval import Interval
 from tracker.posterior import Fit, Window
 from tracker.records import DEFAULT_CLUB
+from tracker.store.store import Store
 from tracker.stuck_device import without_stuck
 from tracker.units import System, trait_display, value_text
 from tracker.words import VERDICT_WORDS, chance_words
@@ -76,6 +76,7 @@ def verdict(
     after: AfterOption = None,
     worthwhile: WorthwhileOption = None,
     unlogged: UnloggedOption = False,
+    as_of: AsOfOption = None,
     every: AllOption = False,
     club: ClubOption = DEFAULT_CLUB,
     units: UnitsOption = "yards",
@@ -87,7 +88,8 @@ def verdict(
     if unlogged and (before or after):
         raise typer.BadParameter("choose --unlogged, or --before and --after, not both")
     with refusals(), open_store(db) as store:
-        fit = latest_fit(store, club)
+        fit = fit_asked_for(store, club, as_of)
+        kept = store if as_of is None else Aside(store)
         fit.squad(trait)  # an unknown trait is refused before any player is judged
         windows = parse_window(before, "--before"), parse_window(after, "--after")
 
@@ -100,7 +102,7 @@ def verdict(
                 trait,
                 *about,
                 worthwhile=worthwhile,
-                threshold=kept_threshold(store, fit, name, trait, offered=offered).value,
+                threshold=kept_threshold(kept, fit, name, trait, offered=offered).value,
                 system=system,
             )
 
@@ -124,9 +126,9 @@ def verdict(
 
         names = player_names(fit, player, every)
         if as_json:
-            print_json(answer_players(fit, player, every, as_answer))
+            print_json({**answer_players(fit, player, every, as_answer), **fit_json(fit)})
             return
-        warn_of_fit(store, fit, trait)
+        warn_of_fit(store, fit, trait, as_of=as_of)
         for name in names:
             try:
                 found = judged(name)
@@ -135,6 +137,22 @@ def verdict(
                 if not every:
                     raise
                 out.print(f"{name}: {reason}")
+
+
+class Aside:
+    """Keeps the thresholds of an earlier fit for this run, so that the latest fit's stay."""
+
+    def __init__(self, store: Store) -> None:
+        self._store = store
+        self._own: dict[str, Any] = {}
+
+    def setting(self, key: str, default: Any = None) -> Any:
+        """Return what this run kept, else what the store keeps, else ``default``."""
+        return self._own[key] if key in self._own else self._store.setting(key, default)
+
+    def set_setting(self, key: str, value: Any) -> None:
+        """Keep a value for this run."""
+        self._own[key] = value
 
 
 def unlogged_windows(fit: Fit, player: str, trait: str) -> tuple[Window, Window]:

@@ -173,19 +173,30 @@ def original_cell(cell: str) -> str:
     return cell[1:] if cell.startswith("'") and _FORMULA.match(cell) else cell
 
 
+def safe_csv(header: Sequence[str], rows: Iterable[Sequence[str]]) -> bytes:
+    """Return a CSV file whose cells are made safe for a spreadsheet.
+
+    ``read_table`` gives the cells back as ``safe_cell`` made them; a file with a column ``why`` is
+    read back as it was before.
+    """
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(header)
+    writer.writerows([safe_cell(cell) for cell in cells] for cells in rows)
+    return out.getvalue().encode("utf-8")
+
+
 def rejected_csv(header: Sequence[str], rows: Iterable[tuple[Sequence[str], str]]) -> bytes:
     """Return rejected rows as a CSV file: the original cells made safe, and why in the last column.
 
     A row with too many cells keeps the surplus in its ``why``, one with too few is filled up.
     """
     kept = [place for place, name in enumerate(header) if name != WHY]
-    out = io.StringIO(newline="")
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow([*(header[place] for place in kept), WHY])
+    written = []
     for cells, why in rows:
         reason = why
         if len(cells) > len(header):
             reason = f"{why}; surplus cells: {', '.join(map(repr, cells[len(header) :]))}"
         filled = [*cells, *[""] * (len(header) - len(cells))]
-        writer.writerow([*(safe_cell(filled[place]) for place in kept), safe_cell(reason)])
-    return out.getvalue().encode("utf-8")
+        written.append([*(filled[place] for place in kept), reason])
+    return safe_csv([*(header[place] for place in kept), WHY], written)

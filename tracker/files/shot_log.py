@@ -29,7 +29,7 @@ from tracker.files.csv_table import (
     read_table,
     rejected_csv,
 )
-from tracker.records import DEFAULT_CLUB, UNSTATED_METHOD, Shot
+from tracker.records import DEFAULT_CLUB, LABELS, UNSTATED_METHOD, Shot
 from tracker.shot_columns import (
     MEASURED,
     REQUIRED_COLUMNS,
@@ -116,7 +116,8 @@ class _LogReader:
         values["club"] = self._names("club", DEFAULT_CLUB)
         values["strike_method"] = self._names("strike_method", UNSTATED_METHOD)
         values["delivery_method"] = self._names("delivery_method", UNSTATED_METHOD)
-        values["ball"] = self._each("ball", clean_name, "a name without control characters")
+        for name in ("ball", *LABELS):
+            values[name] = self._each(name, clean_name, "a name without control characters")
         values["note"] = [cell or None for cell in self._column("note")]
         values["missed_face"] = self._missed_face()
         values["handed"] = self._handed(values["player"])

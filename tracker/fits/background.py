@@ -9,12 +9,16 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import IO
 
+from tracker.fits.process import Process
 from tracker.store.engine import DB_VARIABLE
 from tracker.store.rows import FitJob, JobState
 from tracker.store.store import Store
 
 SILENT = timedelta(minutes=2)
 """How long a job that another machine may be running can say nothing before it counts as dead."""
+
+PROCESS_SETTING = "fit_process"
+"""Setting that says which process runs the latest job."""
 
 ACTIVE: frozenset[JobState] = frozenset({"queued", "running"})
 
@@ -30,6 +34,8 @@ class Progress:
     share: float | None
     message: str
     job_id: int
+    begun: datetime
+    """When it was started, UTC."""
 
     @property
     def active(self) -> bool:
@@ -68,8 +74,15 @@ def start_fit(store: Store, url: str, command: tuple[str, ...] | None = None) ->
         start_new_session=True,
     )
     _children[process.pid] = _Child(process, errors)
-    store.start_job(pid=process.pid, phase="starting")
+    queue_job(store, process.pid, phase="starting")
     return process.pid
+
+
+def queue_job(store: Store, pid: int, *, phase: str = "") -> int:
+    """Queue a fit under a running process of this machine and return its job's number."""
+    job = store.start_job(pid=pid, phase=phase)
+    store.set_setting(PROCESS_SETTING, {"job": job, **Process.of(pid).as_json()})
+    return job
 
 
 def progress(store: Store) -> Progress | None:
@@ -81,31 +94,39 @@ def progress(store: Store) -> Progress | None:
     if job is None:
         return None
     if job.state in ACTIVE:
-        why = _why_dead(job)
+        why = _why_dead(job, _process_of(store, job))
         if why is not None:
             latest = store.job(job.id)
             if latest is not None and latest.state in ACTIVE:
                 store.update_job(job.id, state="failed", message=why)
             job = store.job(job.id) or job
     share = min(1.0, job.done / job.total) if job.total > 0 else None
-    return Progress(job.state, job.phase, share, job.message, job.id)
+    return Progress(job.state, job.phase, share, job.message, job.id, job.started_at)
 
 
-def _why_dead(job: FitJob) -> str | None:
+def _process_of(store: Store, job: FitJob) -> Process | None:
+    """Return which process runs a job; None for a job that did not say."""
+    kept = store.setting(PROCESS_SETTING)
+    ours = isinstance(kept, dict) and kept.get("job") == job.id and kept.get("pid") == job.pid
+    return Process.from_json(kept) if ours else None
+
+
+def _why_dead(job: FitJob, process: Process | None) -> str | None:
     """Return why a job counts as dead and what to do, or None while it lives."""
     child = _children.get(job.pid) if job.pid is not None else None
-    if child is not None:
-        code = child.process.poll()
-        if code is None:
-            return None
-        return _ended(f"ended with code {code}", _last_line(child))
-    if job.pid is not None and _alive(job.pid):
+    code = None if child is None else child.process.poll()
+    lives = None if process is None else process.lives()
+    if lives or (child is not None and code is None):
         return None
+    if child is not None:
+        return _ended(f"ended with code {code}", _last_line(child))
+    if lives is False:
+        return _ended("is gone", "")
     silence = datetime.now(UTC) - job.updated_at
     if silence < SILENT:
         return None
     minutes = int(silence / timedelta(minutes=1))
-    return _ended(f"is gone and has said nothing for {minutes} minutes", "")
+    return _ended(f"has said nothing for {minutes} minutes", "")
 
 
 def _ended(what: str, reason: str) -> str:
@@ -120,16 +141,3 @@ def _last_line(child: _Child) -> str:
     child.errors.seek(0)
     lines = child.errors.read().decode(errors="replace").strip().splitlines()
     return lines[-1].strip() if lines else ""
-
-
-def _alive(pid: int) -> bool:
-    """Return whether a process of this number runs on this machine."""
-    if sys.platform == "win32":  # there a signal 0 would end the process
-        return False
-    try:
-        os.kill(pid, 0)
-    except ProcessLookupError:
-        return False
-    except PermissionError:
-        return True
-    return True

@@ -84,6 +84,15 @@ def decode(content: bytes, info: FitInfo) -> Fit:
     return Fit(info=info, **named, **arrays, physics=physics, ball_check=ball)
 
 
+def head_of(content: bytes) -> Mapping[str, Any] | None:
+    """Return a stored fit's head (players, changes and other names); None where it is damaged."""
+    try:
+        with np.load(io.BytesIO(content), allow_pickle=False) as archive:
+            return dict(json.loads(str(archive["head"])))
+    except _DAMAGE:
+        return None
+
+
 def _refuse_other_version(head: Mapping[str, Any], archive: Any, info: FitInfo) -> None:
     number = dict(head).get("format", 1)
     if number != FORMAT:

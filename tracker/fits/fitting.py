@@ -23,6 +23,7 @@ from models.tendency.density import prior_draws, tendency_target
 from models.traits import prior_of
 from tracker.errors import NotEnoughData
 from tracker.fits.assembly import assembled
+from tracker.fits.background import queue_job
 from tracker.fits.ball_rows import ball_rows
 from tracker.fits.calibrating import ball_table, calibrated_physics, calibration_data, facts_of
 from tracker.fits.dataset import SquadData, squad_data
@@ -43,6 +44,12 @@ JOB_SECONDS = 0.5
 
 EFFORT = Effort()
 CALIBRATION_EFFORT = Effort(draws=1000, tune=400, target_accept=0.95)
+
+FEW_SESSIONS = 120
+"""Sessions of all players together below which ..."""
+SMALL_STEPS = 0.98
+"""... a trait is sampled with smaller steps from the start: it says little about its parameters, so
+their posterior is wide and curved, and a step costs next to nothing."""
 
 ROUGH_DRAWS = 200
 """Draws about the mode that a first look at the balls starts from."""
@@ -94,7 +101,7 @@ def fit_and_keep(
         store.set_setting(REFERENCE_SETTING, list(request.references))
     waiting = store.job()
     mine = waiting is not None and waiting.state == "queued" and waiting.pid == os.getpid()
-    job = waiting.id if waiting is not None and mine else store.start_job(pid=os.getpid())
+    job = waiting.id if waiting is not None and mine else queue_job(store, os.getpid())
     store.update_job(job, state="running", phase="reading the store")
     told = [time.monotonic()]
 
@@ -209,7 +216,8 @@ def fit_squad(
             say("drawing from the posterior", before * total + done, read.size * total)
 
         target = tendency_target(one, prior_of(trait))
-        tree, reports[trait] = well_sampled(target, effort, seed + APART * k, progress=told)
+        steps = _steps(effort, one.gap.size)
+        tree, reports[trait] = well_sampled(target, steps, seed + APART * k, progress=told)
         found = stacked(tree, list(target.named(target.start)), _kept(effort))
         draws.append(_completed(found, trait, seed, k))
     say("smoothing the levels", 0, 1)
@@ -241,6 +249,12 @@ def trait_target(squad: SquadData, trait: str) -> LogDensity:
     """Return the posterior of one trait's parameters, as the sampler takes it."""
     k = squad.model.traits.index(trait)
     return tendency_target(trait_series(squad.model, k, prior_of(trait)), prior_of(trait))
+
+
+def _steps(effort: Effort, sessions: int) -> Effort:
+    if sessions >= FEW_SESSIONS:
+        return effort
+    return replace(effort, target_accept=max(effort.target_accept, SMALL_STEPS))
 
 
 def _kept(effort: Effort) -> int:

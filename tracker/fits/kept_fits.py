@@ -3,6 +3,7 @@
 import math
 from collections.abc import Mapping
 from dataclasses import asdict
+from datetime import date
 from typing import Any
 
 import pandas as pd
@@ -21,6 +22,9 @@ from tracker.records import DEFAULT_CLUB
 from tracker.store.rows import StoredFitRow
 from tracker.store.store import Store
 from tracker.stuck_device import without_stuck
+
+MOST_NAMED = 5
+"""Fits named in one message."""
 
 
 def keep_fit(store: Store, fit: Fit, log: pd.DataFrame, *, sessions: int, shots: int) -> int:
@@ -67,6 +71,26 @@ def latest_fit(store: Store, club: str = DEFAULT_CLUB) -> Fit:
     if club == DEFAULT_CLUB:
         raise NoFit("no fit is stored yet: run drive-progress fit")
     raise NoFit(f"no fit of the {club} is stored yet: run drive-progress fit --club {club!r}")
+
+
+def fit_as_of(store: Store, day: date, club: str = DEFAULT_CLUB) -> Fit:
+    """Return the newest fit of a club made on or before a day (UTC).
+
+    Raises NoFit, naming the fits that there are, when every one is later.
+    """
+    of_club = [f for f in store.fits() if f.club == club]
+    number = next((f.id for f in of_club if f.created_at.date() <= day), None)
+    if number is not None:
+        return fit_of_row(store.load_fit(number))
+    if not of_club:
+        return latest_fit(store, club)  # which says what to do first
+    there = [f"fit {f.id} of {f.created_at.date()}" for f in reversed(of_club)]
+    listed = [*there[:MOST_NAMED], *([f"{len(there) - MOST_NAMED} later ones"] * (
+        len(there) > MOST_NAMED))]  # fmt: skip
+    raise NoFit(
+        f"no fit of the {club} was made on or before {day}; there is {', '.join(listed)}: "
+        "choose a later date, or leave --as-of out"
+    )
 
 
 def kept_checks(store: Store, fit_id: int) -> tuple[PredictiveCheck, ...]:

@@ -87,16 +87,25 @@ def commit(
         missed_face,
     )
     store.add_shots([shot], on_conflict="append", source=SOURCE)
-    return shots_today(store, lesson)[-1]
+    # another device may have stored a shot since
+    alike = (s for s in reversed(shots_today(store, lesson)) if s.readings == shot.readings)
+    return next(alike, shot)
 
 
-def undo_last(store: Store, lesson: Lesson) -> Shot | None:
-    """Remove the lesson's last shot and return it; None when there is none."""
-    shots = shots_today(store, lesson)
-    if not shots:
-        return None
-    store.remove_shot(shots[-1])
-    return shots[-1]
+def take_back(store: Store, shot: Shot) -> None:
+    """Remove exactly this shot of a lesson.
+
+    Raises BadRequest, with nothing removed, where another device has taken it back before, or has
+    stored another shot under its number since.
+    """
+    if not store.remove_shot(shot):
+        raise BadRequest(f"shot {shot.number} was taken back before, on another device perhaps")
+
+
+def player_of_today(store: Store, today: date) -> str | None:
+    """Return the player whose lesson goes on today; None without one, or with more than one."""
+    names = store.players_on(today)
+    return names[0] if len(names) == 1 else None
 
 
 def shots_today(store: Store, lesson: Lesson) -> tuple[Shot, ...]:

@@ -12,7 +12,9 @@ from tracker.charts.gain import gain_figure
 from tracker.decisions.distance.cloud import DISTANCE_PARTS
 from tracker.decisions.distance.levers import DEFAULT_EFFORT_SESSIONS
 from tracker.decisions.distance.yardstick import YARDSTICKS, Yardstick, YardstickName
+from tracker.decisions.promises.promise_words import without_sentences
 from tracker.errors import TrackerError
+from tracker.fits.kept_promises import logged_with_promises
 from tracker.pages import distance, what_if
 from tracker.pages.coach_view import (
     BESIDES_COLUMNS,
@@ -28,7 +30,7 @@ from tracker.pages.coach_view import (
     squad_sentence,
 )
 from tracker.pages.face import player_face
-from tracker.pages.shared import context, drawing
+from tracker.pages.shared import address, context, drawing
 from tracker.pages.shared.checks_view import unlike_model
 from tracker.pages.shared.phrases import trait_label
 from tracker.plain import markdown
@@ -42,6 +44,8 @@ HOW_TO_READ_GAINS = (
     "90 % sure; thick line: 50 % sure; grey below: its trait all the way at the target. "
     "Right of zero is better."
 )
+NOT_PROMISED = "not promised of the last change"
+"""What is said once, after a change was logged of which nothing could be promised."""
 YARDSTICK_NAMES: dict[str, str] = {
     "toward": "distance toward the target",
     "carry": "carry",
@@ -64,19 +68,20 @@ def page() -> None:
     heading, chooser = st.columns([3, 1], vertical_alignment="top")
     with chooser:
         default = None
-        if "kept player" not in st.session_state:
+        if address.kept("player") is None:
             with st.spinner("Looking for who has most to gain"):
                 default = context.likely_first(here.key)
-        player = drawing.kept_choice("Player", names, "player", default)
-        name = drawing.kept_choice(
+        player = address.kept_choice("Player", names, "player", default)
+        name = address.kept_choice(
             "What counts", YARDSTICKS, "yardstick", shown=YARDSTICK_NAMES.__getitem__
         )
         yardstick = Yardstick(cast(YardstickName, name))
+    address.settle("Coach", player)
     with heading, st.spinner("Working out what each lever is worth"):
         gains = context.gains_of(here.key, player, efforts, yardstick, here.system)
     face = None if gains.problems else player_face(here, player, gains)
     plans = context.logged_changes(here, player)
-    view = coach_view(gains, face, plans, here.system)
+    view = coach_view(gains, face, plans, here.system, here.store.promises(player))
     with heading:
         drawing.problems(view.problems)
         drawing.answer(view.headline, view.lead)
@@ -193,12 +198,16 @@ def _plan(view: CoachView, store: Store) -> None:
             note = st.text_input("Note (optional)", max_chars=200)
             if st.form_submit_button("Log this change", type="primary"):
                 _log(_change(view.player, str(trait), name, kind, start, effort, note), store)
+    for sentence in st.session_state.pop(NOT_PROMISED, ()):
+        st.text(sentence)
     if not view.plans:
         st.markdown("Nothing is logged yet.")
     for plan in view.plans:
         text, button = st.columns([5, 1], vertical_alignment="center")
         with text:
             drawing.say(plan.text)
+            if plan.promised:
+                drawing.quietly(plan.promised)
         if button.button("Remove", key=f"remove change {plan.change_id}"):
             store.delete_change(plan.change_id)
             st.rerun()
@@ -223,8 +232,9 @@ def _log(change: Change, store: Store) -> None:
         st.error("Name of the drill: found nothing, wanted a few words such as 'tee it higher'.")
         return
     try:
-        store.add_changes([change])
+        _, promised = logged_with_promises(store, lambda: store.add_changes([change]))
     except TrackerError as error:
         drawing.refused(str(error))
         return
+    st.session_state[NOT_PROMISED] = without_sentences(promised.without)
     st.rerun()

@@ -1,7 +1,8 @@
 """What the coach's page says: the first lever in words, its picture's numbers and the tables."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from models.traits import MODELLED, STRIKES, TARGETED
 from tracker.charts.face_map import FaceMap
@@ -15,6 +16,7 @@ from tracker.decisions.distance.gain_words import (
     lever_aim,
     sessions_words,
 )
+from tracker.decisions.promises.promise_words import promise_sentence
 from tracker.pages.shared.phrases import (
     amount_brief,
     amount_with_range,
@@ -22,9 +24,11 @@ from tracker.pages.shared.phrases import (
     distance_brief,
     distance_with_range,
     named,
+    start_of_sentence,
     trait_label,
     window_text,
 )
+from tracker.promise import Promise
 from tracker.records import Change
 from tracker.store.rows import LoggedChange
 from tracker.units import System
@@ -54,6 +58,7 @@ PRACTICE_CAUTIONS = (
 )
 """Safety sentences beside every plan that asks for practice (common practice, no source)."""
 NOT_READ = "not read"
+NO_PROMISES: Mapping[int, Promise] = MappingProxyType({})
 SQUAD_COLUMNS = (
     "Player", "First lever", "Gain", "A session", "Particular to this player", "Best choice",
 )  # fmt: skip
@@ -65,6 +70,8 @@ class PlanLine:
 
     change_id: int
     text: str
+    promised: str = ""
+    """What was promised of it when it was logged; empty where nothing was."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +109,7 @@ def coach_view(
     face: FaceMap | None,
     plans: Sequence[LoggedChange],
     system: System,
+    promises: Mapping[int, Promise] = NO_PROMISES,
 ) -> CoachView:
     """Return what to show for one player."""
     headline, lead = _answer(gains)
@@ -128,7 +136,10 @@ def coach_view(
         efforts=tuple((fix.trait, fix.effort_sessions) for fix in gains.fixes),
         remarks=tuple(remarks),
         cautions=cautions_for(gains.first) if gains.first else (),
-        plans=tuple(PlanLine(p.id, _plan_text(p.change)) for p in plans),
+        plans=tuple(
+            PlanLine(p.id, _plan_text(p.change), _promised(promises.get(p.id), system))
+            for p in plans
+        ),
         traits=tuple(
             (t, trait_label(t)) for t in (*order, *(m for m in MODELLED if m not in order))
         ),
@@ -284,6 +295,13 @@ def _squad_line(gains: Gains, system: System) -> tuple[str, ...]:
         _amount(best.particular_gain_m, unit, system),
         chance_words(best.p_best or 0.0),
     )
+
+
+def _promised(promise: Promise | None, system: System) -> str:
+    """Return what was promised of a change, as its line under the plan."""
+    if promise is None:
+        return ""
+    return f"{start_of_sentence(promise_sentence(promise, system))}."
 
 
 def _plan_text(change: Change) -> str:

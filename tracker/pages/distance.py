@@ -15,13 +15,13 @@ from tracker.pages.distance_view import (
     distance_view,
     ends_to_choose,
 )
-from tracker.pages.shared import context, drawing
+from tracker.pages.shared import address, context, drawing
 from tracker.pages.shared.once import once
 
 HOW_TO_READ_WATERFALL = (
     "From the top, each bar starts where the one above ends: solid bars make it longer, hollow "
     "ones shorter, the hatched one is what delivery and physics do not explain. Thin lines: 90 % "
-    "sure for that part. Last: the whole difference. Attack angle is counted with loft held."
+    "sure for that part. Last: the whole difference."
 )
 WHOLE = "the whole session"
 
@@ -39,12 +39,13 @@ def section(here: context.Here, player: str) -> None:
         start = _asked("From", starts, here, f"{player} from")
     with right:
         end = _asked("To", ends, here, f"{player} to")
+    split = st.toggle("Attack alone and the loft it takes along apart", key=f"{player} split")
     if start == end:
         st.markdown("From and to are the same; pick two different ones.")
         return
     try:
         with st.spinner("Working out where the distance goes"):
-            found = explained(here.key, here.store.data_version(), start, end)
+            found = explained(here.key, here.store.data_version(), start, end, split)
     except TrackerError as error:
         drawing.say(str(error))
         return
@@ -57,6 +58,8 @@ def render(view: DistanceView) -> None:
     drawing.picture(
         waterfall_figure(view.picture), "waterfall", HOW_TO_READ_WATERFALL, view.picture_text
     )
+    if view.split:
+        drawing.say(view.split)
     for note in view.notes:
         drawing.quietly(note)
     with st.expander("What was delivered at both ends"):
@@ -64,7 +67,7 @@ def render(view: DistanceView) -> None:
 
 
 @once(256)
-def explained(key: context.FitKey, version: int, start: End, end: End) -> Explanation:
+def explained(key: context.FitKey, version: int, start: End, end: End, split: bool) -> Explanation:
     """Return where the difference comes from; ``version`` counts changes of the stored data."""
     logged = [
         shot
@@ -72,19 +75,20 @@ def explained(key: context.FitKey, version: int, start: End, end: End) -> Explan
         for shot in context.shots_of_player(key.url, version, name)
     ]
     return explain(
-        context.stored_fit(key), start.player, start.when, end.when, logged, to_player=end.player
-    )
+        context.stored_fit(key), start.player, start.when, end.when, logged,
+        to_player=end.player, split=split,
+    )  # fmt: skip
 
 
 def _asked(label: str, options: Sequence[End], here: context.Here, key: str) -> End:
     """Ask for an end, and for one shot of it where it is a session."""
     by_label = {end.label: end for end in options}
-    chosen = by_label[drawing.kept_choice(label, list(by_label), key)]
+    chosen = by_label[address.kept_choice(label, list(by_label), key)]
     if not isinstance(chosen.when, Moment):
         return chosen
     numbers = context.shot_numbers(here, chosen.player, chosen.when.session)
     shots = [WHOLE, *(f"shot {n}" for n in numbers)]
-    shot = drawing.kept_choice(f"{label}: shots", shots, f"{key} {chosen.label}")
+    shot = address.kept_choice(f"{label}: shots", shots, f"{key} {chosen.label}")
     if shot == WHOLE:
         return chosen
     when = replace(chosen.when, shot=int(shot.removeprefix("shot ")))

@@ -5,8 +5,14 @@ from datetime import datetime
 
 from tracker.charts.waterfall import Step, Waterfall, in_words
 from tracker.decisions.distance.ends import Moment, When
-from tracker.decisions.distance.explain import UNEXPLAINED, Explanation
-from tracker.decisions.distance.explain_words import PART_WORDS, is_clear
+from tracker.decisions.distance.explain import SMALL_M, UNEXPLAINED, Explanation
+from tracker.decisions.distance.explain_words import (
+    PART_WORDS,
+    is_clear,
+    listed_parts,
+    small_words,
+    split_sentence,
+)
 from tracker.interval import Interval
 from tracker.pages.shared.phrases import (
     amount_brief,
@@ -17,9 +23,6 @@ from tracker.pages.shared.phrases import (
 )
 from tracker.posterior import Fit, Window
 from tracker.units import System, shown
-
-SMALL_M = 0.5
-"""A part whose best guess is smaller than this is no reason to name, m."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,15 +45,16 @@ class DistanceView:
     ends: tuple[str, str]
     levels: tuple[tuple[str, ...], ...]
     notes: tuple[str, ...]
+    split: str = ""
+    """The attack part in two, where it was asked for."""
 
 
 def distance_view(found: Explanation, start: End, end: End, system: System) -> DistanceView:
     """Return what to show of a difference between two ends."""
-    order = sorted(
-        (name for name in found.parts if name != UNEXPLAINED),
-        key=lambda name: -abs(found.parts[name].median),
-    )
+    order = list(listed_parts(found))
     steps = [Step(PART_WORDS[n], _shown(found.parts[n], system)) for n in order]
+    if found.small_sum is not None:
+        steps.append(Step(small_words(found), _shown(found.small_sum, system)))
     steps.append(
         Step(PART_WORDS[UNEXPLAINED], _shown(found.parts[UNEXPLAINED], system), explained=False)
     )
@@ -70,8 +74,15 @@ def distance_view(found: Explanation, start: End, end: End, system: System) -> D
             )
             for trait in found.start_level
         ),
-        notes=found.notes,
+        notes=(*_small(found), *found.notes),
+        split=split_sentence(found, system),
     )
+
+
+def _small(found: Explanation) -> tuple[str, ...]:
+    if not found.small:
+        return ()
+    return (f"Small parts: {', '.join(PART_WORDS[name] for name in found.small)}.",)
 
 
 def _shown(interval: Interval, system: System) -> Interval:

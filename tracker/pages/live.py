@@ -1,47 +1,47 @@
-"""The live page: shots in by click, number or file, and after each one what today says so far."""
+"""The live page: whose lesson it is, shots in, and after each one what today says so far."""
 
-from collections.abc import Callable, Mapping
-from dataclasses import replace
+import functools
 from datetime import date
 from typing import cast
 
 import streamlit as st
 
-from models.traits import BALL, MODELLED, TRAITS
-from tracker.charts.clickable import strike_at
+from models.traits import MODELLED, TRAITS
 from tracker.errors import TrackerError
 from tracker.lesson.session import (
     FileState,
     Lesson,
-    commit,
     follow,
     lesson_shots,
     lesson_today,
+    player_of_today,
     stored_shots,
     take_growing,
-    undo_last,
 )
-from tracker.pages.live_view import CAUTIONS, COLUMNS, TOE, UP, LiveView, live_view
+from tracker.pages import live_entry
+from tracker.pages.live_entry import Entry
+from tracker.pages.live_view import CAUTIONS, COLUMNS, UP, LiveView, live_view
 from tracker.pages.photo import photo_entry
-from tracker.pages.shared import context, drawing
-from tracker.pages.shared.face_input import Place, picture_to_click
-from tracker.pages.shared.phrases import counted, start_of_sentence, trait_label
+from tracker.pages.shared import address, context, drawing
+from tracker.pages.shared.phrases import counted, trait_label
 from tracker.plain import markdown
 from tracker.posterior import Fit
-from tracker.records import DEFAULT_CLUB, Handed, Shot
+from tracker.records import DEFAULT_CLUB, Handed
 from tracker.store.loading import LoadReport
 from tracker.store.store import Store
-from tracker.units import System, trait_display
 
 NEW_PLAYER = "Someone new"
-NUMBERS = tuple(t.name for t in TRAITS.values() if t.group == "delivery")
+WHO = "Who is hitting?"
+HANDS: tuple[Handed, ...] = ("right", "left")
 WAYS = ("On the picture", "From a photograph", "From a file")
 HOW_TO_READ = (
     "The face as the player looks at it, in millimetres from its centre. Dots: today's strikes, "
-    "the last one ringed. Shaded: where the tendency lies, dark 50 % and light 90 % sure. A click "
-    "stores a shot; arrow keys and Enter do the same."
+    "the last one ringed; dashed: one that is not stored. Shaded: where the tendency lies, dark "
+    "50 % and light 90 % sure. A click stores a shot; arrow keys and Enter do the same."
 )
 FOLLOW_SECONDS = 2.0
+OTHERS_SECONDS = 2.0
+"""How often the page looks whether another device has stored or taken back a shot."""
 
 
 def page() -> None:
@@ -50,41 +50,49 @@ def page() -> None:
     if opened is None:
         return
     url, store = opened
+    version = store.data_version()
     latest = context.latest_fit(store)
     system = context.side_bar(url, store, latest)
     fit = context.readable_fit(context.FitKey(url, latest.id)) if latest else None
     heading, chooser = st.columns([3, 1], vertical_alignment="top")
     with chooser:
         lesson = _ask_lesson(store, fit)
-        watched = drawing.kept_choice("Watch", MODELLED, "live watch", UP, trait_label)
+        watched = address.kept_choice("Watch", MODELLED, "trait", UP, trait_label)
+    address.settle("Live", lesson.player if lesson else "")
     if lesson is None:
         with heading:
-            drawing.answer("Whose lesson is it?", "Type the player's name; it needs nothing else.")
+            drawing.answer(WHO, "Choose a player, or type a new one's name; then shots go in.")
         return
     stored = stored_shots(store, lesson)
     shots = lesson_shots(stored, lesson)
-    view = live_view(fit, lesson, shots, stored, store.changes(lesson.player), watched, system)
+    changes, waiting = store.changes(lesson.player), live_entry.waiting_strike(lesson)
+    view = live_view(fit, lesson, shots, stored, changes, watched, system, waiting)
     with heading:
-        _say_problem()
+        live_entry.say_problem()
         render_answer(view)
     way = _ask_way()
     if way == WAYS[2]:
         _files(store)
         return
+    entry = Entry(store, lesson, system)
     left, right = st.columns([5, 2])
-    numbers = {trait: f"number {len(shots)} {trait}" for trait in (*NUMBERS, *BALL)}
     with left:
         if way == WAYS[0]:
-            click = _on_click(store, lesson, numbers)
-            picture_to_click(view.picture, f"face {lesson.handed}", click)
+            live_entry.face(entry, view.picture)
             st.caption(HOW_TO_READ)
         else:
-            photo_entry(store, lesson, _on_photo(store, lesson, numbers))
+            photo_entry(store, lesson, live_entry.by_photo(entry))
     with right:
-        _undo(store, lesson, shots)
-        _ask_numbers(len(shots) + 1, numbers, system)
-        _buttons(store, lesson, numbers)
+        live_entry.buttons(entry, shots)
+        live_entry.numbers(entry, len(shots) + 1)
     render_detail(view)
+    st.fragment(functools.partial(_look, store, version), run_every=OTHERS_SECONDS)()
+
+
+def _look(store: Store, version: int) -> None:
+    """Draw the page anew once the store holds something else than was drawn."""
+    if store.data_version() != version:
+        st.rerun()
 
 
 def render_answer(view: LiveView) -> None:
@@ -111,14 +119,14 @@ def render_detail(view: LiveView) -> None:
 
 def _ask_lesson(store: Store, fit: Fit | None) -> Lesson | None:
     """Ask for player, club and methods; None until a player is named."""
-    names = [p.name for p in store.players()]
-    chosen = drawing.kept_choice("Player", [*names, NEW_PLAYER], "live player")
-    hand: Handed = "right"
+    chosen, hand = _ask_player(store), HANDS[0]
     if chosen == NEW_PLAYER:
-        chosen = _kept_text("Name", "live name")
-        hand = cast(Handed, st.segmented_control("Hits", ("right", "left"), default="right"))
-        if not chosen.strip():
-            return None
+        chosen = _kept_text("Name", live_entry.NAME)
+        kept_hand = address.kept("live hand") or HANDS[0]
+        hits = st.segmented_control("Hits", HANDS, **address.bound("live hand", kept_hand))
+        hand = cast(Handed, hits or HANDS[0])
+    if not chosen.strip():
+        return None
     known = shots_methods(store, chosen)
     with st.popover("Club and method", width="stretch"):
         club = _kept_text("Club", f"live club {chosen}", DEFAULT_CLUB)
@@ -130,10 +138,42 @@ def _ask_lesson(store: Store, fit: Fit | None) -> Lesson | None:
         chosen,
         today=date.today(),
         club=club,
-        handed=hand or "right",
+        handed=hand,
         strike_method=strike,
         delivery_method=delivery,
     )
+
+
+def _ask_player(store: Store) -> str:
+    """Ask who is hitting: nobody is taken for it unasked, but for the day's only lesson.
+
+    Empty until somebody is chosen; ``NEW_PLAYER`` for one who is not stored yet.
+    """
+    names = [p.name for p in store.players()]
+    options = [*names, NEW_PLAYER]
+    asked = address.chosen("player")
+    if not names or st.session_state.get(live_entry.NEW):
+        standing: str | None = NEW_PLAYER
+    elif asked is None:
+        standing = player_of_today(store, date.today())
+        if standing is not None:
+            address.keep("player", standing)
+    else:
+        standing = asked if asked in names else None
+    widget = address.bound("live player", standing)
+    widget["on_change"], widget["args"] = _player_picked, (widget["key"],)
+    st.selectbox("Player", options, placeholder=WHO, **({"index": None} | widget))
+    if asked and asked not in names and standing is None:
+        st.text(f"Player: found {asked!r} in the address, who is not stored here.")
+    return standing or ""
+
+
+def _player_picked(widget: str) -> None:
+    """Take the player picked; a new one is the lesson's only once a name is typed."""
+    picked = st.session_state[widget]
+    st.session_state[live_entry.NEW] = picked == NEW_PLAYER
+    if picked and picked != NEW_PLAYER:
+        address.choose("player", picked)
 
 
 def shots_methods(store: Store, player: str) -> tuple[str, str]:
@@ -150,155 +190,35 @@ def shots_methods(store: Store, player: str) -> tuple[str, str]:
 
 
 def _kept_text(label: str, key: str, default: str = "") -> str:
-    kept = f"kept {key}"
-    value = str(
-        st.text_input(markdown(label), st.session_state.get(kept, default), key=f"text {key}")
+    kept = address.kept(key)
+    return str(
+        st.text_input(markdown(label), **address.bound(key, default if kept is None else kept))
     )
-    st.session_state[kept] = value
-    return value
 
 
 def _kept_word(label: str, kind: str, player: str, latest: str, fit: Fit | None) -> str:
     """Ask for a method, the known ones offered and a new word taken."""
-    kept = f"kept live {kind} {player}"
-    words = [st.session_state.get(kept, ""), latest]
+    key = f"live {kind} {player}"
+    words = [address.kept(key) or "", latest]
     if fit is not None:
         for trait in fit.traits:
             words += fit.squad(trait).methods if TRAITS[trait].group == kind else ()
     options = [w for w in dict.fromkeys(words) if w] or ["unstated"]
-    chosen = st.selectbox(markdown(label), options, key=f"word {kept}", accept_new_options=True)
-    st.session_state[kept] = chosen or options[0]
-    return str(chosen or options[0])
+    bound = address.bound(key, options[0])
+    return str(
+        st.selectbox(markdown(label), options, accept_new_options=True, **bound) or options[0]
+    )
 
 
 def _ask_way() -> str:
-    kept = "kept live way"
+    kept = address.kept("live way")
     way = st.segmented_control(
         "Enter the strike",
         WAYS,
-        default=st.session_state.get(kept, WAYS[0]),
-        key="live way",
         label_visibility="collapsed",
+        **address.bound("live way", kept if kept in WAYS else WAYS[0]),
     )
-    chosen = str(way or WAYS[0])
-    st.session_state[kept] = chosen
-    return chosen
-
-
-# --- shots in ---
-
-
-def _ask_numbers(shot: int, keys: Mapping[str, str], system: System) -> None:
-    """Ask for the other readings of the next shot; fresh fields for every shot."""
-    drawing.say("Numbers first, if any, then the strike.", f"Shot {shot}.")
-    for trait in NUMBERS:
-        _ask_number(trait, keys[trait], system)
-    with st.expander("What the ball did"):
-        for trait in BALL:
-            _ask_number(trait, keys[trait], system)
-
-
-def _ask_number(trait: str, key: str, system: System) -> None:
-    how, row = trait_display(trait, system), TRAITS[trait]
-    st.number_input(
-        markdown(f"{start_of_sentence(trait_label(trait))} ({how.unit})"),
-        min_value=row.low * how.factor,
-        max_value=row.high * how.factor,
-        value=None,
-        step=0.1 if how.decimals else 1.0,
-        format=f"%.{how.decimals}f",
-        key=key,
-        placeholder=f"+ is {row.positive}",
-    )
-
-
-def _typed(keys: Mapping[str, str]) -> dict[str, float]:
-    """Return the typed readings in stored units."""
-    system: System = "metres" if st.session_state.get("kept units") == "metres" else "yards"
-    typed = {trait: st.session_state.get(key) for trait, key in keys.items()}
-    return {
-        trait: float(value) / trait_display(trait, system).factor
-        for trait, value in typed.items()
-        if value is not None
-    }
-
-
-def _on_click(store: Store, lesson: Lesson, keys: Mapping[str, str]) -> Callable[[Place], None]:
-    def stored(place: Place) -> None:
-        toe, up = strike_at(place.x, place.y, lesson.handed)
-        strike = {TOE: round(toe, 1), UP: round(up, 1)}
-        _attempt(lambda: _keep(store, lesson, {**_typed(keys), **strike}))
-
-    return stored
-
-
-def _on_photo(
-    store: Store, lesson: Lesson, keys: Mapping[str, str]
-) -> Callable[[float, float], Shot | None]:
-    def stored(toe_mm: float, up_mm: float) -> Shot | None:
-        strike = {TOE: round(toe_mm, 2), UP: round(up_mm, 2)}
-        word = lesson.strike_method
-        by_photo = replace(lesson, strike_method=word if "photo" in word else "photo")
-        return _attempt(lambda: _keep(store, by_photo, {**_typed(keys), **strike}))
-
-    return stored
-
-
-def _keep(
-    store: Store, lesson: Lesson, readings: Mapping[str, float], *, missed_face: bool = False
-) -> Shot:
-    shot = commit(store, lesson, readings, missed_face=missed_face)
-    st.session_state["kept live player"] = lesson.player
-    st.session_state.pop("box live player", None)
-    return shot
-
-
-def _undo(store: Store, lesson: Lesson, shots: tuple[Shot, ...]) -> None:
-    drawing.say("", f"{counted(len(shots), 'shot')} stored today")
-    if shots:
-        st.button(
-            markdown(f"Take shot {shots[-1].number} back"),
-            width="stretch",
-            on_click=_press(lambda: undo_last(store, lesson)),
-        )
-
-
-def _buttons(store: Store, lesson: Lesson, keys: Mapping[str, str]) -> None:
-    st.button(
-        "Store without a strike",
-        width="stretch",
-        on_click=_press(lambda: _keep(store, lesson, _typed(keys))),
-    )
-    st.button(
-        "Struck, but cannot be read",
-        width="stretch",
-        help="The mark is off the readable face. The model counts it as such, not as missing.",
-        on_click=_press(lambda: _keep(store, lesson, _typed(keys), missed_face=True)),
-    )
-
-
-def _press(work: Callable[[], object]) -> Callable[[], None]:
-    """Return what a button does: the work, a refusal kept for the next drawing of the page."""
-
-    def pressed() -> None:
-        _attempt(work)
-
-    return pressed
-
-
-def _attempt[R](work: Callable[[], R]) -> R | None:
-    """Do one thing with the store; a refusal is kept for the next drawing of the page."""
-    try:
-        return work()
-    except TrackerError as error:
-        st.session_state["live problem"] = str(error)
-        return None
-
-
-def _say_problem() -> None:
-    problem = st.session_state.pop("live problem", None)
-    if problem:
-        drawing.refused(f"Nothing was stored: {problem}")
+    return str(way or WAYS[0])
 
 
 # --- a file as it grows ---
@@ -312,7 +232,9 @@ def _files(store: Store) -> None:
     text = st.text_area("Paste it here", key="live paste", height=180)
     if st.button("Store the new rows", type="primary"):
         content = text.encode()
-        report = _attempt(lambda: take_growing(store, content, today=date.today(), finished=True))
+        report = live_entry.attempt(
+            lambda: take_growing(store, content, today=date.today(), finished=True)
+        )
         if report is not None:
             st.session_state["live report"] = _report_text(report)
         st.rerun()

@@ -40,6 +40,8 @@ NOT_TRUSTED = (
     "The model no longer trusts this: the shots since the last fit are too unlike what it has "
     "learned. They are stored; press Fit again in the side bar."
 )
+UNUSUAL = 0.9
+"""Chance that the day differs at which it is said to; below it the day is an ordinary one."""
 COLUMNS = ("Reading", "Shots today", "Today", "Tendency now", "Does the day differ?")
 
 
@@ -67,11 +69,13 @@ def live_view(
     changes: Sequence[Change],
     watched: str,
     system: System,
+    waiting: tuple[float, float] | None = None,
 ) -> LiveView:
     """Return what to show of a lesson.
 
     ``shots`` are the lesson's; ``stored`` is the player's table with the lesson's club, theirs
-    included; ``watched`` is the trait that the answer is about.
+    included; ``watched`` is the trait that the answer is about; ``waiting`` is a strike, toe and up
+    in mm, that is not stored yet.
     """
     now = None
     if fit is not None and lesson.club == DEFAULT_CLUB:
@@ -89,7 +93,7 @@ def live_view(
         notes=words.notes(),
         rows=words.rows(),
         count=f"{counted(len(shots), 'shot')} stored today",
-        picture=clickable_face(lesson.handed, _strikes(shots), words.cloud()),
+        picture=clickable_face(lesson.handed, _strikes(shots), words.cloud(), waiting),
     )
 
 
@@ -110,7 +114,8 @@ class _Words:
 
     def answer(self, watched: str) -> tuple[str, str, str]:
         """Return headline, lead and the sentence on the tendency."""
-        stored = f"{counted(len(self.shots), 'shot')} stored today."
+        player = self.lesson.player
+        stored = f"{player}: {counted(len(self.shots), 'shot')} stored today."
         if self.fit is None:
             return stored, "Nothing has been fitted yet, so there is no tendency to lay it by.", ""
         if self.lesson.club != DEFAULT_CLUB:
@@ -126,7 +131,7 @@ class _Words:
         k = self.now.traits.index(watched)
         if not self.now.read[k]:
             ask = "Click where the ball met the face, or type what was read."
-            head = "No shots yet today." if not self.shots else stored
+            head = f"{player}: no shots yet today." if not self.shots else stored
             return head, ask, self._tendency(watched, moved=False)
         if not self._has_history(k):
             return self._first_day(watched)
@@ -140,10 +145,12 @@ class _Words:
         subject = TRAITS[trait].spoken.subject
         size = self._size(trait, abs(day.median))
         session = Interval.from_draws(self._fit().squad(trait).session_sd, TRAITS[trait].unit)
-        headline = (
-            f"Today: {subject} about {size} {way} than the tendency so far; "
-            f"{chance_words(chance)} that it really is."
-        )
+        headline = f"{self.lesson.player}: an ordinary day so far."
+        if chance >= UNUSUAL:
+            headline = (
+                f"{self.lesson.player} today: {subject} about {size} {way} than the tendency so "
+                f"far; {chance_words(chance)} that it really is."
+            )
         lead = (
             f"After {counted(int(now.read[k]), 'shot')} the day is "
             f"{amount(trait, day.median, self.system, signed=True)} from the tendency "
@@ -156,7 +163,7 @@ class _Words:
         now = self._known()
         today = self.interval(now.posterior.today, trait)
         headline = (
-            f"First day: {trait_label(trait)} "
+            f"{self.lesson.player}, first day: {trait_label(trait)} "
             f"{amount(trait, today.median, self.system, signed=True)} so far."
         )
         lead = (

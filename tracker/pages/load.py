@@ -7,9 +7,11 @@ from typing import Literal, cast
 
 import streamlit as st
 
+from tracker.decisions.promises.promise_words import without_sentences
 from tracker.errors import FileRefused, RowProblem, TrackerError
+from tracker.fits.kept_promises import Promised, logged_with_promises
 from tracker.lesson.session import SOURCE as LIVE
-from tracker.pages.shared import context, drawing
+from tracker.pages.shared import address, context, drawing
 from tracker.pages.shared.phrases import counted
 from tracker.plain import line
 from tracker.store.loading import LoadReport, load_changes, load_shots
@@ -44,6 +46,8 @@ class LoadView:
     file_name: str = ""
     stuck: tuple[str, ...] = ()
     """A sentence for each session's readings that a stuck device gave."""
+    not_promised: tuple[str, ...] = ()
+    """Of which new changes nothing is promised, and why."""
 
 
 def load_view(
@@ -57,10 +61,13 @@ def load_view(
     on_conflict: OnConflict = "refuse",
 ) -> LoadView:
     """Bring a file's rows into the store and return what to say of it."""
+    promised = Promised()
     try:
         if kind == "changes":
             replace = on_conflict == "replace"
-            report = load_changes(store, content, replace=replace, today=today)
+            report, promised = logged_with_promises(
+                store, lambda: load_changes(store, content, replace=replace, today=today)
+            )
         else:
             report = load_shots(
                 store,
@@ -77,12 +84,13 @@ def load_view(
         return LoadView(_refused(file_name), str(error), stored=False)
     return LoadView(
         headline=f"{counted(report.stored, 'new ' + kind.removesuffix('s'))} stored.",
-        lead=_what_became(report, kind),
+        lead=_what_became(report, kind, len(promised.kept)),
         stored=True,
         problems=report.rejected,
         rejected=report.rejected_csv,
         file_name=file_name,
         stuck=tuple(found.sentence for found in report.stuck),
+        not_promised=without_sentences(promised.without),
     )
 
 
@@ -90,7 +98,7 @@ def _refused(file_name: str) -> str:
     return f"{file_name} was refused; nothing was stored."
 
 
-def _what_became(report: LoadReport, kind: FileKind) -> str:
+def _what_became(report: LoadReport, kind: FileKind, promised: int) -> str:
     one = kind.removesuffix("s")
     parts = [f"{counted(report.rows, 'row')} read"]
     if report.already_stored:
@@ -100,6 +108,8 @@ def _what_became(report: LoadReport, kind: FileKind) -> str:
     if report.rejected:
         lines = {problem.line for problem in report.rejected}
         parts.append(f"{counted(len(lines), 'bad row')} left out")
+    if promised:
+        parts.append(f"{counted(promised, 'promise')} kept")
     changed = report.stored or report.replaced
     return ", ".join(parts) + (". Now fit again." if changed else ".")
 
@@ -113,6 +123,7 @@ def page() -> None:
     place = st.container()
     loaded = _ask(store)
     context.side_bar(url, store, context.latest_fit(store))
+    address.settle("Load")
     with place:
         if loaded is None:
             drawing.title("Load a shot log.")
@@ -134,6 +145,8 @@ def render(view: LoadView) -> None:
         st.text(line(sentence))
     if len(view.stuck) > SHOWN:
         st.text(f"and {len(view.stuck) - SHOWN} more such.")
+    for sentence in view.not_promised:
+        st.text(sentence)
     if view.problems:
         rows = [(_line(p), p.column, p.found, p.wanted) for p in view.problems]
         drawing.table(PROBLEM_COLUMNS, rows, "")

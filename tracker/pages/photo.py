@@ -81,7 +81,7 @@ def photo_entry(
     error_px = left.number_input("One click is off by about (px)", 0.5, 50.0, CLICK_SD_PX, 0.5)
     right.button("Take the last click back", disabled=not clicks, on_click=take_back)
     if not wanted:
-        _result(points, clicks, error_px, lesson, jpeg, on_strike)
+        _result(store, points, clicks, error_px, lesson, jpeg, on_strike)
 
 
 def plain_jpeg(content: bytes) -> tuple[bytes, tuple[int, int]]:
@@ -120,6 +120,7 @@ def points_of(table: pd.DataFrame) -> list[tuple[str, float, float]]:
 
 
 def _result(
+    store: Store,
     points: Sequence[tuple[str, float, float]],
     clicks: Sequence[Place],
     error_px: float,
@@ -148,7 +149,7 @@ def _result(
             return
         if keep:
             try:
-                st.session_state["photo kept"] = str(keep_photo(jpeg, shot))
+                st.session_state["photo kept"] = str(keep_photo(store, jpeg, shot))
             except TrackerError as error:
                 st.session_state["live problem"] = str(error)
         clicks_of = [key for key in st.session_state if str(key).startswith("photo clicks ")]

@@ -5,7 +5,7 @@ import streamlit as st
 from tracker.charts.agreement import agreement_figure
 from tracker.pages.constants_view import CONSTANT_COLUMNS
 from tracker.pages.physics_view import MISS_COLUMNS, PhysicsView, physics_view
-from tracker.pages.shared import context, drawing
+from tracker.pages.shared import address, context, drawing
 from tracker.pages.shared.checks_view import (
     CHECK_COLUMNS,
     HOW_TO_READ_CHECKS,
@@ -29,6 +29,7 @@ def page() -> None:
     here = context.open_page()
     if here is None:
         return
+    address.settle("Physics")
     view = physics_view(here.fit, here.system, context.ball_shots(here))
     drawing.problems(view.problems)
     drawing.answer(view.headline, view.lead)

@@ -10,6 +10,7 @@ from tracker.charts.trend import trend_figure
 from tracker.decisions.squad import last_changed
 from tracker.decisions.verdict.verdict import default_windows, offered_windows
 from tracker.errors import TrackerError
+from tracker.pages import promises
 from tracker.pages.player_view import (
     Beside,
     PlayerView,
@@ -17,7 +18,7 @@ from tracker.pages.player_view import (
     modelled_traits,
     player_view,
 )
-from tracker.pages.shared import context, drawing
+from tracker.pages.shared import address, context, drawing
 from tracker.pages.shared.checks_view import unlike_model
 from tracker.pages.shared.judging import WORKING, Judged, judged, limit_words
 from tracker.pages.shared.phrases import trait_label
@@ -45,18 +46,20 @@ def page() -> None:
     with chooser:
         names = [p.name for p in fit.players]
         somebody, _ = last_changed(fit)
-        player = drawing.kept_choice("Player", names, "player", somebody)
+        player = address.kept_choice("Player", names, "player", somebody)
         traits = [t for t in modelled_traits(fit) if fit.of(player, t).is_read]
         if not traits:
+            address.settle("Player", player)
             with heading:
                 drawing.answer("Nothing to judge yet.", f"No reading of {player} is in the fit.")
             return
         changed = [c.trait for c in fit.changes if c.player == player and c.trait in traits]
-        trait = drawing.kept_choice(
+        trait = address.kept_choice(
             "What", traits, "trait", changed[-1] if changed else None, trait_label
         )
+    address.settle("Player", player)
     try:
-        windows = _kept_windows(player, trait) or default_windows(fit, player, trait)
+        windows = address.kept_windows(player, trait) or default_windows(fit, player, trait)
         with heading, st.spinner(WORKING):
             found = judged(here, player, trait, windows)
             view = player_view(fit, found.verdict, here.system, _beside(here, trait, found))
@@ -75,6 +78,7 @@ def page() -> None:
             _unlogged(view.unlogged, player, trait, windows, offered_windows(fit, player, trait))
         drawing.elsewhere(fit.problems_elsewhere(trait))
     render(view)
+    promises.player_section(here, player)
     _windows(player, trait, windows)
 
 
@@ -92,7 +96,7 @@ def _unlogged(
     elif offered == now:
         st.caption("The dates compared are those before and after it.")
     elif st.button("Compare before and after it"):
-        st.session_state[_windows_key(player, trait)] = offered
+        address.keep_windows(player, trait, offered)
         st.rerun()
 
 
@@ -140,28 +144,20 @@ def _render_scatter(text: ScatterText) -> None:
     drawing.say(text.settle)
 
 
-def _windows_key(player: str, trait: str) -> str:
-    return f"kept windows {player} {trait}"
-
-
-def _kept_windows(player: str, trait: str) -> tuple[Window, Window] | None:
-    return cast(tuple[Window, Window] | None, st.session_state.get(_windows_key(player, trait)))
-
-
 def _windows(player: str, trait: str, now: tuple[Window, Window]) -> None:
     with st.expander("Compare other dates"), st.form("windows", border=False):
         left, right = st.columns(2)
         before = left.date_input("Before", (now[0].start, now[0].end))
         after = right.date_input("After", (now[1].start, now[1].end))
         if st.form_submit_button("Compare these"):
-            picked = [_window(before), _window(after)]
-            if None in picked:
+            picked = _window(before), _window(after)
+            if picked[0] is None or picked[1] is None:
                 st.error("Dates: found one date, wanted a first and a last day for each window.")
                 return
-            st.session_state[_windows_key(player, trait)] = tuple(picked)
+            address.keep_windows(player, trait, (picked[0], picked[1]))
             st.rerun()
-    if _kept_windows(player, trait) and st.button("Back to the suggested dates"):
-        del st.session_state[_windows_key(player, trait)]
+    if address.kept_windows(player, trait) and st.button("Back to the suggested dates"):
+        address.keep_windows(player, trait, None)
         st.rerun()
 
 

@@ -164,8 +164,9 @@ def first_answer(after: threading.Thread) -> None:
     try:
         context.work_out_first_answer()
         judging.work_out_first_limit()
-    except TrackerError:
-        logging.getLogger(__name__).info("nothing to work out ahead", exc_info=True)
+    except TrackerError as error:
+        # the kind alone: a message may hold a player's name, and logs are kept and sent about
+        logging.getLogger(__name__).info("nothing to work out ahead: %s", type(error).__name__)
 
 
 if __name__ == "__main__":

@@ -5,8 +5,9 @@ import streamlit as st
 from tracker.charts.rank import rank_figure
 from tracker.decisions.squad import last_changed
 from tracker.errors import TrackerError
+from tracker.pages import promises
 from tracker.pages.player_view import modelled_traits
-from tracker.pages.shared import context, drawing
+from tracker.pages.shared import address, context, drawing
 from tracker.pages.shared.checks_view import unlike_model
 from tracker.pages.shared.phrases import start_of_sentence, trait_label
 from tracker.pages.squad_view import DRILL_COLUMNS, SquadView, level_columns, squad_view
@@ -21,7 +22,8 @@ def page() -> None:
     with chooser:
         _, worked_on = last_changed(here.fit)
         traits = modelled_traits(here.fit)
-        trait = drawing.kept_choice("What", traits, "trait", worked_on, trait_label)
+        trait = address.kept_choice("What", traits, "trait", worked_on, trait_label)
+    address.settle("Squad")
     try:
         table, drills = context.squad_tables_of(here.key, trait)
     except TrackerError as error:
@@ -35,6 +37,7 @@ def page() -> None:
         drawing.unlike(unlike_model(here, (trait,)))
         drawing.elsewhere(here.fit.problems_elsewhere(trait))
     render(view)
+    promises.section(here)
 
 
 def render(view: SquadView) -> None:

@@ -26,6 +26,7 @@ from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError, SQLAlchemyError
 
 from tracker.errors import StoreUnavailable
+from tracker.private_files import make_private, private_folder, tighten_file
 from tracker.store.tables import DATA_STATE, METADATA, SCHEMA_REVISION, SHOT, VERSION_TABLE
 
 DB_VARIABLE = "DRIVE_PROGRESS_DB"
@@ -153,7 +154,7 @@ def _address(url: str) -> URL:
         return address
     if path.parent == _user_folder():
         try:
-            path.parent.mkdir(parents=True, exist_ok=True)
+            private_folder(path.parent)
         except OSError as error:
             msg = (
                 f"database {path}: its folder cannot be made ({error.strerror}); set {DB_VARIABLE}"
@@ -165,7 +166,18 @@ def _address(url: str) -> URL:
     if path.is_dir():
         msg = f"database {path}: this is a folder, wanted the name of a file in it"
         raise StoreUnavailable(msg)
+    _keep_to_the_owner(path)
     return address
+
+
+def _keep_to_the_owner(path: Path) -> None:
+    """See that nobody else can read a database file; what SQLite puts beside it takes after it."""
+    try:
+        make_private(path)
+        for ending in ("-wal", "-shm", "-journal"):
+            tighten_file(path.with_name(path.name + ending))
+    except OSError:  # SQLite says better why the file cannot be made
+        return
 
 
 def _engine_options(address: URL) -> dict[str, Any]:
@@ -182,6 +194,8 @@ def _prepare_sqlite(connection: Any, _record: Any) -> None:
         cursor.execute(f"PRAGMA busy_timeout = {WAIT_SECONDS * 1000}")
         cursor.execute("PRAGMA foreign_keys = ON")
         cursor.execute("PRAGMA synchronous = NORMAL")
+        # what is removed is written over: these are people's data
+        cursor.execute("PRAGMA secure_delete = ON")
         _use_write_ahead_log(cursor)
     finally:
         cursor.close()
@@ -292,6 +306,26 @@ def _upgrade(connection: Connection, found: str | None) -> None:
     except SQLAlchemyError as error:
         msg = f"database {address} could not be brought up to date: {error}"
         raise StoreUnavailable(msg) from None
+
+
+def compact(engine: Engine) -> bool:
+    """Write a database anew without what was removed; return whether its log is empty too."""
+    raw = engine.raw_connection()
+    try:
+        if engine.dialect.name != "sqlite":
+            raw.dbapi_connection.autocommit = True  # type: ignore[union-attr]
+            raw.cursor().execute("VACUUM FULL")
+            raw.dbapi_connection.autocommit = False  # type: ignore[union-attr]
+            return True
+        cursor = raw.cursor()
+        cursor.execute("VACUUM")
+        # what was removed may stand in the write-ahead log too: it is emptied
+        busy, _, _ = cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+        return not busy
+    except engine.dialect.loaded_dbapi.Error as error:
+        raise DBAPIError("VACUUM", None, error) from error
+    finally:
+        raw.close()
 
 
 def bump_version(connection: Connection) -> None:

@@ -1,25 +1,26 @@
 """How fits and the progress of a running fit are kept."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
-from sqlalchemy import Connection, Row, delete, select, update
+from sqlalchemy import Column, Connection, Row, delete, func, select, update
 
 from tracker.errors import NoFit
 from tracker.records import DEFAULT_CLUB
 from tracker.store.rows import FitJob, FitSummary, StoredFitRow
-from tracker.store.tables import FIT, FIT_JOB, new_id, utc_now, with_utc
+from tracker.store.tables import FIT, FIT_JOB, METADATA, SETTING, new_id, utc_now, with_utc
 
-FITS_KEPT = 5
-"""Fits kept of each club."""
-_NOT_IN_SUMMARY = {"draws", "versions"}
+HIGHEST_SETTING = "highest_fit"
+"""Setting with the highest number of a fit that was removed although it was the latest."""
+_NOT_IN_SUMMARY = {"draws"}
 
 
 def save_fit(connection: Connection, fit: StoredFitRow) -> int:
-    """Keep a fit, let its club's oldest beyond ``FITS_KEPT`` go, and return its number."""
-    number = new_id(
+    """Keep a fit beside those of before and return its number."""
+    return new_id(
         connection,
         FIT,
+        **_number(connection),
         created_at=utc_now(),
         data_digest=fit.data_digest,
         seed=fit.seed,
@@ -32,10 +33,17 @@ def save_fit(connection: Connection, fit: StoredFitRow) -> int:
         sessions=fit.sessions,
         shots=fit.shots,
     )
-    kept = connection.execute(select(FIT.c.id, FIT.c.meta).order_by(FIT.c.id.desc())).all()
-    same = [row.id for row in kept if _club(row.meta) == _club(fit.meta)]
-    connection.execute(delete(FIT).where(FIT.c.id.in_(same[FITS_KEPT:])))
-    return number
+
+
+def prune_fits(connection: Connection, keep: int) -> tuple[int, ...]:
+    """Remove all but the newest ``keep`` fits of each club; return the numbers of those removed."""
+    by_club: dict[str, list[int]] = {}
+    for row in connection.execute(select(FIT.c.id, FIT.c.meta).order_by(FIT.c.id.desc())):
+        by_club.setdefault(_club(row.meta), []).append(row.id)
+    gone = sorted(number for numbers in by_club.values() for number in numbers[keep:])
+    for number in gone:
+        connection.execute(delete(FIT).where(FIT.c.id == number))
+    return tuple(gone)
 
 
 def load_fit(connection: Connection, fit_id: int | None) -> StoredFitRow:
@@ -54,12 +62,66 @@ def load_fit(connection: Connection, fit_id: int | None) -> StoredFitRow:
 def fit_summaries(connection: Connection) -> tuple[FitSummary, ...]:
     """Return the stored fits without what is large, the latest first."""
     columns = [column for column in FIT.columns if column.name not in _NOT_IN_SUMMARY]
-    rows = connection.execute(select(*columns).order_by(FIT.c.id.desc()))
+    size = func.length(FIT.c.draws).label("size")
+    rows = connection.execute(select(*columns, size).order_by(FIT.c.id.desc()))
     found = []
     for row in rows:
         values = dict(with_utc(row, "created_at"))
         found.append(FitSummary(club=_club(values.pop("meta")), **values))
     return tuple(found)
+
+
+def drop_fits(connection: Connection, numbers: Iterable[int]) -> None:
+    """Remove fits; their numbers are never given again, so that no page takes one for another."""
+    gone = list(numbers)
+    if not gone:
+        return
+    highest = int(connection.scalar(select(func.max(FIT.c.id))) or 0)
+    connection.execute(delete(SETTING).where(SETTING.c.key == HIGHEST_SETTING))
+    connection.execute(SETTING.insert().values(key=HIGHEST_SETTING, value=highest))
+    connection.execute(delete(FIT).where(FIT.c.id.in_(gone)))
+
+
+def rewrite_fits(
+    connection: Connection, rewritten: Mapping[int, tuple[bytes, str]]
+) -> Mapping[int, int]:
+    """Give fits other draws and another data digest; return their new numbers by the old ones.
+
+    They and all later ones are numbered anew, in their order: pages keep a fit by its number.
+    """
+    changed = {}
+    later = select(FIT).where(FIT.c.id >= min(rewritten)).order_by(FIT.c.id)
+    for row in connection.execute(later).all():
+        values = dict(row._mapping)
+        old = values.pop("id")
+        if old in rewritten:
+            values["draws"], values["data_digest"] = rewritten[old]
+        changed[old] = new_id(connection, FIT, **_number(connection), **values)
+    for column in _fit_numbers():
+        for old, new in changed.items():
+            connection.execute(update(column.table).where(column == old).values({column.name: new}))
+    connection.execute(delete(FIT).where(FIT.c.id.in_(list(changed))))
+    return changed
+
+
+def _fit_numbers() -> list[Column[Any]]:
+    """Return the columns of other tables that name a fit by its number."""
+    return [
+        column
+        for table in METADATA.sorted_tables
+        for column in table.columns
+        if column.name == "fit_id"
+        or any(key.column.table.name == FIT.name for key in column.foreign_keys)
+    ]
+
+
+def _number(connection: Connection) -> dict[str, int]:
+    """Return the number of a new fit where the database would give a removed one's again."""
+    if connection.dialect.name != "sqlite":
+        return {}  # a sequence never does
+    used = connection.scalar(select(SETTING.c.value).where(SETTING.c.key == HIGHEST_SETTING))
+    highest = int(connection.scalar(select(func.max(FIT.c.id))) or 0)
+    return {"id": int(used) + 1} if used is not None and int(used) > highest else {}
 
 
 def _club(meta: Mapping[str, Any]) -> str:

@@ -69,11 +69,14 @@ class FitSummary:
     created_at: datetime
     data_digest: str
     seed: int
+    versions: Mapping[str, str]
     report: Mapping[str, Any]
     seconds: float
     players: int
     sessions: int
     shots: int
+    size: int
+    """Bytes that its draws take."""
     club: str
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime, time, timedelta
 from typing import Any
 
 import numpy as np
@@ -10,6 +10,7 @@ import pandas as pd
 from sqlalchemy import Connection, bindparam, delete, exists, insert, select, update
 
 from tracker.errors import ConflictingShots, RowProblem
+from tracker.records import Shot
 from tracker.shot_frame import (
     FLOAT_COLUMNS,
     KEY_COLUMNS,
@@ -18,6 +19,7 @@ from tracker.shot_frame import (
     plain_values,
     session_text,
     shot_table,
+    shots_of,
 )
 from tracker.store.rows import OnConflict
 from tracker.store.tables import IMPORT_BATCH, LOGGED_CHANGE, PLAYER, PRACTICE_SESSION, SHOT
@@ -180,6 +182,18 @@ def replace_shots(connection: Connection, frame: pd.DataFrame, ids: Sequence[int
         start += len(rows)
 
 
+def players_on(connection: Connection, day: date) -> tuple[str, ...]:
+    """Return who has a session on a day, by name."""
+    start = datetime.combine(day, time.min)
+    query = (
+        select(PLAYER.c.name)
+        .join(PRACTICE_SESSION, PRACTICE_SESSION.c.player_id == PLAYER.c.id)
+        .where(PRACTICE_SESSION.c.start >= start)
+        .where(PRACTICE_SESSION.c.start < start + timedelta(days=1))
+    )
+    return tuple(sorted(set(connection.scalars(query))))
+
+
 def remove_load(connection: Connection, batch_id: int) -> None:
     """Remove the shots that one load added, and sessions and players it leaves without any."""
     of_load = SHOT.c.batch_id == batch_id
@@ -189,18 +203,18 @@ def remove_load(connection: Connection, batch_id: int) -> None:
     _remove_empty(connection, sessions)
 
 
-def remove_shot(connection: Connection, key: tuple[str, datetime, str, int]) -> bool:
-    """Remove one shot, and the load, session and player it leaves without any."""
-    player, session, club, number = key
+def remove_shot(connection: Connection, shot: Shot) -> bool:
+    """Remove one shot, and the load, session and player it leaves without any.
+
+    A shot of the same key with other readings is another one and stays.
+    """
     query = (
-        select(SHOT.c.id, SHOT.c.session_id, SHOT.c.batch_id)
-        .join(PRACTICE_SESSION, SHOT.c.session_id == PRACTICE_SESSION.c.id)
-        .join(PLAYER, PRACTICE_SESSION.c.player_id == PLAYER.c.id)
-        .where(PLAYER.c.name == player, PRACTICE_SESSION.c.start == session)
-        .where(SHOT.c.club == club, SHOT.c.number == number)
+        SHOTS_WITH_KEYS.add_columns(SHOT.c.id, SHOT.c.session_id, SHOT.c.batch_id)
+        .where(PLAYER.c.name == shot.player, PRACTICE_SESSION.c.start == shot.session)
+        .where(SHOT.c.club == shot.club, SHOT.c.number == shot.number)
     )
     row = connection.execute(query).first()
-    if row is None:
+    if row is None or shots_of(frame_from_rows([row[:-3]])) != (shot,):
         return False
     connection.execute(delete(SHOT).where(SHOT.c.id == row.id))
     shot_here = exists().where(SHOT.c.batch_id == IMPORT_BATCH.c.id)

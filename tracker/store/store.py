@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager
+from datetime import date, datetime
 from types import TracebackType
 from typing import Any, Self
 
@@ -9,20 +10,31 @@ import pandas as pd
 from sqlalchemy import Connection, Engine, delete, func, insert, select
 
 from tracker.errors import BadRequest, UnknownPlayer
-from tracker.records import DEFAULT_CLUB, Change, Player, Shot
+from tracker.promise import Promise
+from tracker.records import DEFAULT_CLUB, Change, Label, Labels, Player, Shot
 from tracker.shot_columns import closest
-from tracker.shot_frame import KEY_COLUMNS, frame_of, sorted_shots
+from tracker.shot_frame import KEY_COLUMNS, frame_of, has_control_character, sorted_shots, tidy
 from tracker.store.changes import add_changes, logged_changes
 from tracker.store.digest import data_digest
-from tracker.store.engine import bump_version, default_url, open_engine, shown_url, store_errors
+from tracker.store.engine import (
+    bump_version,
+    compact,
+    default_url,
+    open_engine,
+    shown_url,
+    store_errors,
+)
 from tracker.store.fits import (
     find_job,
     fit_summaries,
     load_fit,
+    prune_fits,
     save_fit,
     start_job,
     update_job,
 )
+from tracker.store.labels import player_labels, set_labels
+from tracker.store.promises import add_promises, stored_promises
 from tracker.store.rows import (
     Added,
     FitJob,
@@ -39,6 +51,7 @@ from tracker.store.shots import (
     insert_shots,
     lay_against_stored,
     player_ids,
+    players_on,
     remove_load,
     remove_shot,
     replace_shots,
@@ -174,6 +187,38 @@ class Store:
             rows = connection.execute(select(PLAYER.c.name, PLAYER.c.handed)).all()
         return tuple(sorted((Player(*row) for row in rows), key=lambda player: player.name))
 
+    def players_on(self, day: date) -> tuple[str, ...]:
+        """Return who has a session on a day, by name."""
+        with self._read() as connection:
+            return players_on(connection, day)
+
+    def labels(self, player: str | None = None) -> Mapping[str, Labels]:
+        """Return the group and coach that players were last known to have, by name.
+
+        With ``player`` that one's alone; raises UnknownPlayer for one who is not stored.
+        """
+        with self._read() as connection:
+            if player is not None:
+                _player_id(connection, player)
+            found = player_labels(connection)
+        return found if player is None else {player: found[player]}
+
+    def set_labels(
+        self, player: str, said: Mapping[Label, str | None], *, since: datetime | None = None
+    ) -> None:
+        """Say a player's group or coach from a moment on (default: now); None for no longer any.
+
+        A later session whose shots have one takes its place. Raises UnknownPlayer and, for a name
+        that no log could hold, BadRequest.
+        """
+        names = {kind: value if value is None else tidy(value) for kind, value in said.items()}
+        for kind, name in names.items():
+            if name is not None and (not name or has_control_character(name)):
+                raise BadRequest(f"{kind}: found {name!r}, wanted a name in plain words")
+        with self._write() as connection:
+            owner = _player_id(connection, player)
+            set_labels(connection, owner, names, since or datetime.now())
+
     def loads(self) -> tuple[ImportBatch, ...]:
         """Return the loads that stored or replaced shots, the latest first."""
         with self._read() as connection:
@@ -191,9 +236,12 @@ class Store:
         return last
 
     def remove_shot(self, shot: Shot) -> bool:
-        """Remove the stored shot of the same key; return whether there was one."""
+        """Remove the stored shot that is this one in everything; return whether there was one.
+
+        Another shot stored under its number since stays.
+        """
         with self._write() as connection:
-            return remove_shot(connection, shot.key)
+            return remove_shot(connection, shot)
 
     # --- changes ---
 
@@ -230,6 +278,22 @@ class Store:
             gone = connection.execute(delete(LOGGED_CHANGE).where(LOGGED_CHANGE.c.id == change_id))
         return gone.rowcount > 0
 
+    # --- promises ---
+
+    def add_promises(self, promises: Iterable[tuple[LoggedChange, Promise]]) -> tuple[Promise, ...]:
+        """Keep what was promised of logged changes; one that has a promise keeps its first.
+
+        Returns those that were kept. A removed change takes its promise along.
+        """
+        with self._write(data=False) as connection:
+            return add_promises(connection, promises)
+
+    def promises(self, player: str | None = None) -> Mapping[int, Promise]:
+        """Return the promises by the number of their change, by player and start."""
+        with self._read() as connection:
+            found = stored_promises(connection)
+        return {n: p for n, p in found if player is None or p.change.player == player}
+
     # --- what a fit depends on ---
 
     def data_version(self) -> int:
@@ -244,7 +308,7 @@ class Store:
     # --- fits ---
 
     def save_fit(self, fit: StoredFitRow) -> int:
-        """Keep a fit and return its number; only the last few fits stay."""
+        """Keep a fit beside those of before and return its number."""
         with self._write(data=False) as connection:
             return save_fit(connection, fit)
 
@@ -257,6 +321,16 @@ class Store:
         """Return the stored fits without their draws, the latest first."""
         with self._read() as connection:
             return fit_summaries(connection)
+
+    def prune_fits(self, keep: int) -> tuple[int, ...]:
+        """Remove all but the newest ``keep`` fits of each club; return the numbers removed.
+
+        Raises BadRequest for less than one: the latest fit answers every page.
+        """
+        if keep < 1:
+            raise BadRequest(f"found {keep} fits to keep, wanted at least 1")
+        with self._write(data=False) as connection:
+            return prune_fits(connection, keep)
 
     # --- progress of a fit ---
 
@@ -318,6 +392,25 @@ class Store:
                 for table in METADATA.sorted_tables
                 if table is not DATA_STATE
             }
+
+    # --- for the other modules of this room, and those that keep whole players ---
+
+    def reading(self) -> AbstractContextManager[Connection]:
+        """Give a connection to read with."""
+        return _connected(self._engine, write=False, data=False)
+
+    def writing(self) -> AbstractContextManager[Connection]:
+        """Give a connection whose writes are kept together when the block ends well."""
+        return _connected(self._engine, write=True, data=True)
+
+    def compact(self) -> bool:
+        """Write the database anew, without what was removed.
+
+        Returns whether nothing removed can be left in its files; another program that is reading
+        an SQLite file at this moment keeps it from being so.
+        """
+        with store_errors(self._engine):
+            return compact(self._engine)
 
     # --- inside ---
 

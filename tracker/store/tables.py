@@ -27,7 +27,7 @@ from sqlalchemy import (
 
 from models.traits import TRAITS
 
-SCHEMA_REVISION = "0001"
+SCHEMA_REVISION = "0003"
 """Revision of the newest migration this program ships."""
 
 VERSION_TABLE = "drive_progress_schema"
@@ -48,6 +48,17 @@ PLAYER = Table(
     Column("name", String, nullable=False, unique=True),
     Column("handed", String, nullable=False),
 )
+
+PLAYER_LABEL = Table(
+    "player_label",
+    METADATA,
+    Column("player_id", ForeignKey("player.id", ondelete="CASCADE"), primary_key=True),
+    Column("kind", String, primary_key=True),
+    Column("value", String),
+    Column("since", DateTime, nullable=False),
+)
+"""A group or coach said of a player by hand; shots of sessions before ``since`` do not change it.
+No value: the player has none from then on."""
 
 IMPORT_BATCH = Table(
     "import_batch",
@@ -86,6 +97,8 @@ SHOT = Table(
     Column("ball", String),
     Column("air_temperature_c", Double),
     Column("altitude_m", Double),
+    Column("group", String),
+    Column("coach", String),
     Column("note", Text),
     UniqueConstraint("session_id", "club", "number"),
     Index(None, "batch_id"),
@@ -104,6 +117,24 @@ LOGGED_CHANGE = Table(
     Column("note", Text),
     Index(None, "player_id"),
 )
+
+PROMISE = Table(
+    "promise",
+    METADATA,
+    Column("id", Integer, primary_key=True),
+    Column(
+        "change_id", ForeignKey("logged_change.id", ondelete="CASCADE"), nullable=False, unique=True
+    ),
+    Column("lever", String, nullable=False),
+    Column("move", JSON, nullable=False),
+    Column("target", Double, nullable=False),
+    Column("gains", JSON, nullable=False),
+    Column("mean_gain_m", Double, nullable=False),
+    Column("effort_sessions", Double, nullable=False),
+    Column("fit_id", Integer, nullable=False),
+    Column("stored_at", DateTime, nullable=False),
+)
+"""What was said of a change when it was logged; the fit's number outlives the fit."""
 
 FIT = Table(
     "fit",

@@ -74,6 +74,19 @@ def test_json_has_the_contract_keys_and_every_part_an_interval(run):
     assert found["parts"]["strike_up"]["low90"] > 0
 
 
+def test_the_attack_part_divides_on_demand(run):
+    assert _json(run("Ann", "--from", FIRST, "--to", LAST, "--json"))["attack_split"] is None
+    found = _json(run("Ann", "--from", FIRST, "--to", LAST, "--split", "--json"))
+    assert list(found["parts"]) == PARTS
+    assert list(found["attack_split"]) == ["attack_alone", "loft_along"]
+    shown = run("Ann", "--from", FIRST, "--to", LAST, "--split").stdout
+    assert "Of the attack part: attack alone" in shown
+    assert "small parts" in shown  # all but strike height stood still
+    rows = [line.split("  ")[0] for line in shown.splitlines()]
+    assert rows.index("strike height") < rows.index("not explained by the delivery")
+    assert rows.index("not explained by the delivery") + 1 == rows.index("together")
+
+
 def test_shots_windows_and_two_players_can_be_compared(run):
     shots = _json(run("Ann", "--from", f"{FIRST}#1", "--to", f"{LAST}#2", "--json"))
     assert (shots["from"], shots["to"]) == (f"{FIRST}#1", f"{LAST}#2")

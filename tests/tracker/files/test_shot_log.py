@@ -72,6 +72,15 @@ def test_columns_left_out_and_empty_cells_take_their_defaults():
     assert (shot.missed_face, shot.ball, shot.note, shot.altitude_m) == (False, None, None, None)
 
 
+def test_group_and_coach_are_free_words_kept_as_written():
+    rows = read(
+        "player,session,attack_deg,group,coach",
+        "Ann,2026-05-31,1, A  team ,Kim",
+        "Bo,2026-05-31,1,,",
+    )
+    assert [(s.group, s.coach) for s in rows.shots] == [("A team", "Kim"), (None, None)]
+
+
 def test_texts_are_trimmed_and_methods_and_club_lower_cased():
     shot = read(
         "Player , SESSION,Club,strike_method,delivery_method,attack_deg,note",

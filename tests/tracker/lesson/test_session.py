@@ -10,9 +10,10 @@ from tracker.lesson.session import (
     commit,
     follow,
     lesson_today,
+    player_of_today,
     shots_today,
+    take_back,
     take_growing,
-    undo_last,
 )
 from tracker.records import Shot
 from tracker.store.store import Store
@@ -58,18 +59,39 @@ def test_two_devices_never_share_a_number(store, address):
     assert [s.number for s in shots_today(store, lesson)] == [1, 2, 3]
 
 
-def test_undo_takes_the_last_shot_and_what_it_leaves_empty(store):
+def test_a_shot_is_taken_back_with_what_it_leaves_empty(store):
     store.add_shots([Shot("Oak", datetime(2026, 1, 1), 1, {"attack_deg": 1.0})])
     lesson = lesson_today(store, "Elm", today=TODAY)
     before = dict(store.rows_by_table())
-    commit(store, lesson, {"strike_up_mm": 1.0})
-    commit(store, lesson, {"strike_up_mm": 2.0})
-    assert undo_last(store, lesson).readings == {"strike_up_mm": 2.0}
-    assert [s.number for s in shots_today(store, lesson)] == [1]
-    assert undo_last(store, lesson).number == 1
-    assert undo_last(store, lesson) is None
+    first = commit(store, lesson, {"strike_up_mm": 1.0})
+    second = commit(store, lesson, {"strike_up_mm": 2.0})
+    take_back(store, first)
+    assert shots_today(store, lesson) == (second,)
+    take_back(store, second)
     assert store.rows_by_table() == before
     assert [p.name for p in store.players()] == ["Oak"]
+
+
+def test_a_shot_under_a_number_given_again_is_not_the_one_to_take_back(store, address):
+    lesson = lesson_today(store, "Elm", today=TODAY)
+    commit(store, lesson, {"strike_up_mm": 1.0})
+    shown = commit(store, lesson, {"strike_up_mm": 2.0})
+    with Store.open(address) as other:
+        take_back(other, shown)
+        theirs = commit(other, lesson, {"strike_up_mm": 9.0})
+    assert theirs.number == shown.number == 2
+    with pytest.raises(BadRequest, match="shot 2 was taken back before"):
+        take_back(store, shown)
+    assert shots_today(store, lesson)[-1] == theirs
+
+
+def test_the_lesson_that_goes_on_is_known_only_where_it_is_the_only_one_of_the_day(store):
+    store.add_shots([Shot("Oak", datetime(2026, 2, 8, 23, 59), 1, {"attack_deg": 1.0})])
+    assert player_of_today(store, TODAY) is None
+    commit(store, lesson_today(store, "Elm", today=TODAY), {"strike_up_mm": 1.0})
+    assert player_of_today(store, TODAY) == "Elm"
+    store.add_shots([Shot("Oak", datetime(2026, 2, 9, 18), 1, {"attack_deg": 1.0})])
+    assert player_of_today(store, TODAY) is None
 
 
 def test_a_shot_is_removed_by_its_key_alone(store):

@@ -1,13 +1,20 @@
 """A fit runs beside the page; a process that dies is noticed and named."""
 
+import os
+import signal
+import subprocess
 import sys
 import time
 from datetime import UTC, datetime, timedelta
 
 import pytest
 from sqlalchemy import create_engine, text
+from streamlit.testing.v1 import AppTest
 
-from tracker.fits.background import SILENT, progress, start_fit
+from tests.tracker.pages.academy import fill
+from tracker.fits import background
+from tracker.fits.background import SILENT, progress, queue_job, start_fit
+from tracker.fits.process import Process
 
 UPDATE = """
 import os
@@ -20,11 +27,10 @@ with Store.open() as store:
 
 
 WAIT = """
-import sys, time
+import os, sys, time
 from pathlib import Path
-for _ in range(6000):
-    if Path(sys.argv[1]).exists():
-        break
+parent = os.getppid()
+while not Path(sys.argv[1]).exists() and os.getppid() == parent:
     time.sleep(0.02)
 """
 
@@ -33,9 +39,9 @@ def python(code, *words):
     return (sys.executable, "-c", code, *map(str, words))
 
 
-def wait_until_over(store, seconds=120):
-    end = time.monotonic() + seconds
-    while (now := progress(store)) is not None and now.active and time.monotonic() < end:
+def wait_until_over(store):
+    """Wait however long it takes: a hanging job is the test runner's affair, not a deadline's."""
+    while (now := progress(store)) is not None and now.active:
         time.sleep(0.05)
     return now
 
@@ -90,6 +96,73 @@ def test_job_of_a_lost_process_fails_only_after_long_silence(store, url, silent_
         connection.execute(statement, {"then": then.isoformat(" ")})
     engine.dispose()
     assert progress(store).state == state
+
+
+@pytest.fixture
+def other(tmp_path):
+    """A process that is not a child of the page's, as a fit from a terminal is not."""
+    started = tmp_path / "started"
+    code = f"import pathlib, time; pathlib.Path({str(started)!r}).touch(); time.sleep(600)"
+    process = subprocess.Popen(python(code))
+    while not started.exists():
+        time.sleep(0.01)
+    yield process
+    process.kill()
+    process.wait()
+
+
+def test_a_fit_that_was_killed_is_over_at_once(store, other):
+    queue_job(store, other.pid)
+    assert progress(store).active
+    os.kill(other.pid, signal.SIGKILL)  # nobody waits for it: its number stays taken
+    over = wait_until_over(store, 10)
+    assert over.state == "failed"
+    assert "is gone" in over.message
+    assert "Start it again" in over.message
+
+
+def test_a_process_that_inherited_the_number_is_not_the_fit(store, other):
+    job = queue_job(store, other.pid)
+    born_before = {**Process.of(other.pid).as_json(), "born": "1"}
+    store.set_setting(background.PROCESS_SETTING, {"job": job, **born_before})
+    assert progress(store).state == "failed"
+
+
+def test_a_fit_on_another_machine_counts_as_alive_while_it_speaks(store):
+    elsewhere = Process(os.getpid(), "another machine", "1")
+    job = store.start_job(pid=elsewhere.pid)
+    store.set_setting(background.PROCESS_SETTING, {"job": job, **elsewhere.as_json()})
+    assert elsewhere.lives() is None
+    assert progress(store).active
+
+
+def test_this_process_lives_and_one_that_ended_does_not(other):
+    mine, theirs = Process.of(os.getpid()), Process.of(other.pid)
+    assert mine.lives() is theirs.lives() is True
+    assert Process.from_json(mine.as_json()) == mine
+    other.kill()
+    other.wait()
+    assert theirs.lives() is False
+    assert Process.from_json({"pid": None}) is None
+
+
+def test_the_page_stops_saying_fitting_when_the_fit_was_killed(store, other):
+    fill(store)
+    queue_job(store, other.pid)
+    page = AppTest.from_function(coach_page).run(timeout=120)
+    assert not page.exception
+    assert "Fit again" not in [b.label for b in page.sidebar.button]
+    os.kill(other.pid, signal.SIGKILL)
+    other.wait()
+    page.run(timeout=120)
+    assert "Fit again" in [b.label for b in page.sidebar.button]
+    assert any("is gone" in e.value for e in page.sidebar.error)
+
+
+def coach_page():
+    from tracker.pages.shared.context import open_page
+
+    open_page()
 
 
 def test_silence_is_long_enough_to_compile_a_model():

@@ -2,6 +2,7 @@
 
 from datetime import date, datetime
 
+import pytest
 from streamlit.testing.v1 import AppTest
 
 from tests.fits import day, make_fit
@@ -18,7 +19,7 @@ def yards(median, low, high):
     return Interval(median * YARD_M, low * YARD_M, high * YARD_M, "m")
 
 
-def made(*, whole=(6.0, 1.0, 11.0), measured=False, notes=(), **parts):
+def made(*, whole=(6.0, 1.0, 11.0), measured=False, notes=(), more=None, **parts):
     given = {
         "club_speed": (0.2, -1.0, 1.4), "strike_up": (8.0, 5.0, 11.0),
         "strike_toe": (0.0, -0.5, 0.5), "attack": (-3.0, -6.0, -1.0),
@@ -36,6 +37,7 @@ def made(*, whole=(6.0, 1.0, 11.0), measured=False, notes=(), **parts):
         measured=measured,
         problems=(),
         notes=notes,
+        **(more or {}),
     )
 
 
@@ -77,7 +79,7 @@ def test_difference_is_a_sentence_with_its_range():
         "model, carry is about 6 yd longer (90 % sure between 1 and 11 yd)."
     )
     assert "strike height +8 yd (90 % sure between 5 and 11 yd)" in shown.lead
-    assert "attack angle (loft held) -3 yd" in shown.lead
+    assert "attack with the loft it takes along -3 yd" in shown.lead
     assert "delivered loft" not in shown.lead  # its range holds zero
 
 
@@ -104,11 +106,33 @@ def test_what_stays_unexplained_is_said_and_drawn():
 
 def test_biggest_part_comes_first_in_the_shown_unit():
     steps = view(made()).picture.steps
-    assert [s.label for s in steps[:2]] == ["strike height", "attack angle (loft held)"]
+    assert [s.label for s in steps[:2]] == ["strike height", "attack with the loft it takes along"]
     assert (steps[0].part.unit, round(steps[0].part.median, 6)) == ("yd", 8.0)
     metric = view(made(), "metres")
     assert round(metric.picture.steps[0].part.median, 4) == 7.3152  # 8 x .9144
     assert " yd" not in metric.headline + metric.lead + metric.picture_text
+
+
+def test_small_parts_are_one_line_before_the_unexplained_and_the_whole_is_last():
+    small = ("club_speed", "strike_toe", "path_face")
+    folded = made(more={"small": small, "small_sum": yards(0.3, -1.5, 2.0)})
+    shown = view(folded)
+    assert [s.label for s in shown.picture.steps] == [
+        "strike height", "attack with the loft it takes along", "other delivered loft",
+        "3 small parts", "not explained by the delivery",
+    ]  # fmt: skip
+    assert shown.picture.whole.label == "difference"
+    assert shown.picture.steps[3].part.median == pytest.approx(0.3)
+    assert shown.notes == ("Small parts: club speed, strike across the face, path and face.",)
+
+
+def test_the_attack_part_in_two_is_said_where_it_was_asked_for():
+    split = {"attack_alone": yards(-4.0, -6.0, -2.0), "loft_along": yards(1.0, 0.4, 1.6)}
+    assert view(made()).split == ""
+    assert view(made(more={"attack_split": split})).split == (
+        "Of the attack part: attack alone -4.0 yd (90 % sure between -6.0 and -2.0 yd), the "
+        "loft it takes along +1.0 yd (90 % sure between +0.4 and +1.6 yd)."
+    )
 
 
 def test_section_draws_the_sentence_the_picture_and_both_deliveries():

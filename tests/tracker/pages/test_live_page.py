@@ -12,7 +12,6 @@ from tests.fits import BROKEN, CLEAN, day, make_fit, with_info
 from tests.tracker.pages.academy import LEVELS, keep
 from tracker.charts.clickable import clickable_face, clickable_photo, strike_at
 from tracker.charts.face_map import cloud_of
-from tracker.lesson.kept_photos import keep_photo, photo_folder
 from tracker.lesson.session import commit, lesson_today, stored_shots
 from tracker.lesson.session import lesson_shots as shots_in
 from tracker.pages.live_view import NOT_TRUSTED, TRUSTED, live_view
@@ -54,7 +53,7 @@ def test_answer_says_how_much_which_way_and_how_sure(academy, fit):
     """Cedar's last level is -3.8 mm; 30 shots at -13.8 leave little doubt of the day."""
     hit(academy, [-13.8] * 30)
     view = view_of(academy, fit)
-    assert view.headline.startswith("Today: strike about ")
+    assert view.headline.startswith("Cedar today: strike about ")
     assert "mm lower than the tendency so far; " in view.headline
     assert view.headline.endswith("that it really is.")
     size = float(view.headline.split("about ")[1].split(" mm")[0])
@@ -70,28 +69,31 @@ def test_answer_says_how_much_which_way_and_how_sure(academy, fit):
 
 def test_one_shot_near_the_tendency_is_no_news(academy, fit):
     hit(academy, [-3.8])
-    assert "about 5 in 10 that it really is" in view_of(academy, fit).headline
+    view = view_of(academy, fit)
+    assert view.headline == "Cedar: an ordinary day so far."
+    assert "from the tendency" in view.lead
 
 
 def test_higher_is_said_of_a_higher_day_and_each_trait_has_its_own_words(academy, fit):
-    hit(academy, [8.0] * 12, attack_deg=0.2)
+    hit(academy, [8.0] * 12, attack_deg=3.0)
     assert "mm higher than" in view_of(academy, fit).headline
-    attack = view_of(academy, fit, watched="attack_deg").headline
-    assert attack.startswith("Today: attack angle about ")
+    days_differ = make_fit(LEVELS, session_sd={"attack_deg": 2.0})
+    attack = view_of(academy, days_differ, watched="attack_deg").headline
+    assert attack.startswith("Cedar today: attack angle about ")
     assert "° more upward than" in attack
 
 
 def test_before_the_first_shot_the_tendency_is_told(store, fit):
     store.add_shots([Shot("Cedar", datetime(2026, 1, 26), 1, {"strike_up_mm": -3.8})])
     view = view_of(store, fit)
-    assert view.headline == "No shots yet today."
+    assert view.headline == "Cedar: no shots yet today."
     assert view.tendency.startswith("The tendency of strike height is taken as -3.8 mm (90 % sure")
 
 
 def test_new_player_is_told_that_the_squad_serves(store, fit):
     hit(store, [-6.0] * 5, "Rowan")
     view = view_of(store, fit, "Rowan")
-    assert view.headline.startswith("First day: strike height -")
+    assert view.headline.startswith("Rowan, first day: strike height -")
     assert "the squad's spread serves" in view.lead
     assert view.notes == ("Rowan is not in the fit yet: the squad's prior serves.",)
 
@@ -102,7 +104,7 @@ def test_untrusted_update_shows_no_number(store):
     hit(store, [-30.0] * 20)
     view = view_of(store, fit)
     assert (view.trust, view.trusted) == (NOT_TRUSTED, False)
-    assert view.headline == "20 shots stored today."
+    assert view.headline == "Cedar: 20 shots stored today."
     assert "mm" not in view.lead + view.tendency
     assert "strike height" in view.notes[0]
 
@@ -111,21 +113,21 @@ def test_fit_with_problems_gives_no_number_but_shots_are_kept(store):
     hit(store, [-6.0])
     view = view_of(store, make_fit(LEVELS, report=BROKEN))
     assert view.problems
-    assert view.headline == "1 shot stored today."
+    assert view.headline == "Cedar: 1 shot stored today."
     assert view.rows == ()
 
 
 def test_only_the_trait_whose_fit_has_problems_gives_no_number(store):
-    hit(store, [-6.0] * 8, attack_deg=0.2)
+    hit(store, [-13.8] * 8, attack_deg=0.2)
     fit = make_fit(LEVELS, reports={"strike_up_mm": CLEAN, "attack_deg": BROKEN})
     view = view_of(store, fit)
-    assert view.headline.startswith("Today: strike about ")
+    assert view.headline.startswith("Cedar today: strike about ")
     assert view.problems == ()
     assert view.notes == ("Not settled by the last fit: attack angle.",)
     assert [row[0] for row in view.rows] == ["Strike across the face", "Strike height"]
     other = view_of(store, fit, watched="attack_deg")
     assert other.problems
-    assert other.headline == "8 shots stored today."
+    assert other.headline == "Cedar: 8 shots stored today."
     assert "attack angle did not pass its checks" in other.lead
 
 
@@ -173,35 +175,26 @@ def test_photograph_loses_place_and_time_before_it_is_used():
         assert not plain.getexif()
 
 
-def test_photograph_is_kept_under_its_shots_name_and_never_written_over(tmp_path, monkeypatch):
-    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
-    shot = Shot("Elm ../x", datetime(2026, 2, 9), 3, {"strike_up_mm": 1.0})
-    first, second = keep_photo(b"one", shot), keep_photo(b"two", shot)
-    assert first.parent == second.parent == photo_folder()
-    assert (first.name, second.name) == (
-        "Elm_x_2026-02-09_shot3.jpg",
-        "Elm_x_2026-02-09_shot3-2.jpg",
-    )
-    assert (first.read_bytes(), second.read_bytes()) == (b"one", b"two")
-
-
 # --- the page ---
 
 
 def test_typed_reading_is_stored_in_si_and_taken_back(academy):
-    page = opened(kept_live_player="Cedar")
+    page = opened(kept_player="Cedar")
     assert not page.exception
-    assert page.title[0].value == "No shots yet today."
-    speed = next(n for n in page.number_input if n.label == "Club speed (mph)")
-    speed.set_value(100.0).run()
+    assert page.title[0].value == "Cedar: no shots yet today."
+    field(page, "Club speed (mph)").set_value("100").run()
     press(page, "Store without a strike")
     frame = academy.shots_frame("Cedar")
     today = frame[frame["session"].dt.date == date.today()]
     assert today["club_speed_mps"].to_list() == pytest.approx([44.704])
     assert "1 shot stored today" in " ".join(m.value for m in page.markdown)
-    assert all(n.value is None for n in page.number_input)
+    assert field(page, "Club speed (mph)").value == ""
     press(page, "Take shot 1 back")
     assert not (academy.shots_frame("Cedar")["session"].dt.date == date.today()).any()
+
+
+def field(page, label):
+    return next(t for t in page.text_input if t.label == label)
 
 
 def press(page, label):
@@ -211,20 +204,20 @@ def press(page, label):
 
 def test_shots_are_there_when_the_page_is_opened_again(academy):
     hit(academy, [-6.0, -7.0], today=date.today())
-    page = opened(kept_live_player="Cedar")
+    page = opened(kept_player="Cedar")
     assert "2 shots stored today" in " ".join(m.value for m in page.markdown)
-    assert page.title[0].value.startswith("Today: strike about ")
+    assert page.title[0].value == "Cedar: an ordinary day so far."
 
 
 def test_nothing_typed_is_refused_in_words(academy):
-    page = opened(kept_live_player="Cedar")
+    page = opened(kept_player="Cedar")
     press(page, "Store without a strike")
     assert "no reading; give one" in page.error[0].value
     assert academy.rows_by_table()["shot"] == 24
 
 
 def test_missed_face_is_stored_as_such(academy):
-    page = opened(kept_live_player="Cedar")
+    page = opened(kept_player="Cedar")
     press(page, "Struck, but cannot be read")
     frame = academy.shots_frame("Cedar")
     assert frame[frame["session"].dt.date == date.today()]["missed_face"].to_list() == [True]
@@ -232,17 +225,76 @@ def test_missed_face_is_stored_as_such(academy):
 
 def test_first_player_of_an_empty_store_can_be_entered(store):
     page = opened()
-    assert page.title[0].value == "Whose lesson is it?"
+    assert page.title[0].value == "Who is hitting?"
     page.text_input[0].set_value("Elm").run()
-    next(n for n in page.number_input if n.label == "Attack angle (°)").set_value(-2.0).run()
+    field(page, "Attack angle (°)").set_value("-2").run()
     press(page, "Store without a strike")
     assert [p.name for p in store.players()] == ["Elm"]
     assert next(b for b in page.selectbox if b.label == "Player").value == "Elm"
     assert "Nothing has been fitted yet" in " ".join(m.value for m in page.markdown)
 
 
+def test_nobody_is_hitting_until_chosen_though_another_page_had_to_show_somebody(academy):
+    page = opened()
+    assert page.title[0].value == "Who is hitting?"
+    assert [b.label for b in page.button] == ["Fit again"]
+    page = opened(kept_player="Cedar", address_guessed={"player"})
+    assert page.title[0].value == "Who is hitting?"
+    assert page.selectbox(key="box live player").value is None
+    page.selectbox(key="box live player").set_value("Alder").run()
+    assert page.title[0].value == "Alder: no shots yet today."
+    press(page, "Struck, but cannot be read")
+    assert set(academy.players_on(date.today())) == {"Alder"}
+
+
+def test_the_only_lesson_of_the_day_goes_on_unasked(academy):
+    hit(academy, [-6.0], "Alder", today=date.today())
+    page = opened(kept_player="Cedar", address_guessed={"player"})
+    assert page.title[0].value.startswith("Alder")
+    hit(academy, [-6.0], "Cedar", today=date.today())
+    assert opened().title[0].value == "Who is hitting?"
+
+
+def test_a_player_nobody_knows_is_said_and_asked_for_again(academy):
+    page = opened(kept_player="Zed")
+    assert page.title[0].value == "Who is hitting?"
+    assert [t.value for t in page.text] == [
+        "Player: found 'Zed' in the address, who is not stored here."
+    ]
+
+
+@pytest.mark.parametrize("typed", ["-5-", "12.", "fast", "900"])
+def test_a_number_that_cannot_be_used_holds_the_shot_back_and_says_what_it_wants(academy, typed):
+    page = opened(kept_player="Cedar")
+    field(page, "Club speed (mph)").set_value(typed).run()
+    wants = "Club speed: wanted a number from 33.6 to 156.5 mph"  # 15 and 70 m/s
+    assert [e.value for e in page.error] == [f"{wants}."]
+    press(page, "Struck, but cannot be read")
+    assert f"Nothing was stored: {wants}" in [e.value for e in page.error]
+    assert academy.rows_by_table()["shot"] == 24
+    assert field(page, "Club speed (mph)").value == typed
+    field(page, "Club speed (mph)").set_value("100").run()
+    assert not page.error
+    press(page, "Struck, but cannot be read")
+    last = academy.shots_frame("Cedar").iloc[-1]
+    assert last["club_speed_mps"] == pytest.approx(44.704)
+
+
+def test_a_shot_stored_elsewhere_leaves_what_is_typed_and_the_button_takes_its_own_back(academy):
+    page = opened(kept_player="Cedar")
+    press(page, "Struck, but cannot be read")
+    field(page, "Club speed (mph)").set_value("101").run()
+    hit(academy, [-6.0], today=date.today())  # another device
+    press(page, "Take shot 1 back")  # drawn before
+    frame = academy.shots_frame("Cedar")
+    left = frame[frame["session"].dt.date == date.today()]
+    assert left[["number", "strike_up_mm"]].to_numpy().tolist() == [[2, -6.0]]
+    assert field(page, "Club speed (mph)").value == "101"
+    assert "Take shot 2 back" in [b.label for b in page.button]
+
+
 def test_pasted_rows_are_stored_once(academy):
-    page = opened(kept_live_player="Cedar", kept_live_way="From a file")
+    page = opened(kept_player="Cedar", kept_live_way="From a file")
     day_text = (date.today() - timedelta(days=1)).isoformat()
     page.text_area[0].set_value(f"player,session,strike_up_mm\nCedar,{day_text},-4\n").run()
     press(page, "Store the new rows")
@@ -252,7 +304,7 @@ def test_pasted_rows_are_stored_once(academy):
 
 
 def test_cautions_are_on_the_page(academy):
-    page = opened(kept_live_player="Cedar")
+    page = opened(kept_player="Cedar")
     text = " ".join(m.value for m in page.markdown)
     assert "Clear the area" in text
     assert "Stop when something hurts" in text
@@ -261,6 +313,6 @@ def test_cautions_are_on_the_page(academy):
 def test_fit_with_problems_warns_before_any_number(store):
     hit(store, [-6.0], today=date.today())
     keep(store, with_info(make_fit(LEVELS, report=BROKEN), make_fit(LEVELS, report=BROKEN).info))
-    page = opened(kept_live_player="Cedar")
+    page = opened(kept_player="Cedar")
     assert "did not pass its checks" in page.warning[0].value
-    assert page.title[0].value == "1 shot stored today."
+    assert page.title[0].value == "Cedar: 1 shot stored today."

@@ -59,6 +59,8 @@ FULL = Shot(
     ball="soft",
     air_temperature_c=-0.5,
     altitude_m=120.0,
+    group="juniors",
+    coach="Kim",
     note="two\nlines, =1+1",
 )
 BARE = Shot("Ann", DAY, 1, {}, missed_face=True)
@@ -408,27 +410,34 @@ def fit_row(seed: int, draws: bytes = b"\x93NUMPY\x00\xff") -> StoredFitRow:
     )
 
 
-def test_a_fit_comes_back_as_saved_and_the_last_five_stay(store):
+def test_a_fit_comes_back_as_saved_and_every_fit_stays(store):
     with pytest.raises(NoFit, match="no fit is stored yet"):
         store.load_fit()
     big_seed = 2**40
     numbers = [store.save_fit(fit_row(big_seed + n)) for n in range(7)]
-    assert [fit.id for fit in store.fits()] == numbers[:1:-1]
+    assert [fit.id for fit in store.fits()] == numbers[::-1]
     latest = store.load_fit()
     assert (latest.id, latest.seed) == (numbers[-1], big_seed + 6)
     expected = fit_row(big_seed + 6)
     for name in ("versions", "report", "meta", "draws", "seconds", "data_digest", "shots"):
         assert getattr(latest, name) == getattr(expected, name)
     assert store.load_fit(numbers[3]).seed == big_seed + 3
-    with pytest.raises(NoFit, match=f"fit {numbers[0]} is not stored"):
-        store.load_fit(numbers[0])
+    assert store.load_fit(numbers[0]).seed == big_seed
+    with pytest.raises(NoFit, match="fit 99 is not stored"):
+        store.load_fit(99)
+    (summary, *_) = store.fits()
+    assert (summary.versions, summary.size) == (expected.versions, len(expected.draws))
 
 
-def test_fits_of_one_club_take_no_place_of_anothers(store):
+def test_fits_are_removed_on_request_alone_and_of_each_club_apart(store):
     drivers = [store.save_fit(fit_row(n)) for n in range(5)]
-    woods = [store.save_fit(replace(fit_row(n), meta={"club": "3-wood"})) for n in range(6)]
-    assert [f.id for f in store.fits() if f.club == "driver"] == drivers[::-1]
-    assert [f.id for f in store.fits() if f.club == "3-wood"] == woods[:0:-1]
+    woods = [store.save_fit(replace(fit_row(n), meta={"club": "3-wood"})) for n in range(3)]
+    with pytest.raises(BadRequest, match="found 0 fits to keep"):
+        store.prune_fits(0)
+    assert store.prune_fits(4) == (drivers[0],)
+    assert [f.id for f in store.fits() if f.club == "driver"] == drivers[:0:-1]
+    assert [f.id for f in store.fits() if f.club == "3-wood"] == woods[::-1]
+    assert store.prune_fits(4) == ()
 
 
 def test_the_progress_of_a_fit_can_be_followed(store):

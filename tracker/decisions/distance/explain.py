@@ -1,32 +1,39 @@
 """Where the metres between two shots, sessions, windows or players come from, draw by draw.
 
 The modelled difference of expected carry between two ends divides into exact Shapley values over
-six groups of the delivery. Where carry was read at both ends the difference is the read one, and
-what the delivery does not account for is a part of its own: unexplained. The parts sum to the
-difference in every draw, and swapping the ends turns every sign.
+six groups of the delivery. A moved attack angle takes delivered loft along by the learned share,
+    loft = other loft + share * attack,
+so ``attack`` moves both and ``loft`` the other loft alone. On demand the attack part divides into
+attack alone and the loft it took along (their Owen values, which sum to it). Where carry was read
+at both ends the difference is the read one, and what the delivery does not account for is a part of
+its own: unexplained. The parts sum to the difference in every draw, and swapping the ends turns
+every sign.
 
 Two players may drive with calibrated physics of their own (their heads differ). The groups' parts
 are then the mean of those by either's physics, and what the heads make is left to unexplained.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
+from functools import cache
 from types import MappingProxyType
 
 import numpy as np
 
 from models.arrays import Floats
 from models.drive.drive import BALL_RANGES, BallLaunch, fly
+from models.drive.impact import delivered_loft
 from models.drive.parameters import DriveParameters
 from models.traits import DELIVERY, TRAITS
 from tracker.decisions.distance.cloud import DISTANCE_PARTS, expected_carry_of, spaced
 from tracker.decisions.distance.ends import Deliveries, When, deliveries_at, rng_of, shots_at
 from tracker.decisions.distance.player_physics import player_physics
-from tracker.decisions.distance.shapley import shapley_values
+from tracker.decisions.distance.shapley import owen_values, shapley_values
 from tracker.interval import Interval
 from tracker.posterior import Fit, Window
 from tracker.records import Shot
+from tracker.units import YARD_M
 
 GROUPS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
@@ -38,8 +45,14 @@ GROUPS: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "path_face": ("path_deg", "face_deg"),
     }
 )
-"""What moves together in an explanation; attack is moved with delivered loft held."""
+"""What moves together in an explanation; loft is the part of it that attack does not take along."""
 UNEXPLAINED = "unexplained"
+ATTACK, LOFT = "attack", "loft"
+ATTACK_ALONE, LOFT_ALONG = "attack_alone", "loft_along"
+SPLIT = (ATTACK_ALONE, LOFT_ALONG)
+"""What the attack part divides into."""
+SMALL_M = 0.5 * YARD_M
+"""A part whose best guess is smaller than this is no reason to name, m."""
 GROSS_M = 40.0
 """A carry farther than this from where its own launch flies is a misread: some twice what wind,
 altitude and an unusual ball do together (estimate, no source)."""
@@ -63,6 +76,12 @@ class Explanation:
     measured: bool
     problems: tuple[str, ...]
     notes: tuple[str, ...]
+    small: tuple[str, ...] = ()
+    """The explained parts below ``SMALL_M``, where there are several."""
+    small_sum: Interval | None = None
+    """What they come to together; None where there are none."""
+    attack_split: Mapping[str, Interval] = field(default_factory=dict)
+    """The attack part by ``SPLIT``, where it was asked for."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -71,6 +90,7 @@ class PartDraws:
 
     difference: Floats
     parts: Mapping[str, Floats]
+    attack_split: Mapping[str, Floats]
     start: Deliveries
     end: Deliveries
     measured: bool
@@ -86,18 +106,23 @@ def explain(
     *,
     to_player: str | None = None,
     seed: int = 1,
+    split: bool = False,
     draws: int = 200,
     shots: int = 32,
 ) -> Explanation:
     """Return how the carry at ``end`` differs from that at ``start``, and through what.
 
     ``end`` is an end of ``to_player``, where another player is named. ``logged`` are the shots of
-    the log: needed for the readings of single shots, and for the carry that was read.
+    the log: needed for the readings of single shots, and for the carry that was read. ``split``
+    asks for the attack part in two.
     """
     other = to_player or player
     found = part_draws(
-        fit, player, start, end, logged, to_player=other, seed=seed, draws=draws, shots=shots
-    )
+        fit, player, start, end, logged,
+        to_player=other, seed=seed, split=split, draws=draws, shots=shots,
+    )  # fmt: skip
+    small = tuple(g for g in GROUPS if abs(np.median(found.parts[g])) < SMALL_M)
+    small = small if len(small) > 1 else ()
     return Explanation(
         player=player,
         to_player=other,
@@ -110,6 +135,11 @@ def explain(
         measured=found.measured,
         problems=fit.problems_of(*DISTANCE_PARTS),
         notes=_notes(found, start, end),
+        small=small,
+        small_sum=Interval.from_draws(np.sum([found.parts[g] for g in small], axis=0), "m")
+        if small
+        else None,
+        attack_split={n: Interval.from_draws(v, "m") for n, v in found.attack_split.items()},
     )
 
 
@@ -122,6 +152,7 @@ def part_draws(
     *,
     to_player: str | None = None,
     seed: int = 1,
+    split: bool = False,
     draws: int = 200,
     shots: int = 32,
 ) -> PartDraws:
@@ -133,32 +164,45 @@ def part_draws(
     )
     physics = [player_physics(fit, name, kept, seed) for name, _ in ends]
     two_heads = ends[0][0] != ends[1][0] and fit.is_calibrated
-    parts = modelled_parts(first, second, physics[0])
-    modelled = np.sum(list(parts.values()), axis=0)
+    parts = modelled_parts(first, second, physics[0], split=split)
+    modelled = np.sum([parts[group] for group in GROUPS], axis=0)
     if two_heads:
-        by_other = modelled_parts(first, second, physics[1])
-        parts = {group: (parts[group] + by_other[group]) / 2 for group in GROUPS}
+        by_other = modelled_parts(first, second, physics[1], split=split)
+        parts = {group: (parts[group] + by_other[group]) / 2 for group in parts}
         modelled = _carry(second, physics[1]) - _carry(first, physics[0])
+    attack_split = {name: parts.pop(name) for name in SPLIT if name in parts}
     read = [_carry_read(fit, *one, logged, kept.size, seed) for one in ends]
     measured = read[0] is not None and read[1] is not None
     difference = modelled if read[0] is None or read[1] is None else read[1] - read[0]
     parts[UNEXPLAINED] = difference - np.sum(list(parts.values()), axis=0)
-    return PartDraws(difference, parts, first, second, measured, two_heads)
+    return PartDraws(difference, parts, attack_split, first, second, measured, two_heads)
 
 
 def modelled_parts(
-    first: Deliveries, second: Deliveries, physics: DriveParameters
+    first: Deliveries, second: Deliveries, physics: DriveParameters, *, split: bool = False
 ) -> dict[str, Floats]:
-    """Return each group's share of the modelled carry difference, one a draw, in m."""
-    before, after = _shots(first, second)
+    """Return each group's share of the modelled carry difference, one a draw, in m.
 
+    With ``split`` the two of ``SPLIT`` are added, which sum to the attack part.
+    """
+    before, after = _shots(first, second)
+    attack, loft = DELIVERY.index("attack_deg"), DELIVERY.index("loft_deg")
+    follows = np.asarray(physics.loft_follows_attack)[..., None]
+    other = [delivered_loft(c[..., loft], c[..., attack], 0.0, follows) for c in (before, after)]
+
+    @cache
     def carry(at_end: frozenset[str]) -> Floats:
-        moved = [i for i, t in enumerate(DELIVERY) if any(t in GROUPS[g] for g in at_end)]
+        moved = [i for i, t in enumerate(DELIVERY) if any(t in GROUPS.get(g, ()) for g in at_end)]
         cloud = before.copy()
         cloud[:, :, moved] = after[:, :, moved]
+        swung = after if at_end & {ATTACK, ATTACK_ALONE} else before
+        takes = after if at_end & {ATTACK, LOFT_ALONG} else before
+        cloud[:, :, attack] = swung[:, :, attack]
+        cloud[:, :, loft] = delivered_loft(other[LOFT in at_end], 0.0, takes[:, :, attack], follows)
         return expected_carry_of(cloud, physics)
 
-    return shapley_values(tuple(GROUPS), carry)
+    parts = shapley_values(tuple(GROUPS), carry)
+    return parts | owen_values(tuple(GROUPS), ATTACK, SPLIT, carry) if split else parts
 
 
 def _shots(first: Deliveries, second: Deliveries) -> tuple[Floats, Floats]:

@@ -38,7 +38,7 @@ from tracker.interval import Interval
 from tracker.posterior import Fit
 from tracker.units import System
 
-LEAST_GAIN_M = 1.0
+LEAST_GAIN_M = 0.5
 """Mean gain below which no lever is worth taking up, m (or points)."""
 LEAST_READING_M = 0.05
 """Worth of a session of readings below which none is named, m (or points)."""
@@ -132,7 +132,7 @@ class Gains:
 
     Empty when the fit is in doubt, so that no ranked table can be made of it. ``fixes`` are the
     best levers of the traits that were read. ``first`` (a trait) and ``first_lever`` are None when
-    nothing could be a lever or none is worth 1 m on average; ``tied`` are the traits and
+    nothing could be a lever or none is worth half a metre on average; ``tied`` are the traits and
     ``tied_levers`` the levers that share the first place.
     """
 

@@ -77,8 +77,9 @@ def lever_reason(effect: LeverEffect, system: System) -> str:
     """Return what a lever has been seen to do, or that nobody has seen it."""
     trait = effect.lever.trait or ""
     how = trait_display(trait, system)
-    if effect.own:
-        return f"it moved this player by about {_size(float(np.median(effect.effect)), how)}"
+    if effect.own is not None:
+        moved = _size(float(np.median(effect.own)), how)
+        return f"it moved this player by about {moved} already; again is taken to add half of that"
     if not effect.responses:
         return "a guess, from what drills have done here"
     way = np.sign(np.mean([r.mean() for r in effect.responses]))

@@ -26,6 +26,8 @@ class Logged:
     """What it did to this player, the last time; None who has not done it."""
     start_level: float
     """Where those who did it stood on average at their first session."""
+    doers: tuple[str, ...] = ()
+    """Who did it, in the order of ``responses``."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -36,8 +38,6 @@ class Sizes:
     """SD between players."""
     effect: Floats
     """SD between players of what one drill does."""
-    drills: Floats
-    """SD between drills of what they do on average."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -64,16 +64,18 @@ def lever_inputs(fit: Fit, player: str | None) -> LeverInputs:
     squads = {t: fit.squad(t) for t in DELIVERY}
     return LeverInputs(
         logged=tuple(
-            one for squad in squads.values() for one in _logged(squad.players, player, squad.trait)
+            one
+            for squad in squads.values()
+            for one in logged_on(squad.players, player, squad.trait)
         ),
-        sizes={t: Sizes(s.spread, s.effect_sd, s.drill_scale) for t, s in squads.items()},
+        sizes={t: Sizes(s.spread, s.effect_sd) for t, s in squads.items()},
         efforts={name: float(np.mean(sessions)) for name, sessions in by_name.items()},
         usual_effort=float(np.median(known)) if known else None,
         read=tuple(t for t in DELIVERY if player is None or fit.of(player, t).is_read),
     )
 
 
-def _logged(
+def logged_on(
     players: Mapping[str, PlayerTrait], player: str | None, trait: str
 ) -> tuple[Logged, ...]:
     """Return every logged name that acts on a trait, in the order of the players."""
@@ -95,6 +97,7 @@ def _logged(
             responses=tuple(_response(doer, name) for doer in doers),
             own=next((_response(d, name) for d in doers if d.player == player), None),
             start_level=_start_level(doers),
+            doers=tuple(doer.player for doer in doers),
         )
         for name, doers in acting.items()
     )
@@ -106,11 +109,16 @@ def _start_level(doers: list[PlayerTrait]) -> float:
     return float(np.mean([doer.path[:, 0].mean() for doer in doers]))
 
 
-def _response(doer: PlayerTrait, name: str) -> Floats:
-    """Return what a change did to a player, the last time it was begun."""
+def last_begun(doer: PlayerTrait, name: str) -> int:
+    """Return the place among a player's changes of the last one of a name that has begun."""
     begun = [
         (change.start, place)
         for place, change in enumerate(doer.changes)
         if change.name == name and change.start <= doer.starts[-1].date()
     ]
-    return doer.change_effect[max(begun)[1]]
+    return max(begun)[1]
+
+
+def _response(doer: PlayerTrait, name: str) -> Floats:
+    """Return what a change did to a player, the last time it was begun."""
+    return doer.change_effect[last_begun(doer, name)]

@@ -2,12 +2,18 @@
 
 A logged change by its name, in a player who has not done it, with D its mean over players:
     effect = D + effect_sd sqrt(v) z,   v one of EFFECT_VARIANCES, equally likely,
-and in a player who has, that player's own posterior response. A new drill for a trait is one more
-of the trait's drills. Signed by the direction in which each was meant, their means are about m:
-    D_g ~ Normal(m, drill_scale^2),   m ~ Normal(B / 4, (B / 4)^2),
-B the spread between players (a drill is meant to help, by a quarter of what tells players apart:
-estimate, no source); m is drawn from what the logged drills leave of it, then
-    D = m + drill_scale z,   effect = (D + effect_sd sqrt(v) z) toward the target.
+and in a player who has, whose level holds that already, again from none to all of what it did:
+    effect = share times the player's own posterior response,   share ~ Uniform(0, 1)
+(what a second round adds is not in the model: estimate, no source).
+
+A new drill for a trait is one more of the trait's drills, chosen to help. Signed by the way in
+which each was meant, their means D are Normal(m, s^2), with the conjugate prior (Gelman et al.
+2013, Bayesian Data Analysis, 3rd ed., sec. 3.3)
+    s^2 ~ Scaled-inverse-chi2(4, (B/4)^2),   m ~ Normal(B/4, s^2),   B the spread between players:
+drills help by a quarter of what tells players apart (estimate, no source, worth four drills in the
+spread and one in the mean), so that the next drill's mean is Student-t, and the logged ones teach.
+The model's own drill_scale, about zero, would take a coach's choice of drill for a toss of a coin.
+    effect = (D + effect_sd sqrt(v) z) toward the target.
 The level moves by the effect toward the target and stops there; an effect away counts as it is.
 Each lever has random numbers of its own, so that what practice leaves open is open for each.
 """
@@ -18,7 +24,7 @@ from zlib import crc32
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri
+from scipy.special import ndtri, stdtrit
 
 from models.arrays import Floats
 from models.tendency.likelihood import EFFECT_VARIANCES
@@ -30,7 +36,9 @@ from tracker.records import ChangeKind
 LeverKind = ChangeKind | Literal["new", "yardstick"]
 
 PRIOR_SHARE: Final = 0.25
-"""Mean and SD of what drills do on average, in SDs between players (estimate, no source)."""
+"""Guess of the mean and the SD of what drills do, in SDs between players (estimate, no source)."""
+PRIOR_DRILLS: Final = 4.0
+"""How many drills the guess of their spread is worth (estimate, no source)."""
 DEFAULT_EFFORT_SESSIONS: Final = 2.0
 """Practice that a lever takes where nobody logged any (common practice, no source)."""
 
@@ -58,8 +66,8 @@ class LeverEffect:
     effect: Floats
     responses: tuple[Floats, ...]
     """What it did to each who did it; empty for what nobody did."""
-    own: bool
-    """Whether it is this player's own response."""
+    own: Floats | None
+    """What it did to this player already, a part of the level now; None who has not done it."""
 
 
 STRIKE_SCATTER: Final = Lever("a fifth less scatter of strike", "yardstick", None)
@@ -94,7 +102,7 @@ def trait_effects(
                 effort_sessions=effort_of(inputs, one.name),
                 effect=_response(one, inputs.sizes[trait], kept, _numbers(player, lever)),
                 responses=one.responses,
-                own=one.own is not None,
+                own=None if one.own is None else one.own[kept],
             )
         )
     lever = new_drill(trait)
@@ -106,7 +114,7 @@ def trait_effects(
             effort_sessions=effort_of(inputs, lever.name),
             effect=size * np.sign(target.best - float(level.mean())),
             responses=(),
-            own=False,
+            own=None,
         ),
     )
 
@@ -125,15 +133,30 @@ def new_drill_sizes(
     rng: np.random.Generator,
 ) -> Floats:
     """Return draws of how far a new drill moves a player the way it is meant to."""
+    on_average = new_drill_means(logged, sizes, target, kept, rng)
+    return np.asarray(on_average + _answers(sizes, kept, rng))
+
+
+def new_drill_means(
+    logged: list[Logged],
+    sizes: Sizes,
+    target: float,
+    kept: NDArray[np.int64],
+    rng: np.random.Generator,
+) -> Floats:
+    """Return draws of how far a new drill moves players on average the way it is meant to."""
     done = [one for one in logged if one.responses]
+    guess = PRIOR_SHARE * sizes.between[kept]
     meant = [float(np.sign(target - one.start_level)) for one in done]
-    toward = sum((s * one.mean[kept] for s, one in zip(meant, done, strict=True)), np.zeros(()))
-    between = PRIOR_SHARE * sizes.between[kept]
-    precision = between**-2 + len(done) * sizes.drills[kept] ** -2
-    mean = (1 / between + toward * sizes.drills[kept] ** -2) / precision
-    on_average = mean + even_normals(kept.size, rng) / np.sqrt(precision)
-    drill = on_average + sizes.drills[kept] * even_normals(kept.size, rng)
-    return np.asarray(drill + _answers(sizes, kept, rng))
+    seen = np.array([s * one.mean[kept] for s, one in zip(meant, done, strict=True)])
+    count, df = len(done), PRIOR_DRILLS + len(done)
+    average = seen.mean(axis=0) if done else guess
+    about_average = ((seen - average) ** 2).sum(axis=0) if done else 0.0
+    mean = (guess + count * average) / (1 + count)
+    off = (average - guess) ** 2 * count / (1 + count)
+    scale = np.sqrt((PRIOR_DRILLS * guess**2 + about_average + off) / df * (1 + 1 / (1 + count)))
+    even = (np.arange(kept.size) + 0.5) / kept.size
+    return np.asarray(mean + scale * rng.permutation(stdtrit(df, even)))
 
 
 def moved_by(effect: Floats, level: Floats, target: Floats) -> Floats:
@@ -152,7 +175,8 @@ def _response(
     one: Logged, sizes: Sizes, kept: NDArray[np.int64], rng: np.random.Generator
 ) -> Floats:
     if one.own is not None:
-        return one.own[kept]
+        share = rng.permutation((np.arange(kept.size) + 0.5) / kept.size)
+        return np.asarray(share * one.own[kept])
     return np.asarray(one.mean[kept] + _answers(sizes, kept, rng))
 
 

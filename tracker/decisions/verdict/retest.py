@@ -10,6 +10,7 @@ a session (Cochran 1977, Sampling Techniques, 3rd ed., ch. 10): the days differ,
 one day say nothing about the other days.
 """
 
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import Final
@@ -103,6 +104,8 @@ def plan_retest(
     threshold: float,
     session_cost: float = SESSION_COST,
     shot_cost: float = 1.0,
+    shots_a_session: Sequence[int] = SHOTS,
+    gap_weeks: float | None = None,
     system: System = "yards",
     seed: int = 1,
 ) -> RetestPlan:
@@ -110,7 +113,8 @@ def plan_retest(
 
     ``change`` (trait's unit) is what the player will have changed by; left out, it is what the best
     lever of the trait is expected to move. ``threshold`` is that of the verdict to come.
-    ``session_cost`` and ``shot_cost`` share any unit.
+    ``session_cost`` and ``shot_cost`` share any unit. ``gap_weeks`` lie between the new sessions;
+    left out, as many as usual for the player.
     """
     for name, value in (("session cost", session_cost), ("shot cost", shot_cost)):
         if not (np.isfinite(value) and value > 0):
@@ -119,13 +123,15 @@ def plan_retest(
     asked, basis = _asked(fit, player, trait, change, worth.value, worth.target)
 
     def chances_with(shots: int) -> Floats:
-        return real_chances(fit, player, trait, asked, shots, worth.value, threshold, seed)
+        return real_chances(
+            fit, player, trait, asked, shots, worth.value, threshold, seed, gap_weeks
+        )
 
     with ThreadPoolExecutor() as pool:
-        by_shots = list(pool.map(chances_with, SHOTS))
+        by_shots = list(pool.map(chances_with, shots_a_session))
     designs = tuple(
         Design(n, shots, float(p), (n * (session_cost + shots * shot_cost)) / shot_cost)
-        for shots, found in zip(SHOTS, by_shots, strict=True)
+        for shots, found in zip(shots_a_session, by_shots, strict=True)
         for n, p in zip(SESSIONS, found, strict=True)
     )
     enough = [d for d in designs if d.p_real >= WANTED]
@@ -157,6 +163,7 @@ def real_chances(
     worthwhile: float,
     threshold: float,
     seed: int = 1,
+    gap_weeks: float | None = None,
 ) -> Floats:
     """Return the chance of a real verdict after 2 to 12 more sessions of some shots."""
     history = player_history(fit, player, trait)
@@ -169,7 +176,7 @@ def real_chances(
     rng = np.random.default_rng([seed, one.player_number, one.trait_number])
     old = history.weeks.size
     most = SESSIONS[-1]
-    gap = typical_gap_weeks(fit, player)
+    gap = typical_gap_weeks(fit, player) if gap_weeks is None else gap_weeks
     weeks = np.concatenate([history.weeks, history.weeks[-1] + gap * np.arange(1, most + 1)])
     counts = np.zeros((len(history.counts), most), dtype=np.int64)
     counts[int(history.counts[:, history.places[-1]].argmax())] = shots

@@ -22,7 +22,8 @@ from tracker.errors import NoFit, StoreUnavailable
 from tracker.fits import background
 from tracker.fits.kept_fits import fit_of_row
 from tracker.pages.shared import drawing
-from tracker.pages.shared.drawing import kept_choice
+from tracker.pages.shared.address import kept_choice
+from tracker.pages.shared.fit_time import before_words, expected_seconds, under_way_words
 from tracker.pages.shared.freshness import since_fit
 from tracker.pages.shared.once import once
 from tracker.pages.shared.phrases import counted
@@ -232,7 +233,8 @@ def side_bar(url: str, store: Store, latest: FitSummary | None) -> System:
         if held.stale:
             drawing.note(held.stale)
         if held.shots:
-            _fit_again(url, store, "Fit again" if latest else "Fit")
+            expected = expected_seconds(latest, held.sessions)
+            _fit_again(url, store, "Fit again" if latest else "Fit", expected)
         drawing.quietly(f"Database: {store.address}")
     return "metres" if chosen == "metres" else "yards"
 
@@ -246,27 +248,33 @@ def _held(url: str, version: int, latest: FitSummary | None) -> Held:
     return Held(*counts, stale=since_fit(store_of(url), version, rows["shot"], latest))
 
 
-def _fit_again(url: str, store: Store, label: str) -> None:
-    """Draw the button, or the running fit's progress, without holding up the page."""
+def _fit_again(url: str, store: Store, label: str, expected: float | None) -> None:
+    """Draw the button, or the running fit's progress, without holding up the page.
+
+    ``expected`` is how long a fit will take, in seconds.
+    """
     now = background.progress(store)
     active = now is not None and now.active
     draw = st.fragment(
-        functools.partial(_draw_progress, store, active),
+        functools.partial(_draw_progress, store, active, expected),
         run_every=POLL_SECONDS if active else None,
     )
     draw()
     if not active and st.button(markdown(label), width="stretch", key="fit again"):
         background.start_fit(store, url)
         st.rerun()
+    if not active:
+        drawing.quietly(before_words(expected))
 
 
-def _draw_progress(store: Store, was_active: bool) -> None:
+def _draw_progress(store: Store, was_active: bool, expected: float | None) -> None:
     now = background.progress(store)
     if now is None:
         return
     if now.active:
-        words = now.phase or "starting"
-        st.progress(now.share or 0.0, text=markdown(f"Fitting: {words}"))
+        when = now.begun, datetime.now(UTC)
+        words = under_way_words(now.phase, now.share, *when, expected)
+        st.progress(now.share or 0.0, text=markdown(words))
     elif was_active:
         st.rerun()
     elif now.state == "failed":
@@ -284,8 +292,8 @@ def _nothing_stored() -> None:
 def _nothing_fitted() -> None:
     st.title("Shots are stored, but nothing has been fitted yet.", anchor=False)
     st.markdown(
-        "Press **Fit** in the side bar; it takes about a minute for a squad and runs beside the "
-        "page. In a terminal: `drive-progress fit`."
+        "Press **Fit** in the side bar; it runs beside the page and says what it is doing. In a "
+        "terminal: `drive-progress fit`."
     )
 
 

@@ -1,17 +1,16 @@
-"""How the parts that every page shares are put on the screen: answer, picture, table, choice.
+"""How the parts that every page shares are put on the screen: answer, picture, table.
 
 What a view says is plain text; it becomes Markdown here and nowhere else.
 """
 
-from collections.abc import Callable, Iterable, Sequence
-from typing import Any
+from collections.abc import Iterable, Sequence
 
 import pandas as pd
 import plotly.graph_objects as go
 import streamlit as st
 
 from tracker.charts.ink import PICTURE_CONFIG
-from tracker.plain import JOINER, line, markdown
+from tracker.plain import JOINER, markdown
 
 
 def answer(headline: str, lead: str) -> None:
@@ -132,34 +131,3 @@ def note_bullets(sentences: Iterable[str]) -> None:
 
 def _listed(sentences: Iterable[str]) -> str:
     return "\n".join(f"- {markdown(sentence)}" for sentence in sentences)
-
-
-def kept_choice(
-    label: str,
-    options: Sequence[str],
-    key: str,
-    default: str | None = None,
-    shown: Callable[[str], str] = str,
-    **layout: Any,
-) -> str:
-    """Ask for one of several and remember it when the page is left and come back to.
-
-    ``layout`` goes to the select box: ``help``, ``label_visibility``.
-    """
-    own, widget = f"kept {key}", f"box {key}"
-    if st.session_state.get(widget) not in options:
-        kept = st.session_state.get(own, default)
-        st.session_state[widget] = kept if kept in options else options[0]
-    named = markdown(label)
-    chosen = st.selectbox(named, options, key=widget, format_func=_option(shown), **layout)
-    st.session_state[own] = chosen
-    return str(chosen)
-
-
-def _option(shown: Callable[[str], str]) -> Callable[[str], str]:
-    """Return how an option reads: a select box shows plain text, no Markdown."""
-
-    def text(option: str) -> str:
-        return line(shown(option))
-
-    return text

@@ -78,6 +78,55 @@ def test_what_moved_gets_the_metres_and_what_stood_still_gets_none():
     assert found.carry_difference_m.unit == "m"
 
 
+def moved(attack, loft, follows=0.6):
+    """A player whose attack and loft moved between the first and the last two sessions."""
+    levels = {**CLUB, "attack_deg": [-3, -3, attack, attack], "loft_deg": [14, 14, loft, loft]}
+    physics = {"loft_follows_attack": np.full(200, follows)}
+    return make_fit({"Ana": levels}, samples=200, level_sd=0.02, shots=2000, physics=physics)
+
+
+def test_loft_that_only_follows_attack_is_part_of_attack():
+    # attack 3 degrees up, and loft along by .6 of it: 1.8
+    found = explain(moved(0.0, 15.8), "Ana", *WINDOWS)
+    assert found.parts["attack"].median > 3.0
+    assert abs(found.parts["loft"].median) < 0.3
+    assert found.attack_split == {}
+    # the same loft with attack where it was is other loft
+    alone = explain(moved(-3.0, 15.8), "Ana", *WINDOWS)
+    assert abs(alone.parts["attack"].median) < 0.3
+    assert alone.parts["loft"].median < -1.0  # 16 degrees is past the best for this speed
+
+
+def test_the_attack_part_divides_in_two_that_sum_to_it_in_every_draw():
+    fit = moved(0.0, 15.0)
+    whole, split = (part_draws(fit, "Ana", *WINDOWS, split=s) for s in (False, True))
+    assert list(split.parts) == list(whole.parts)
+    for name, part in whole.parts.items():
+        np.testing.assert_allclose(split.parts[name], part, atol=1e-12)
+    assert list(split.attack_split) == ["attack_alone", "loft_along"]
+    np.testing.assert_allclose(sum(split.attack_split.values()), whole.parts["attack"], atol=1e-9)
+    back = part_draws(fit, "Ana", *reversed(WINDOWS), split=True)
+    for name, part in split.attack_split.items():
+        np.testing.assert_allclose(part, -back.attack_split[name], atol=1e-9)
+
+
+def test_where_loft_follows_nothing_attack_is_moved_with_loft_held():
+    held = part_draws(moved(0.0, 15.0, follows=0.0), "Ana", *WINDOWS, split=True)
+    np.testing.assert_allclose(held.attack_split["loft_along"], 0.0, atol=1e-9)
+    np.testing.assert_allclose(held.attack_split["attack_alone"], held.parts["attack"], atol=1e-9)
+
+
+def test_parts_below_half_a_yard_come_to_one_sum():
+    found = explain(_fit(), "Ana", Moment(FIRST), Moment(LAST))
+    draws = part_draws(_fit(), "Ana", Moment(FIRST), Moment(LAST))
+    small = [n for n in GROUPS if abs(np.median(draws.parts[n])) < 0.4572]
+    assert list(found.small) == small
+    assert len(small) >= 2
+    together = np.median(np.sum([draws.parts[n] for n in small], axis=0))
+    assert found.small_sum.median == pytest.approx(together)
+    assert "strike_up" not in found.small
+
+
 WINDOWS = (Window(day(0), day(10)), Window(day(11), day(40)))
 ENDS = (Moment(FIRST), Moment(LAST), Moment(FIRST, 1), Moment(LAST, 2), *WINDOWS)
 

@@ -51,16 +51,29 @@ def test_a_logged_drill_does_its_mean_and_some_hardly_answer():
     assert (np.abs(answers) < 0.7).mean() == pytest.approx((0.687 + 0.349 + 0.183) / 3, abs=0.02)
 
 
-def test_a_player_who_did_it_answers_as_before():
+def test_a_drill_that_a_player_has_done_adds_from_none_to_all_of_it_again():
     own = 3.0 + 0.5 * noise(N, seed=8)
     fit = fit_with(
         [change("Ann"), change("Bo")], change_effect={0: {UP: own}},
         drill_effect={"ladder": {UP: 6.0}},
     )  # fmt: skip
     mine = effects(fit)["ladder"]
-    assert mine.own
-    np.testing.assert_array_equal(mine.effect, own)
-    assert not effects(fit, "Cy")["ladder"].own
+    np.testing.assert_array_equal(mine.own, own)
+    # share uniform, own N(3, .25): mean 1.5, variance (9 + .25) / 3 - 1.5^2
+    assert mine.effect.mean() == pytest.approx(1.5, abs=0.03)
+    assert mine.effect.var() == pytest.approx(9.25 / 3 - 2.25, rel=0.05)
+    assert ((mine.effect >= 0) & (mine.effect <= own)).mean() == 1.0
+    untried = effects(fit, "Cy")["ladder"]
+    assert untried.own is None
+    assert untried.effect.mean() == pytest.approx(6.0, abs=0.1)
+
+
+def test_who_did_not_answer_is_promised_nothing_of_the_same_drill():
+    fit = fit_with(
+        [change("Ann"), change("Bo")], change_effect={0: {UP: 0.2 * noise(N, seed=8)}},
+        drill_effect={"ladder": {UP: 6.0}},
+    )  # fmt: skip
+    assert np.abs(effects(fit)["ladder"].effect).max() < 1.0
 
 
 def test_equipment_that_a_player_has_is_in_place_and_no_lever():
@@ -69,8 +82,8 @@ def test_equipment_that_a_player_has_is_in_place_and_no_lever():
     assert "lighter shaft" in effects(fit, "Bo")
 
 
-def sizes(between, effect, drills):
-    return Sizes(*(np.full(N, v) for v in (between, effect, drills)))
+def sizes(between, effect):
+    return Sizes(*(np.full(N, v) for v in (between, effect)))
 
 
 def done(name, mean, start):
@@ -78,20 +91,21 @@ def done(name, mean, start):
 
 
 def test_a_new_drill_is_drawn_from_what_the_traits_drills_did_the_way_they_were_meant():
-    # prior N(2, 2^2) from B = 8; two drills with SD 4, +6 meant up and -2 meant down: signed 6, 2
-    # precision 1/4 + 2/16 = .375, mean (2/4 + 8/16) / .375 = 2.667, variance 1/.375 + 16 + VARIANCE
+    # guess 2 from B = 8; two drills, +6 meant up and -2 meant down: signed 6 and 2, average 4.
+    # mean (2 + 2 x 4) / 3 = 3.333; squares 4 x 2^2 + (4 + 4) + (4 - 2)^2 x 2/3 = 26.667 over 6 df,
+    # scale^2 4.444 x 4/3 = 5.926, variance of t with 6 df 1.5: 8.889
     logged = [done("ladder", 6.0, -5.0), done("low tee", -2.0, 12.0)]
-    drawn = new_drill_sizes(
-        logged, sizes(8.0, 1.0, 4.0), 4.0, np.arange(N), np.random.default_rng(1)
-    )
-    assert drawn.mean() == pytest.approx(2.667, abs=0.02)
-    assert drawn.var() == pytest.approx(2.667 + 16 + VARIANCE, rel=0.05)
+    drawn = new_drill_sizes(logged, sizes(8.0, 1.0), 4.0, np.arange(N), np.random.default_rng(1))
+    assert drawn.mean() == pytest.approx(3.333, abs=0.02)
+    assert drawn.var() == pytest.approx(8.889 + VARIANCE, rel=0.05)
 
 
 def test_without_a_drill_in_the_log_a_new_one_has_the_prior():
-    drawn = new_drill_sizes([], sizes(8.0, 1.0, 4.0), 4.0, np.arange(N), np.random.default_rng(1))
+    drawn = new_drill_sizes([], sizes(8.0, 1.0), 4.0, np.arange(N), np.random.default_rng(1))
     assert drawn.mean() == pytest.approx(2.0, abs=0.02)  # a quarter of 8
-    assert drawn.var() == pytest.approx(4 + 16 + VARIANCE, rel=0.05)
+    # t with 4 df, scale^2 2^2 x 2: quartiles 0.7407 x 2.828 = 2.095 beside the answers' SD of 1
+    low, high = np.quantile(drawn, [0.25, 0.75])
+    assert (high - low) / 2 == pytest.approx(np.hypot(2.095, 0.6745), rel=0.07)
 
 
 def test_a_new_drill_is_meant_toward_the_target():

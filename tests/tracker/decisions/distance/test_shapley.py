@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tracker.decisions.distance.shapley import shapley_values, subsets
+from tracker.decisions.distance.shapley import owen_values, shapley_values, subsets
 
 
 def test_the_glove_game_has_its_textbook_values():
@@ -41,3 +41,26 @@ def test_what_changes_nothing_gets_nothing_and_equals_get_equal():
     )
     assert values["idle"][0] == 0
     assert values["a"][0] == values["b"][0] == pytest.approx(2.0)
+
+
+@given(st.lists(st.floats(-10, 10), min_size=16, max_size=16))
+def test_two_members_divide_their_groups_value_by_the_orders_that_keep_them_together(numbers):
+    table = dict(zip(subsets(["x", "y", "b", "c"]), numbers, strict=True))
+
+    def worth(s):
+        members = frozenset({"x", "y"}) if "pair" in s else frozenset()
+        return np.array([table[(s - {"pair"}) | members]])
+
+    groups = ("pair", "b", "c")
+    shares = owen_values(groups, "pair", ("x", "y"), worth)
+    together = [
+        o for o in permutations(["x", "y", "b", "c"]) if abs(o.index("x") - o.index("y")) == 1
+    ]
+    for member, share in shares.items():
+        steps = []
+        for order in together:
+            before = frozenset(order[: order.index(member)])
+            steps.append(table[before | {member}] - table[before])
+        assert share[0] == pytest.approx(np.mean(steps), abs=1e-9)
+    whole = shapley_values(groups, worth)["pair"][0]
+    assert shares["x"][0] + shares["y"][0] == pytest.approx(whole, abs=1e-9)

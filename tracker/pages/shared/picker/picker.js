@@ -1,24 +1,29 @@
 // Draws the shapes it is given and says where the picture was clicked, or where Enter was pressed.
+// Clicks are numbered and sent until they are known to have been heard: several at once lose none.
 const SVG = "http://www.w3.org/2000/svg";
 const pictures = new WeakMap();
 
 export default function (component) {
-  const { parentElement, data, setTriggerValue } = component;
+  const { parentElement, data, setStateValue } = component;
   const svg = parentElement.querySelector("svg");
   const said = parentElement.querySelector(".place");
   if (!svg || !data) return;
   let picture = pictures.get(svg);
   if (!picture) {
-    picture = { svg, said, at: data.start.slice(), sent: 0 };
+    picture = { svg, said, at: data.start.slice(), sent: 0, waiting: [] };
+    picture.sender = `${performance.timeOrigin}-${performance.now()}-${Math.random()}`;
     pictures.set(svg, picture);
     listen(picture);
   }
   const moved = picture.data && String(picture.data.box) !== String(data.box);
   if (moved) picture.at = data.start.slice();
   picture.data = data;
+  const heard = data.heard[picture.sender] || 0;
+  picture.waiting = picture.waiting.filter((click) => click.number > heard);
   picture.send = (x, y) => {
     picture.sent += 1;
-    setTriggerValue("place", { x, y, id: `${performance.timeOrigin}-${picture.sent}` });
+    picture.waiting.push({ x, y, number: picture.sent, whose: picture.data.whose });
+    setStateValue("clicks", { sender: picture.sender, places: picture.waiting.slice() });
   };
   draw(picture);
 }
@@ -84,7 +89,10 @@ function listen(picture) {
   });
   svg.addEventListener("pointerleave", () => svg.classList.remove("hover"));
   svg.addEventListener("click", (event) => {
-    if (event.detail > 1) return; // the second half of a double click is no second shot
+    if (event.detail > 1) { // the second half of a double click is no second shot
+      picture.said.textContent = "A double click counts once.";
+      return;
+    }
     picture.at = placeOf(picture, event);
     showCross(picture);
     tell(picture);

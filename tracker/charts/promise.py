@@ -1,0 +1,90 @@
+"""How promises are drawn: promised across, found upward, 90 % each, and where both agree."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import altair as alt
+
+from tracker.charts.ink import ACCENT, GREY
+from tracker.interval import Interval
+from tracker.units import plain_zero
+
+HEIGHT = 340
+
+
+@dataclass(frozen=True, slots=True)
+class PromisePoint:
+    """One promise: what it is of, what was promised and found in the shown unit, how it stands."""
+
+    label: str
+    promised: Interval
+    found: Interval
+    status: str
+
+
+def promise_chart(points: Sequence[PromisePoint]) -> alt.LayerChart:
+    """Return the promises as crosses of two intervals; ``points`` holds one at least."""
+    unit = points[0].promised.unit
+    low, high = _reach(points)
+    rows = alt.Data(values=[_row(point) for point in points])
+    scale = alt.Scale(domain=[low, high], nice=False)
+    across = alt.X("promised:Q", title=f"promised ({unit})", scale=scale)
+    upward = alt.Y("found:Q", title=f"found ({unit})", scale=scale)
+    tips = [alt.Tooltip(f"{name}:N") for name in ("what", "promise", "outcome", "so")]
+    agree = (
+        alt.Chart(alt.Data(values=[{"promised": end, "found": end} for end in (low, high)]))
+        .mark_line(color=GREY, strokeDash=[5, 4], strokeWidth=1.5)
+        .encode(across, upward)
+    )
+    base = alt.Chart(rows).encode(across, upward, tooltip=tips)
+    return alt.layer(
+        agree,
+        base.mark_rule(color=GREY, strokeWidth=1.5).encode(alt.X("from:Q", scale=scale), x2="to:Q"),
+        base.mark_rule(color=ACCENT, strokeWidth=1.5).encode(
+            alt.Y("under:Q", scale=scale), y2="over:Q"
+        ),
+        base.mark_point(color=ACCENT, fill="white", size=70, strokeWidth=2, opacity=1),
+    ).properties(height=HEIGHT)
+
+
+def promise_text(points: Sequence[PromisePoint]) -> str:
+    """Return the picture as a sentence for those who cannot see it."""
+    return (
+        "; ".join(
+            f"{p.label}: promised {_words(p.promised)}, found {_words(p.found)}, {p.status}"
+            for p in points
+        )
+        + "."
+    )
+
+
+def _row(point: PromisePoint) -> dict[str, Any]:
+    promised, found = point.promised, point.found
+    return {
+        "what": point.label,
+        "promise": f"promised {_words(promised)}",
+        "outcome": f"found {_words(found)}",
+        "so": point.status,
+        "promised": promised.median,
+        "found": found.median,
+        "from": promised.low90,
+        "to": promised.high90,
+        "under": found.low90,
+        "over": found.high90,
+    }
+
+
+def _words(interval: Interval) -> str:
+    low, middle, high = (
+        plain_zero(f"{value:+.1f}") for value in (interval.low90, interval.median, interval.high90)
+    )
+    return f"{middle} {interval.unit} (90 % sure between {low} and {high})"
+
+
+def _reach(points: Sequence[PromisePoint]) -> tuple[float, float]:
+    """Return the ends of both axes, so that the line of agreement runs corner to corner."""
+    ends = [v for p in points for i in (p.promised, p.found) for v in (i.low90, i.high90)]
+    low, high = min(0.0, *ends), max(0.0, *ends)
+    room = 0.05 * ((high - low) or 1.0)
+    return low - room, high + room

@@ -1,0 +1,221 @@
+"""The command that plans a season: who works on what when, and the calendar it can write."""
+
+from collections.abc import Mapping, Sequence
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from tracker.cli.common import (
+    DbOption,
+    JsonOption,
+    UnitsOption,
+    WideOption,
+    out,
+    print_json,
+    print_rows,
+    refusals,
+    system_named,
+)
+from tracker.cli.stored import open_store, warn_of_fit
+from tracker.decisions.distance.cloud import DISTANCE_PARTS
+from tracker.decisions.distance.gain import squad_levers
+from tracker.decisions.distance.worth import PlayerLevers
+from tracker.decisions.season.assignment import Capacity
+from tracker.decisions.season.plan import Planned, SeasonPlan, first_levers, season_plan
+from tracker.decisions.season.plan_calendar import plan_calendar
+from tracker.decisions.season.plan_words import (
+    gain_words,
+    load_words,
+    plan_cautions,
+    plan_headline,
+    plan_lead,
+    programme_aim,
+    reading_brief,
+    retest_words,
+    sure_words,
+)
+from tracker.decisions.season.programme import MOST_A_WEEK, checked_pace, season_retest
+from tracker.decisions.verdict.retest import RetestPlan
+from tracker.decisions.verdict.threshold import kept_threshold
+from tracker.errors import BadRequest
+from tracker.fits.kept_fits import latest_fit
+from tracker.posterior import Fit
+from tracker.store.store import Store
+from tracker.units import System
+
+FromOption = Annotated[
+    str | None, typer.Option("--from", metavar="DATE", help="First day. Default: today.")
+]
+OutOption = Annotated[
+    Path | None, typer.Option("--out", metavar="FILE.ics", help="Write the plan as a calendar.")
+]
+WEEKS, SESSIONS_A_WEEK = 12, 10
+ASIDE = frozenset({"sure", "read more"})
+"""Columns that a narrow terminal is spared."""
+
+
+def plan(
+    start: FromOption = None,
+    weeks: Annotated[int, typer.Option("--weeks", help="Length of the season.")] = WEEKS,
+    sessions_a_week: Annotated[
+        int, typer.Option("--sessions-a-week", help="Sessions the coach can give in a week.")
+    ] = SESSIONS_A_WEEK,
+    devices: Annotated[
+        int, typer.Option("--devices", help="Players who can be measured in one session.")
+    ] = 1,
+    a_player: Annotated[
+        int,
+        typer.Option("--a-player", help=f"Sessions a week of one player, 1 to {MOST_A_WEEK}."),
+    ] = 1,
+    path: OutOption = None,
+    wide: WideOption = False,
+    units: UnitsOption = "yards",
+    db: DbOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Plan the season: who practises what when, the retest, and what the squad gains by it."""
+    system = system_named(units)
+    with refusals(), open_store(db) as store:
+        capacity, a_week = Capacity(weeks, sessions_a_week, devices), checked_pace(a_player)
+        first = _first_day(start)
+        fit = latest_fit(store)
+        levers = squad_levers(fit)
+        found = season_plan(
+            levers,
+            retests_of(store, fit, levers, a_week, system),
+            start=first,
+            capacity=capacity,
+            a_player_a_week=a_week,
+            system=system,
+        )
+        if path is not None:
+            _write(path, plan_calendar(found, system, datetime.now(UTC)))
+        if as_json:
+            print_json(plan_json(found, system))
+            return
+        warn_of_fit(store, fit, *DISTANCE_PARTS)
+        _print_plan(found, system, wide)
+        if path is not None:
+            out.print(f"The calendar is in {path}.")
+
+
+def retests_of(
+    store: Store, fit: Fit, levers: Sequence[PlayerLevers], a_week: int, system: System
+) -> Mapping[str, RetestPlan | None]:
+    """Return by player what would show that player's first lever."""
+    found: dict[str, RetestPlan | None] = {}
+    for one in first_levers(levers, system):
+        if one.first is not None:
+            limit = kept_threshold(store, fit, one.player, one.first, logged=True).value
+            found[one.player] = season_retest(fit, one.player, one.first, limit, a_week, system)
+    return found
+
+
+def plan_json(found: SeasonPlan, system: System) -> Mapping[str, Any]:
+    """Return a plan as JSON: each player's blocks with dates, and who was left out and why."""
+    return {
+        "words": plan_headline(found, system),
+        "lead": plan_lead(found, system),
+        "from": found.start.isoformat(),
+        "weeks": found.capacity.weeks,
+        "sessions_a_week": found.capacity.sessions_a_week,
+        "devices": found.capacity.devices,
+        "a_player_a_week": found.a_player_a_week,
+        "total_gain_m": None if found.total is None else found.total.as_json(),
+        "planned": [_planned_json(one) for one in found.planned],
+        "left_out": [{"player": one.player, "why": one.why} for one in found.left_out],
+        "sessions_used": list(found.used),
+        "measured_sessions": found.measured_sessions,
+        "measured_shots": found.measured_shots,
+        "measuring_sessions_of_the_coach": found.measuring_slots,
+        "one_more_reading": None
+        if found.reading is None
+        else {
+            "player": found.reading[0],
+            "trait": found.reading[1].trait,
+            "worth_m": found.reading[1].worth_m,
+        },
+        "cautions": list(plan_cautions(found)),
+        "problems": list(found.problems),
+    }
+
+
+def _planned_json(one: Planned) -> Mapping[str, Any]:
+    made = one.programme
+    lever, retest, reading = made.lever, made.retest, made.reading
+    return {
+        "player": one.player,
+        "lever": lever.name,
+        "kind": lever.kind,
+        "trait": lever.trait,
+        "gain_m": lever.gain_m.as_json(),
+        "mean_gain_m": lever.mean_gain_m,
+        "p_best": lever.p_best,
+        "clear": made.clear,
+        "practice_sessions": made.practice_sessions,
+        "retest": None
+        if retest is None
+        else {
+            "on": None if one.retest_on is None else one.retest_on.isoformat(),
+            "sessions": retest.sessions,
+            "shots_per_session": retest.shots_per_session,
+            "p_real": retest.p_real,
+            "change": made.retest_change,
+        },
+        "one_more_reading": None
+        if reading is None
+        else {"trait": reading.trait, "worth_m": reading.worth_m, "first": made.measures_first},
+        "blocks": [
+            {
+                "kind": block.kind,
+                "from": block.start.isoformat(),
+                "to": block.end.isoformat(),
+                "sessions": block.sessions,
+            }
+            for block in one.blocks
+        ],
+    }
+
+
+def _line(one: Planned, system: System) -> Mapping[str, str]:
+    made, retest = one.programme, retest_words(one.programme)
+    return {
+        "player": one.player,
+        "from": f"{one.blocks[0].start:%d %b}",
+        "practise": programme_aim(made),
+        "gain": gain_words(made, system),
+        "sure": sure_words(made),
+        "retest": retest if one.retest_on is None else f"{one.retest_on:%d %b}: {retest}",
+        "read more": reading_brief(made, system),
+    }
+
+
+def _first_day(text: str | None) -> date:
+    if text is None:
+        return date.today()
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        msg = f"--from: found {text!r}, wanted a date such as 2026-09-01"
+        raise BadRequest(msg) from None
+
+
+def _write(path: Path, content: bytes) -> None:
+    try:
+        path.write_bytes(content)
+    except OSError as error:
+        raise BadRequest(f"--out: found {path}, which cannot be written ({error})") from error
+
+
+def _print_plan(found: SeasonPlan, system: System, wide: bool) -> None:
+    out.print(plan_headline(found, system), style="bold")
+    out.print(plan_lead(found, system))
+    if found.planned:
+        print_rows([_line(one, system) for one in found.planned], wide, ASIDE)
+        out.print(f"In brackets: 90 % sure. {load_words(found)}")
+    for one in found.left_out:
+        out.print(f"Left out: {one.player}, {one.why}.")
+    if found.planned:
+        out.print(" ".join(plan_cautions(found)))

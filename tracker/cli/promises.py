@@ -1,0 +1,153 @@
+"""The command that keeps score: what was promised of logged changes, and what was found."""
+
+from collections.abc import Mapping, Sequence
+from typing import Annotated, Any
+
+import typer
+
+from models.traits import TRAITS
+from tracker.cli.common import (
+    DbOption,
+    JsonOption,
+    UnitsOption,
+    WideOption,
+    cell,
+    out,
+    plain_table,
+    print_json,
+    print_rows,
+    refusals,
+    system_named,
+)
+from tracker.cli.stored import open_store, warn_of_fit
+from tracker.decisions.distance.gain_words import gain_brief
+from tracker.decisions.promises.found import PromiseBook, PromiseRow, promise_book
+from tracker.decisions.promises.promise_words import (
+    DOUBT,
+    STATUS_WORDS,
+    book_sentence,
+    drill_row,
+)
+from tracker.errors import UnknownPlayer
+from tracker.fits.kept_fits import latest_fit
+from tracker.fits.kept_promises import carries_of
+from tracker.interval import Interval
+from tracker.promise import Promise
+from tracker.store.store import Store
+from tracker.units import System, trait_display
+from tracker.words import chance_words
+
+LEFT_OUT = frozenset({"starts", "gain promised", "gain found", "carry found"})
+"""Columns that a narrow terminal does without."""
+
+
+def promises(
+    player: Annotated[
+        str | None, typer.Argument(help="Player's name as in the shot log; everybody without.")
+    ] = None,
+    wide: WideOption = False,
+    units: UnitsOption = "yards",
+    db: DbOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Show what was promised of logged changes, what was found, and how many held."""
+    system = system_named(units)
+    with refusals(), open_store(db) as store:
+        if player is not None and player not in [p.name for p in store.players()]:
+            raise UnknownPlayer(f"player {player!r} is not stored")
+        kept = tuple(store.promises(player).values())
+        book = _book(store, kept, quiet=as_json)
+        if as_json:
+            print_json(promises_json(book))
+            return
+        out.print(book_sentence(book), style="bold")
+        if book.rows:
+            print_rows([_row(row, system) for row in book.rows], wide, LEFT_OUT)
+            _print_drills(book)
+
+
+def _book(store: Store, kept: Sequence[Promise], *, quiet: bool) -> PromiseBook:
+    """Return the book of some promises by the latest fit, which is not asked for none."""
+    if not kept:
+        return PromiseBook.empty()
+    fit = latest_fit(store)
+    if not quiet:
+        warn_of_fit(store, fit, *dict.fromkeys(p.trait for p in kept))
+    return promise_book(fit, kept, carries_of(store, (p.change.player for p in kept)))
+
+
+def promises_json(book: PromiseBook) -> Mapping[str, Any]:
+    """Return promises under the keys of the contract, and a few more."""
+    ratio = book.promised_over_found
+    return {
+        "promises": [_promise_json(row) for row in book.rows],
+        "coverage": book.coverage.as_json(),
+        "promised_over_found": _json(ratio),
+        "by_drill": [
+            {
+                "name": drill.name,
+                "trait": drill.trait,
+                **drill.coverage.as_json(),
+                "promised_over_found": _json(drill.promised_over_found),
+            }
+            for drill in book.by_drill
+        ],
+        "words": book_sentence(book),
+    }
+
+
+def _promise_json(row: PromiseRow) -> Mapping[str, Any]:
+    promise, change = row.promise, row.promise.change
+    return {
+        "player": change.player,
+        "name": change.name,
+        "kind": change.kind,
+        "trait": promise.trait,
+        "start": change.start.isoformat(),
+        "lever": promise.lever,
+        "promised": promise.move.as_json(),
+        "promised_gain_m": promise.gain.as_json(),
+        "promised_gains": {name: gain.as_json() for name, gain in promise.gains.items()},
+        "found": _json(row.found),
+        "found_gain_m": _json(row.found_gain_m),
+        "found_carry_m": _json(row.found_carry_m),
+        "inside": row.inside,
+        "status": row.status,
+        "why": row.why,
+        "effort_sessions": promise.effort_sessions,
+        "fit_id": promise.fit_id,
+        "stored_at": None if promise.stored_at is None else promise.stored_at.isoformat(),
+    }
+
+
+def _json(interval: Interval | None) -> Mapping[str, Any] | None:
+    return None if interval is None else interval.as_json()
+
+
+def _row(row: PromiseRow, system: System) -> Mapping[str, str]:
+    promise, change = row.promise, row.promise.change
+    how = trait_display(promise.trait, system)
+    return {
+        "player": change.player,
+        "change": change.name,
+        "starts": change.start.isoformat(),
+        "trait": TRAITS[promise.trait].label,
+        "promised": cell(promise.move, how, signed=True),
+        "found": "" if row.found is None else cell(row.found, how, signed=True),
+        "gain promised": gain_brief(promise.gain, system),
+        "gain found": "" if row.found_gain_m is None else gain_brief(row.found_gain_m, system),
+        "carry found": "" if row.found_carry_m is None else gain_brief(row.found_carry_m, system),
+        "held": row.why
+        if row.inside is None
+        else f"{STATUS_WORDS[row.status]}, {chance_words(row.inside)}",
+    }
+
+
+def _print_drills(book: PromiseBook) -> None:
+    table = plain_table("change", "trait", "held", "promised over found")
+    for drill in book.by_drill:
+        table.add_row(*drill_row(drill))
+    out.print(table)
+    out.print("Gains are toward the target; carry found is what was read, at like club speed and")
+    out.print("noted weather. In brackets: 90 % sure between.")
+    out.print(DOUBT)

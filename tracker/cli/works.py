@@ -1,0 +1,175 @@
+"""The command that says which logged changes work, for whom, and against what else is known."""
+
+from collections.abc import Mapping
+from typing import Annotated, Any
+
+import typer
+
+from models.traits import MODELLED, TRAITS
+from tracker.cli.common import (
+    ClubOption,
+    DbOption,
+    JsonOption,
+    UnitsOption,
+    cell,
+    out,
+    plain_table,
+    print_json,
+    refusals,
+    system_named,
+)
+from tracker.cli.stored import open_store, warn_of_fit
+from tracker.decisions.distance.gain_words import sessions_words
+from tracker.decisions.season.what_works import Answer, TraitWorks, WorkedRow, what_works
+from tracker.decisions.season.works_words import (
+    ANSWER_WORDS,
+    APART,
+    FINDING_WORDS,
+    answer_words,
+    claim_rule,
+    settle_words,
+    share_words,
+    way_words,
+    works_headline,
+    works_lead,
+)
+from tracker.fits.kept_fits import latest_fit
+from tracker.posterior import Fit
+from tracker.records import DEFAULT_CLUB
+from tracker.units import System, trait_display
+from tracker.words import chance_words
+
+WorksTraitOption = Annotated[
+    str | None,
+    typer.Option("--trait", help=f"One of {', '.join(MODELLED)}. Default: every trait."),
+]
+
+
+def works(
+    trait: WorksTraitOption = None,
+    club: ClubOption = DEFAULT_CLUB,
+    units: UnitsOption = "yards",
+    db: DbOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Say which drill or other change works for which trait, for whom, and how surely."""
+    system = system_named(units)
+    with refusals(), open_store(db) as store:
+        fit = latest_fit(store, club)
+        found = what_works(fit, trait)
+        about = fit.traits if trait is None else (trait,)
+        if as_json:
+            print_json(works_json(fit, found, system) | {"problems": list(fit.problems_of(*about))})
+            return
+        warn_of_fit(store, fit, *about)
+        _print_works(fit, found, system)
+
+
+def works_json(fit: Fit, found: tuple[TraitWorks, ...], system: System) -> Mapping[str, Any]:
+    """Return what works as JSON: rows by trait, each with who did it and a new drill beside."""
+    return {
+        "words": works_headline(found, logged=bool(fit.changes)),
+        "lead": works_lead(found, system, logged=bool(fit.changes)),
+        "traits": [
+            {
+                "trait": one.trait,
+                "works": [_row_json(row) for row in one.rows],
+                "new_drill": {
+                    "name": one.new_drill.name,
+                    "helpful_effect": one.new_drill.effect.as_json(),
+                    "effort_sessions": one.new_drill.effort_sessions,
+                    "p_best": one.new_drill.p_best,
+                    "expected_regret": one.new_drill.expected_regret,
+                },
+            }
+            for one in found
+        ],
+    }
+
+
+def _row_json(row: WorkedRow) -> Mapping[str, Any]:
+    return {
+        "name": row.name,
+        "kind": row.kind,
+        "trait": row.trait,
+        "players": row.players,
+        "effect": row.effect.as_json(),
+        "helpful_sign": row.way,
+        "wanted_the_other_way": row.other_way,
+        "spread": None if row.spread is None else row.spread.as_json(),
+        "worthwhile": row.worthwhile,
+        "p_positive": row.p_positive,
+        "p_helps": row.p_helps,
+        "p_worthwhile": row.p_worthwhile,
+        "p_no_difference": row.p_no_difference,
+        "helped_share": row.helped.as_json(),
+        "non_responder_share": row.unmoved.as_json(),
+        "effort_sessions": row.effort_sessions,
+        "effect_per_session": row.effect_per_session.as_json(),
+        "p_best": row.p_best,
+        "expected_regret": row.expected_regret,
+        "more_players": row.more_players,
+        "finding": row.finding,
+        "words": FINDING_WORDS[row.finding],
+        "who": [_answer_json(answer) for answer in row.answers],
+    }
+
+
+def _answer_json(answer: Answer) -> Mapping[str, Any]:
+    return {
+        "player": answer.player,
+        "start": answer.start.isoformat(),
+        "before": answer.before,
+        "target": answer.target,
+        "effect": answer.effect.as_json(),
+        "worthwhile": answer.worthwhile,
+        "p_toward": answer.p_toward,
+        "p_helped": answer.p_helped,
+        "p_no_difference": answer.p_no_difference,
+        "finding": answer.finding,
+        "words": ANSWER_WORDS[answer.finding],
+    }
+
+
+def _print_works(fit: Fit, found: tuple[TraitWorks, ...], system: System) -> None:
+    logged = bool(fit.changes)
+    out.print(works_headline(found, logged=logged), style="bold")
+    out.print(works_lead(found, system, logged=logged))
+    for one in found:
+        _print_trait(one, system)
+    if found:
+        out.print(f"In brackets: 90 %. {APART} {claim_rule()}")
+
+
+def _print_trait(one: TraitWorks, system: System) -> None:
+    label, how = TRAITS[one.trait].label, trait_display(one.trait, system)
+    out.print(f"\n{label}, + {TRAITS[one.trait].positive}", style="bold")
+    table = plain_table("change", "effect", "helped", "not moved", "best", "so far")
+    for row in one.rows:
+        table.add_row(
+            row.name,
+            cell(row.effect, how, signed=True),
+            share_words(row.helped, row.players),
+            share_words(row.unmoved, row.players),
+            chance_words(row.p_best),
+            FINDING_WORDS[row.finding],
+        )
+    fresh = one.new_drill
+    table.add_row(
+        fresh.name,
+        f"helps by {cell(fresh.effect, how, signed=True)}",
+        *("", ""),
+        chance_words(fresh.p_best),
+        "nobody has tried it",
+    )
+    out.print(table)
+    for row in one.rows:
+        practice = sessions_words(row.effort_sessions)
+        said = f"{row.name}: what helps is {way_words(row)}; {practice} of practice."
+        out.print(f"{said} {settle_words(row)}".rstrip())
+        for answer in row.answers:
+            out.print(
+                f"  {answer.player}: {cell(answer.effect, how, signed=True)}, "
+                f"{answer_words(answer)}",
+                markup=False,
+            )

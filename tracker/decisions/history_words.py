@@ -1,0 +1,173 @@
+"""How the difference between two fits is said: one sentence a cause, one row a level that moved."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from models.traits import TRAITS
+from tracker.decisions.history_of_fits import FitsCompared, LevelMove, PlayerShots
+from tracker.interval import Interval
+from tracker.records import Change
+from tracker.units import System, plain_zero, trait_display, value_text
+
+NAMED = 6
+"""Players, changes or packages named in one sentence; the rest is counted."""
+
+MOVE_COLUMNS = ("Player", "Trait", "Believed then", "Believed now", "That day, seen now", "Why")
+
+
+def cause_sentences(found: FitsCompared, system: System) -> tuple[str, ...]:
+    """Return what differs between the fits beside the levels, one sentence a cause."""
+    said = [_shots(found)]
+    for words, changes in (("Logged since", found.came), ("Logged no longer", found.went)):
+        if changes:
+            said.append(f"{words}: {_listed([_change(c) for c in changes])}.")
+    said += [f"{start(m)}." for m in found.methods]
+    said += [
+        f"{start(TRAITS[b.trait].label)}: the bias of {b.method} moved from "
+        f"{brief(b.trait, b.before, system)} to {brief(b.trait, b.after, system)}."
+        for b in found.biases
+    ]
+    if found.versions:
+        versions = [f"{name} {old} became {new}" for name, old, new in found.versions]
+        said.append(f"Made by another version: {_listed(versions)}.")
+    if found.before.seed != found.after.seed:
+        said.append(f"Drawn with seed {found.after.seed} in place of {found.before.seed}.")
+    if found.in_doubt:
+        labels = _listed([TRAITS[t].label for t in found.in_doubt])
+        said.append(f"Not compared, since a fit is in doubt about it: {labels}.")
+    return tuple(said)
+
+
+def moves_sentence(found: FitsCompared) -> str:
+    """Return how many levels moved by more than matters, and how many of the same day."""
+    if not found.levels:
+        return "No level moved by more than the change that is worth having."
+    many = len(found.levels)
+    what = "level moved" if many == 1 else "levels moved"
+    same = sum(m.seen_otherwise for m in found.levels)
+    other = (
+        "all by what came after"
+        if not same
+        else f"{same} of them {'is' if same == 1 else 'are'} another view of the same day"
+    )
+    return f"{many} {what} by more than the change that is worth having; {other}."
+
+
+def move_row(move: LevelMove, system: System) -> tuple[str, ...]:
+    """Return a level that moved under ``MOVE_COLUMNS``."""
+    then, now = (day.date().isoformat() for day in move.days)
+    return (
+        move.player,
+        TRAITS[move.trait].label,
+        f"{brief(move.trait, move.before, system)} on {then}",
+        f"{brief(move.trait, move.after, system)} on {now}",
+        brief(move.trait, move.same_day, system),
+        "; ".join(move.reasons),
+    )
+
+
+def compared_json(found: FitsCompared) -> Mapping[str, Any]:
+    """Return the difference between two fits as the command line prints it."""
+    return {
+        "from": found.before.fit_id,
+        "to": found.after.fit_id,
+        "same_data": found.same_data,
+        "new_shots": found.new_shots,
+        "players": [
+            {
+                "player": p.player,
+                "sessions": p.sessions,
+                "shots": p.shots,
+                "sessions_read_otherwise": p.otherwise,
+                "sessions_gone": p.gone,
+            }
+            for p in found.players
+        ],
+        "changes_logged": [_change_json(c) for c in found.came],
+        "changes_taken_out": [_change_json(c) for c in found.went],
+        "methods": list(found.methods),
+        "biases": [
+            {
+                "trait": b.trait,
+                "method": b.method,
+                "from": b.before.as_json(),
+                "to": b.after.as_json(),
+            }
+            for b in found.biases
+        ],
+        "versions": [{"name": n, "from": a, "to": b} for n, a, b in found.versions],
+        "levels": [
+            {
+                "player": m.player,
+                "trait": m.trait,
+                "from": m.before.as_json(),
+                "to": m.after.as_json(),
+                "same_day": m.same_day.as_json(),
+                "days": [day.isoformat() for day in m.days],
+                "worthwhile": m.worthwhile,
+                "seen_otherwise": m.seen_otherwise,
+                "reasons": list(m.reasons),
+            }
+            for m in found.levels
+        ],
+        "in_doubt": list(found.in_doubt),
+    }
+
+
+def brief(trait: str, interval: Interval, system: System) -> str:
+    """Return a level with its 90 % ends, such as ``+4.1 mm (+1.2 to +7.0)``."""
+    how, signed = trait_display(trait, system), TRAITS[trait].signed
+    sign = "+" if signed else ""
+    low, high = sorted((interval.low90 * how.factor, interval.high90 * how.factor))
+    ends = (plain_zero(f"{end:{sign}.{how.decimals}f}") for end in (low, high))
+    return f"{value_text(interval.median, how, signed=signed)} ({' to '.join(ends)})"
+
+
+def start(text: str) -> str:
+    """Return the text with its first letter raised."""
+    return text[:1].upper() + text[1:]
+
+
+def _shots(found: FitsCompared) -> str:
+    if found.same_data:
+        return "The same shots and changes."
+    if not found.players:
+        return "The same shots."
+    more = found.new_shots
+    counted = f"{abs(more)} {'shot' if abs(more) == 1 else 'shots'}"
+    total = f"{counted} more" if more > 0 else f"{counted} fewer" if more < 0 else "As many shots"
+    return f"{total}: {_listed([_player(p) for p in found.players])}."
+
+
+def _player(one: PlayerShots) -> str:
+    parts = []
+    if one.sessions:
+        parts.append(f"{one.shots:+d} in {one.sessions} new session{'s' * (one.sessions != 1)}")
+    elif one.shots:
+        parts.append(f"{one.shots:+d}")
+    if one.otherwise:
+        parts.append(f"{one.otherwise} session{'s' * (one.otherwise != 1)} read otherwise")
+    if one.gone:
+        parts.append(f"{one.gone} session{'s' * (one.gone != 1)} taken out")
+    return f"{one.player} {', '.join(parts)}"
+
+
+def _change(change: Change) -> str:
+    return f"{change.name} ({change.player}, {change.start.isoformat()})"
+
+
+def _change_json(change: Change) -> Mapping[str, Any]:
+    return {
+        "player": change.player,
+        "start": change.start.isoformat(),
+        "kind": change.kind,
+        "name": change.name,
+        "trait": change.trait,
+    }
+
+
+def _listed(words: Sequence[str]) -> str:
+    shown = list(words[:NAMED])
+    if len(words) > NAMED:
+        shown.append(f"and {len(words) - NAMED} more")
+    return ", ".join(shown)

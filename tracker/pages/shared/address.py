@@ -1,0 +1,213 @@
+"""The address of a view: what was chosen, as query parameters, in every link and on every page.
+
+What was chosen is the truth and a widget only shows it (the library forgets a widget's value when
+its page is left): it changes only when somebody moves the widget, comes by another address or steps
+back.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from datetime import date
+from typing import Any, cast
+
+import streamlit as st
+from streamlit.navigation.page import Page
+from streamlit.runtime.scriptrunner import get_script_run_ctx
+
+from tracker.plain import line, markdown
+from tracker.posterior import Window
+
+CHOICES = ("player", "trait", "units", "yardstick")
+"""Choices that belong to a view's address, by the name of their parameter."""
+WINDOWS = ("before", "after")
+CHOSEN_ONLY = "Live"
+"""The page that takes nobody for its player whom nobody chose."""
+BETWEEN = ".."
+"""Between the first and the last day of a window, as in ``2026-01-05..2026-02-01``."""
+
+Pair = tuple[Window, Window]
+
+_PAGE, _VISIT, _LINKS = "address page", "address visit", "address links"
+_GUESSED, _MOVED = "address guessed", "address moved"
+
+
+# --- coming and going ---
+
+
+def arrive() -> None:
+    """Take over what the address says, on a first visit, on another page and after a step back.
+
+    Between these the address only repeats what this page wrote, late perhaps. A choice made since
+    the links were drawn stands against a link that does not know of it yet.
+    """
+    run = get_script_run_ctx()
+    if run is None:
+        return
+    state = st.session_state
+    first, other = _PAGE not in state, state.get(_PAGE) != run.page_script_hash
+    state[_PAGE] = run.page_script_hash
+    if other:
+        state[_VISIT] = state.get(_VISIT, 0) + 1
+    stepped = run.is_history_navigation
+    if not (first or other or stepped):
+        return
+    moved = set() if first or stepped else _names(_MOVED)
+    told = {key: st.query_params[key] for key in CHOICES if st.query_params.get(key)}
+    for key, value in told.items():
+        if key not in moved and value != kept(key):
+            keep(key, value)
+    if "player" in told and "trait" in told and not moved & {"player", "trait", *WINDOWS}:
+        keep_windows(told["player"], told["trait"], _windows_told())
+
+
+def place_links(pages: Sequence[Page]) -> None:
+    """Draw the links to the pages, which carry what is chosen; ``settle`` draws them anew."""
+    st.session_state[_LINKS] = (st.empty(), tuple(pages))
+    _draw_links()
+
+
+def settle(page: str, player: str = "") -> None:
+    """Write what is chosen into the address and the links, and page and player into the title."""
+    st.set_page_config(page_title=f"{page}: {player}" if player else page)
+    wanted = _parameters(page)
+    if st.query_params.to_dict() != wanted:
+        st.query_params.from_dict(wanted)
+    _names(_MOVED).clear()
+    _draw_links()
+
+
+def _parameters(page: str) -> dict[str, str]:
+    """Return what is chosen as the address of a page says it."""
+    found = {key: value for key in CHOICES if (value := kept(key))}
+    if page == CHOSEN_ONLY and chosen("player") is None:
+        found.pop("player", None)
+    windows = kept_windows(found.get("player", ""), found.get("trait", ""))
+    if windows is not None:
+        texts = (f"{w.start.isoformat()}{BETWEEN}{w.end.isoformat()}" for w in windows)
+        found |= dict(zip(WINDOWS, texts, strict=True))
+    return found
+
+
+def _draw_links() -> None:
+    if _LINKS not in st.session_state:
+        return
+    place, pages = st.session_state[_LINKS]
+    with place.container(horizontal=True, gap="small"):
+        for page in pages:
+            st.page_link(page, label=page.title, query_params=_parameters(page.title))
+
+
+# --- choices ---
+
+
+def kept(key: str) -> str | None:
+    """Return what a choice stands at, chosen or only shown first; None before it was asked."""
+    return cast(str | None, st.session_state.get(f"kept {key}"))
+
+
+def chosen(key: str) -> str | None:
+    """Return what somebody chose; None where a page only had to show something first."""
+    return None if key in _names(_GUESSED) else kept(key)
+
+
+def keep(key: str, value: str) -> None:
+    """Let a choice stand at a value, as somebody's own choice."""
+    st.session_state[f"kept {key}"] = value
+    _names(_GUESSED).discard(key)
+
+
+def bound(key: str, value: object) -> dict[str, Any]:
+    """Return the arguments of a widget that shows a value and keeps what somebody makes of it.
+
+    The value is written where the widget shows another one, or starts afresh on a page come back
+    to; never over what somebody is typing.
+    """
+    widget, state = f"box {key}", st.session_state
+    visit = state.get(_VISIT, 0)
+    if widget not in state or state[widget] != value or state.get(f"drawn {key}") != visit:
+        state[widget] = value
+    state[f"drawn {key}"] = visit
+    return {"key": widget, "on_change": _moved, "args": (key, widget)}
+
+
+def choose(key: str, value: str) -> None:
+    """Keep what somebody picked just now, against links that do not know of it yet."""
+    keep(key, value)
+    _names(_MOVED).add(key)
+
+
+def _moved(key: str, widget: str) -> None:
+    choose(key, st.session_state[widget])
+
+
+def kept_choice(
+    label: str,
+    options: Sequence[str],
+    key: str,
+    default: str | None = None,
+    shown: Callable[[str], str] = str,
+    **layout: Any,
+) -> str:
+    """Ask for one of several; the answer stands on every page until another is chosen.
+
+    A kept value that is not among the options stays kept, is said, and the first choice is shown.
+    ``layout`` goes to the select box: ``help``, ``label_visibility``.
+    """
+    asked = kept(key)
+    if asked is None or (key in _names(_GUESSED) and asked not in options):
+        asked = default if default in options else options[0]
+        keep(key, asked)
+        _names(_GUESSED).add(key)
+    value = asked if asked in options else default if default in options else options[0]
+
+    def reads(option: str) -> str:
+        return line(shown(option))  # a select box shows plain text, no Markdown
+
+    st.selectbox(markdown(label), options, format_func=reads, **bound(key, value), **layout)
+    if asked not in options:
+        st.text(line(not_here(label, asked, shown(value))))
+    return value
+
+
+def not_here(label: str, asked: str, instead: str) -> str:
+    """Return the sentence on a choice that cannot be shown."""
+    return f"{label}: found {asked!r} in the address, which is not here; {instead} is shown."
+
+
+# --- windows ---
+
+
+def kept_windows(player: str, trait: str) -> Pair | None:
+    """Return the two windows picked for a player's trait; None where none were picked."""
+    return cast(Pair | None, _windows().get((player, trait)))
+
+
+def keep_windows(player: str, trait: str, windows: Pair | None) -> None:
+    """Keep the two windows picked for a player's trait; None goes back to the suggested ones."""
+    if windows is None:
+        _windows().pop((player, trait), None)
+    else:
+        _windows()[player, trait] = windows
+
+
+def _windows() -> dict[tuple[str, str], Pair]:
+    return cast(dict[tuple[str, str], Pair], st.session_state.setdefault("kept windows", {}))
+
+
+def _windows_told() -> Pair | None:
+    return windows_of(st.query_params.to_dict())
+
+
+def windows_of(parameters: Mapping[str, str]) -> Pair | None:
+    """Return the windows that parameters name; None where they name no two windows of days."""
+    found = []
+    for name in WINDOWS:
+        start, _, end = parameters.get(name, "").partition(BETWEEN)
+        try:
+            found.append(Window(date.fromisoformat(start), date.fromisoformat(end)))
+        except ValueError:
+            return None
+    return found[0], found[1]
+
+
+def _names(key: str) -> set[str]:
+    return cast(set[str], st.session_state.setdefault(key, set()))
