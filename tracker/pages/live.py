@@ -24,7 +24,7 @@ from tracker.pages.live_view import CAUTIONS, COLUMNS, UP, LiveView, live_view
 from tracker.pages.photo import photo_entry
 from tracker.pages.shared import address, context, drawing
 from tracker.pages.shared.phrases import counted, trait_label
-from tracker.plain import markdown
+from tracker.plain import line, markdown
 from tracker.posterior import Fit
 from tracker.records import DEFAULT_CLUB, Handed
 from tracker.store.loading import LoadReport
@@ -162,7 +162,7 @@ def _ask_player(store: Store) -> str:
         standing = asked if asked in names else None
     widget = address.bound("live player", standing)
     widget["on_change"], widget["args"] = _player_picked, (widget["key"],)
-    st.selectbox("Player", options, placeholder=WHO, **({"index": None} | widget))
+    st.selectbox("Player", options, format_func=line, placeholder=WHO, **({"index": None} | widget))
     if asked and asked not in names and standing is None:
         st.text(f"Player: found {asked!r} in the address, who is not stored here.")
     return standing or ""

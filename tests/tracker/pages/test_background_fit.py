@@ -115,9 +115,10 @@ def test_a_fit_that_was_killed_is_over_at_once(store, other):
     queue_job(store, other.pid)
     assert progress(store).active
     os.kill(other.pid, signal.SIGKILL)  # nobody waits for it: its number stays taken
-    over = wait_until_over(store, 10)
+    over = wait_until_over(store)
     assert over.state == "failed"
     assert "is gone" in over.message
+    assert "said nothing" not in over.message  # told by its end, not by its silence
     assert "Start it again" in over.message
 
 

@@ -6,6 +6,8 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from tests.fits import with_info
+from tests.tracker.pages.academy import keep, small_fit
 from tracker.fits import background
 from tracker.fits.background import queue_job
 from tracker.pages.shared.fit_time import (
@@ -16,7 +18,20 @@ from tracker.pages.shared.fit_time import (
 )
 from tracker.store.rows import FitSummary
 
-LAST = FitSummary(1, datetime(2026, 3, 1, tzinfo=UTC), "", 1, {}, 60.0, 12, 100, 900, "driver")
+LAST = FitSummary(
+    id=1,
+    created_at=datetime(2026, 3, 1, tzinfo=UTC),
+    data_digest="",
+    seed=1,
+    versions={},
+    report={},
+    seconds=60.0,
+    players=12,
+    sessions=100,
+    shots=900,
+    size=1,
+    club="driver",
+)
 BEGUN = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
 
 
@@ -68,9 +83,11 @@ def squad():
 
 
 def test_the_side_bar_says_how_long_a_fit_takes_and_then_what_it_does(academy, monkeypatch):
+    fit = small_fit()
+    keep(academy, with_info(fit, replace(fit.info, seconds=42.0)))
     page = AppTest.from_function(squad, default_timeout=300).run()
     said = [c.value for c in page.sidebar.caption]
-    assert any(text.startswith("A fit takes about ") and "by the last one" in text for text in said)
+    assert "A fit takes about 40 s here, by the last one." in said
 
     def begin(store, url):
         import os
