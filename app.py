@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from tracker.pages import coach, live, load, physics, player, squad
+from tracker.pages import coach, live, load, physics, player, season, squad, trust
 from tracker.pages.shared import address
 
 st.set_page_config(layout="wide", initial_sidebar_state="auto")
@@ -11,8 +11,10 @@ pages = [
     st.Page(coach.page, title="Coach", url_path="coach"),
     st.Page(player.page, title="Player", url_path="player"),
     st.Page(squad.page, title="Squad", url_path="squad"),
+    st.Page(season.page, title="Season", url_path="season"),
     st.Page(live.page, title="Live", url_path="live"),
     st.Page(physics.page, title="Physics", url_path="physics"),
+    st.Page(trust.page, title="Trust", url_path="trust"),
     st.Page(load.page, title="Load", url_path="load"),
 ]
 # the coach's page answers at its own path and at the bare address

@@ -172,9 +172,9 @@ def test_player_reads_verdict_and_scatter_without_statistics(reader, address):
     assert reader.locator("text=A change is called real here when").first.is_visible()
 
 
-def test_physics_page_opens_what_the_trust_rests_on(reader, address):
-    reader.goto(f"{address}/physics")
-    reader.wait_for_selector("text=Can the fit be trusted?")
+def test_trust_page_opens_what_it_rests_on(reader, address):
+    reader.goto(f"{address}/trust")
+    reader.wait_for_selector("text=Does the model look like your shots?")
     settled(reader)
     reader.locator("summary", has_text="Every comparison").click()
     table = reader.locator("[data-testid='stTable']", has_text="Looks alike?")

@@ -35,7 +35,8 @@ def share(found, asked):
 
 def _report(name, found):
     print(
-        f"{name}, {len(found)} seasons: called works {share(found, lambda c: c.works):.3f}; "
+        f"{name}, {len(found)} seasons: called works {share(found, lambda c: c.works):.3f}, "
+        f"said to lift {share(found, lambda c: c.lifts):.3f}; "
         f"paired t-test from the session of the choice "
         f"{share(found, lambda c: c.p_after_choice < ALPHA):.3f}, from all earlier sessions "
         f"{share(found, lambda c: c.p_after_all < ALPHA):.3f}; mean P(helps) "
@@ -46,6 +47,7 @@ def _report(name, found):
 
 def test_the_worst_drilled_with_nothing_are_rarely_said_to_be_helped(nothing):
     assert share(nothing, lambda c: c.works) <= FALSE_CLAIMS
+    assert share(nothing, lambda c: c.lifts) <= FALSE_CLAIMS
 
 
 def test_a_paired_t_test_is_fooled_by_the_same_seasons(nothing):
@@ -54,5 +56,6 @@ def test_a_paired_t_test_is_fooled_by_the_same_seasons(nothing):
     assert fooled > share(nothing, lambda c: c.works)
 
 
-def test_a_drill_that_moves_everybody_is_said_to_work(real):
+def test_a_drill_that_lifts_everybody_is_said_to(real):
+    assert share(real, lambda c: c.lifts) >= 0.95
     assert share(real, lambda c: c.works) >= 0.75

@@ -25,10 +25,14 @@ DRILLED = 6
 
 @dataclass(frozen=True, slots=True)
 class Claim:
-    """One season: the chance that the drill helps, and the two tests' one-sided p-values."""
+    """One season: chances that the drill helps and lifts, and two tests' one-sided p-values.
+
+    Where the six stand above their targets all the same, lifting them is no help.
+    """
 
     p_helps: float
-    p_worthwhile: float
+    p_up: float
+    """Chance that the effect is upward, the way in which luck returns."""
     p_after_choice: float
     p_after_all: float
     problems: int
@@ -37,6 +41,11 @@ class Claim:
     def works(self) -> bool:
         """Return whether the tool says that it works."""
         return self.p_helps >= WORKS
+
+    @property
+    def lifts(self) -> bool:
+        """Return whether the tool is as sure that it lifts the strike, help or not."""
+        return self.p_up >= WORKS
 
 
 def claims(seeds: range, effect: float = 0.0) -> list[Claim]:
@@ -54,7 +63,7 @@ def _claim(seed: int, effect: float) -> Claim:
     ((row,),) = (one.rows for one in what_works(fit, TRAIT))
     assert row.name == DRILL
     first, every = (_paired(shots, changes, all_before=b) for b in (False, True))
-    return Claim(row.p_helps, row.p_worthwhile, first, every, len(fit.problems_of(TRAIT)))
+    return Claim(row.p_helps, row.p_positive, first, every, len(fit.problems_of(TRAIT)))
 
 
 def _paired(shots: pd.DataFrame, changes, *, all_before: bool) -> float:

@@ -85,9 +85,25 @@ HOMES: Mapping[str, tuple[str, str]] = MappingProxyType(
             "Give a player another name, in the stored fits too: they stay usable.",
         ),
         "merge": ("people:merge", "Make one player of two: everything of FROM goes to INTO."),
+        "backup": (
+            "safety:backup",
+            "Write every row, photograph and fit into one file, sealed by digests.",
+        ),
+        "restore": (
+            "safety:restore",
+            "Put a backup into a database, SQLite or PostgreSQL; an empty one unless --force.",
+        ),
+        "check": (
+            "safety:check",
+            "Say whether everything stored can be trusted, and what to do where not.",
+        ),
         "history": (
             "history:history",
             "List every kept fit, and what changed from one to the next and why.",
+        ),
+        "trust": (
+            "trust:trust",
+            "Say whether the latest fit can be trusted, part by part, and on what that rests.",
         ),
         "demo": (
             "serving:demo",

@@ -48,8 +48,7 @@ def export(
         counted = ", ".join(f"{number} rows of {table}" for table, number in held.rows.items())
         out.print(
             f"Everything held of {player} is in {to}: {counted or 'no rows'}, "
-            f"{len(held.photos)} photographs, {len(held.fits)} fits.",
-            markup=False,
+            f"{len(held.photos)} photographs, {len(held.fits)} fits."
         )
 
 
@@ -70,8 +69,7 @@ def erase(
         for said in held.other_texts:
             err.print(
                 f"This stays, since it may be another's word: {said.text!r} "
-                f"({said.table}, {said.column})",
-                markup=False,
+                f"({said.table}, {said.column})"
             )
         err.print(ELSEWHERE)
         if not yes:
@@ -150,8 +148,7 @@ def merge(
         out.print(
             f"{giver} is {taker} now: {shots} shots, {changes} changes and {done.photos} "
             f"photographs moved; {done.already} were there already, {done.appended} were numbered "
-            "anew.",
-            markup=False,
+            "anew."
         )
         _say_dropped(done.dropped)
         out.print("The stored fits do not know the two as one: run drive-progress fit.")

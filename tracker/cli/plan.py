@@ -9,9 +9,11 @@ import typer
 
 from tracker.cli.common import (
     DbOption,
+    ForceOption,
     JsonOption,
     UnitsOption,
     WideOption,
+    may_write,
     out,
     print_json,
     print_rows,
@@ -42,6 +44,7 @@ from tracker.decisions.verdict.threshold import kept_threshold
 from tracker.errors import BadRequest
 from tracker.fits.kept_fits import latest_fit
 from tracker.posterior import Fit
+from tracker.private_files import write_private
 from tracker.store.store import Store
 from tracker.units import System
 
@@ -70,6 +73,7 @@ def plan(
         typer.Option("--a-player", help=f"Sessions a week of one player, 1 to {MOST_A_WEEK}."),
     ] = 1,
     path: OutOption = None,
+    force: ForceOption = False,
     wide: WideOption = False,
     units: UnitsOption = "yards",
     db: DbOption = None,
@@ -80,18 +84,19 @@ def plan(
     with refusals(), open_store(db) as store:
         capacity, a_week = Capacity(weeks, sessions_a_week, devices), checked_pace(a_player)
         first = _first_day(start)
+        if path is not None:
+            may_write(path, force)
         fit = latest_fit(store)
         levers = squad_levers(fit)
         found = season_plan(
             levers,
-            retests_of(store, fit, levers, a_week, system),
+            retests_of(store, fit, levers, a_week),
             start=first,
             capacity=capacity,
             a_player_a_week=a_week,
-            system=system,
         )
         if path is not None:
-            _write(path, plan_calendar(found, system, datetime.now(UTC)))
+            write_private(path, plan_calendar(found, system, datetime.now(UTC)))
         if as_json:
             print_json(plan_json(found, system))
             return
@@ -102,14 +107,14 @@ def plan(
 
 
 def retests_of(
-    store: Store, fit: Fit, levers: Sequence[PlayerLevers], a_week: int, system: System
+    store: Store, fit: Fit, levers: Sequence[PlayerLevers], a_week: int
 ) -> Mapping[str, RetestPlan | None]:
     """Return by player what would show that player's first lever."""
     found: dict[str, RetestPlan | None] = {}
-    for one in first_levers(levers, system):
+    for one in first_levers(levers):
         if one.first is not None:
             limit = kept_threshold(store, fit, one.player, one.first, logged=True).value
-            found[one.player] = season_retest(fit, one.player, one.first, limit, a_week, system)
+            found[one.player] = season_retest(fit, one.player, one.first, limit, a_week)
     return found
 
 
@@ -200,13 +205,6 @@ def _first_day(text: str | None) -> date:
     except ValueError:
         msg = f"--from: found {text!r}, wanted a date such as 2026-09-01"
         raise BadRequest(msg) from None
-
-
-def _write(path: Path, content: bytes) -> None:
-    try:
-        path.write_bytes(content)
-    except OSError as error:
-        raise BadRequest(f"--out: found {path}, which cannot be written ({error})") from error
 
 
 def _print_plan(found: SeasonPlan, system: System, wide: bool) -> None:

@@ -171,5 +171,4 @@ def _print_trait(one: TraitWorks, system: System) -> None:
             out.print(
                 f"  {answer.player}: {cell(answer.effect, how, signed=True)}, "
                 f"{answer_words(answer)}",
-                markup=False,
             )

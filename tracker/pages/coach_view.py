@@ -147,23 +147,23 @@ def coach_view(
 
 
 def _answer(gains: Gains) -> tuple[str, str]:
-    """Return a headline to remember, and the answer as it is said everywhere."""
+    """Return a headline to remember, and the answer without what the headline has said."""
     name = gains.player
     if gains.problems:
         return (
             f"{name}: no answer from this fit.",
             "The draws did not pass their checks, so nothing is ranked. Fit again.",
         )
-    measure = gains.measure
+    measure, lead = gains.measure, gains.lead
     if measure is not None and measure.beats_acting:
-        headline = f"{name}: read {trait_label(measure.trait)} first."
+        headline, lead = f"{name}: read {trait_label(measure.trait)} first.", gains.sentence
     elif gains.best is not None:
         headline = f"{name}: {lever_aim(gains.best.lever)} first."
     elif not gains.fixes:
         headline = f"{name}: no lever can be named yet."
     else:
         headline = f"{name}: nothing is worth changing first."
-    return headline, f"{gains.sentence} {gains.measure_next}".strip()
+    return headline, f"{lead} {gains.measure_next}".strip()
 
 
 def _pictured(gains: Gains) -> tuple[LeverGain, ...]:

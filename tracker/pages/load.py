@@ -46,6 +46,8 @@ class LoadView:
     file_name: str = ""
     stuck: tuple[str, ...] = ()
     """A sentence for each session's readings that a stuck device gave."""
+    look_alike: tuple[str, ...] = ()
+    """A sentence for each player whose name looks like another's."""
     not_promised: tuple[str, ...] = ()
     """Of which new changes nothing is promised, and why."""
 
@@ -90,6 +92,7 @@ def load_view(
         rejected=report.rejected_csv,
         file_name=file_name,
         stuck=tuple(found.sentence for found in report.stuck),
+        look_alike=tuple(found.sentence for found in report.look_alike),
         not_promised=without_sentences(promised.without),
     )
 
@@ -141,6 +144,8 @@ def page() -> None:
 def render(view: LoadView) -> None:
     """Draw what one load came to."""
     drawing.answer(view.headline, view.lead)
+    for sentence in view.look_alike[:SHOWN]:
+        st.text(sentence)
     for sentence in view.stuck[:SHOWN]:
         st.text(line(sentence))
     if len(view.stuck) > SHOWN:

@@ -16,7 +16,7 @@ from tracker.lesson.homography import LEAST_POINTS, PhotoStrike, ReferencePoint,
 from tracker.lesson.kept_photos import keep_photo, photo_folder
 from tracker.lesson.session import Lesson
 from tracker.pages.shared import drawing
-from tracker.pages.shared.face_input import Place, picture_to_click
+from tracker.pages.shared.face_input import Place, picture_to_click, take_clicks
 from tracker.pages.shared.phrases import amount_with_range
 from tracker.plain import markdown
 from tracker.records import Shot
@@ -60,15 +60,20 @@ def photo_entry(
     digest = hashlib.sha256(jpeg).hexdigest()[:12]
     clicks: list[Place] = st.session_state.setdefault(f"photo clicks {digest}", [])
     names = [*(name for name, _, _ in points), MARK]
+
+    def clicked(place: Place) -> None:
+        if len(clicks) < len(names):
+            clicks.append(place)
+
+    take_clicks(f"photo {digest}", clicked)
     wanted = names[len(clicks)] if len(clicks) < len(names) else ""
     drawing.say("", f"Click {wanted}." if wanted else "All places are clicked.")
     kept = st.session_state.pop("photo kept", None)
     if kept:
         drawing.done(f"The photograph is kept as {kept}.")
-
-    def clicked(place: Place) -> None:
-        if len(clicks) < len(names):
-            clicks.append(place)
+    not_kept = st.session_state.pop("photo problem", None)
+    if not_kept:
+        drawing.refused(not_kept)
 
     def take_back() -> None:
         clicks.pop()
@@ -76,7 +81,7 @@ def photo_entry(
     labels = [*(str(i + 1) for i in range(len(points))), "mark"]
     marked = [(n, c.x, c.y) for n, c in zip(labels, clicks, strict=False)]
     address = f"data:image/jpeg;base64,{base64.b64encode(jpeg).decode()}"
-    picture_to_click(clickable_photo(address, size, marked, wanted), f"photo {digest}", clicked)
+    picture_to_click(clickable_photo(address, size, marked, wanted), f"photo {digest}")
     left, right = st.columns(2, vertical_alignment="bottom")
     error_px = left.number_input("One click is off by about (px)", 0.5, 50.0, CLICK_SD_PX, 0.5)
     right.button("Take the last click back", disabled=not clicks, on_click=take_back)
@@ -151,7 +156,7 @@ def _result(
             try:
                 st.session_state["photo kept"] = str(keep_photo(store, jpeg, shot))
             except TrackerError as error:
-                st.session_state["live problem"] = str(error)
+                st.session_state["photo problem"] = str(error)
         clicks_of = [key for key in st.session_state if str(key).startswith("photo clicks ")]
         for key in clicks_of:
             del st.session_state[key]

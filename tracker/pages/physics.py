@@ -6,16 +6,6 @@ from tracker.charts.agreement import agreement_figure
 from tracker.pages.constants_view import CONSTANT_COLUMNS
 from tracker.pages.physics_view import MISS_COLUMNS, PhysicsView, physics_view
 from tracker.pages.shared import address, context, drawing
-from tracker.pages.shared.checks_view import (
-    CHECK_COLUMNS,
-    HOW_TO_READ_CHECKS,
-    HOW_TO_READ_PRIORS,
-    PRIOR_COLUMNS,
-    ChecksView,
-    checks_of,
-    checks_view,
-)
-from tracker.pages.shared.phrases import start_of_sentence
 
 HOW_TO_READ_AGREEMENT = (
     "Each dot is one session's average: across, what the physics predicts from the club alone; up, "
@@ -34,8 +24,6 @@ def page() -> None:
     drawing.problems(view.problems)
     drawing.answer(view.headline, view.lead)
     render(view)
-    if view.usable:
-        render_checks(checks_view(checks_of(here), here.system))
 
 
 def render(view: PhysicsView) -> None:
@@ -60,17 +48,3 @@ def render(view: PhysicsView) -> None:
     if view.flight:
         with st.expander("The six numbers of the flight (they move together)"):
             drawing.table(CONSTANT_COLUMNS, view.flight, "")
-
-
-def render_checks(view: ChecksView) -> None:
-    """Draw whether the fit can be trusted: what looks odd first, the whole in a table."""
-    st.header("Can the fit be trusted?", anchor=False)
-    drawing.say(view.headline)
-    if view.unlike:
-        drawing.note_bullets(f"{start_of_sentence(sentence)}." for sentence in view.unlike)
-    with st.expander("Every comparison of what was seen with what the model makes up"):
-        drawing.table(CHECK_COLUMNS, view.checks, "")
-        drawing.quietly(HOW_TO_READ_CHECKS)
-    with st.expander("What the model took for possible before the first shot"):
-        drawing.table(PRIOR_COLUMNS, view.priors, "")
-        drawing.quietly(HOW_TO_READ_PRIORS)

@@ -318,6 +318,15 @@ def test_shots_that_are_the_same_by_number_alone_are_refused_by_name_or_appended
     assert (readings[3], readings[4]) == (5.0, 4.0)
 
 
+def test_what_was_said_of_the_one_who_stays_counts(store):
+    store.add_shots([shot("Ann"), shot("ANN")])
+    store.set_labels("Ann", {"group": "juniors"})
+    store.set_labels("ANN", {"group": "seniors", "coach": "Kim"})
+    merge_players(store, "ANN", "Ann")
+    (labels,) = store.labels().values()
+    assert (labels.group, labels.coach) == ("juniors", "Kim")
+
+
 def test_players_of_two_hands_are_not_one(store):
     store.add_shots([shot("Ann"), shot("ANN", handed="left")])
     with pytest.raises(BadRequest, match="plays left-handed"):

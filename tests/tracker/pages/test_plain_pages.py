@@ -15,7 +15,6 @@ from tests.hostile import HOSTILE
 from tests.tracker.pages.academy import BALLS, keep
 from tracker.errors import RowProblem
 from tracker.pages.load import LoadView
-from tracker.pages.shared.checks_view import ChecksView
 from tracker.plain import JOINER, line
 from tracker.records import Change, Shot
 from tracker.shot_frame import tidy
@@ -157,12 +156,6 @@ def load_of(view):
     render(view)
 
 
-def checks_of(view):
-    from tracker.pages.physics import render_checks
-
-    render_checks(view)
-
-
 def boxes_of(texts):
     from tracker.pages.shared import drawing
 
@@ -211,14 +204,6 @@ def test_a_refused_file_is_named_as_typed():
     said = drawn(run(load_of, view=view))
     for typed in (SOURCE, OTHER, DRILL, PLAYER):
         assert line(typed) in said
-
-
-def test_what_looks_odd_is_named_as_typed():
-    view = ChecksView(PLAYER, (OTHER,), ((DRILL,) * 5,), ())
-    said = drawn(run(checks_of, view=view))
-    assert line(PLAYER) in said
-    assert f"{line(OTHER)}." in said
-    assert line(DRILL) in said
 
 
 def test_a_database_that_cannot_be_opened_is_named_as_typed(monkeypatch, tmp_path):

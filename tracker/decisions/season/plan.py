@@ -23,7 +23,6 @@ from tracker.decisions.season.programme import (
 )
 from tracker.decisions.verdict.retest import RetestPlan
 from tracker.interval import Interval
-from tracker.units import System
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,9 +80,9 @@ class SeasonPlan:
         return len(self.planned) + len(self.left_out)
 
 
-def first_levers(levers: Sequence[PlayerLevers], system: System = "yards") -> tuple[Gains, ...]:
+def first_levers(levers: Sequence[PlayerLevers]) -> tuple[Gains, ...]:
     """Return every player's ranked levers, at the efforts that were logged."""
-    return tuple(ranked(one, None, system) for one in levers)
+    return tuple(ranked(one) for one in levers)
 
 
 def season_plan(
@@ -93,14 +92,13 @@ def season_plan(
     start: date,
     capacity: Capacity,
     a_player_a_week: int = 1,
-    system: System = "yards",
 ) -> SeasonPlan:
     """Return the plan of a squad's season from ``start`` on.
 
     ``retests`` holds by player what would show that player's first lever at ``a_player_a_week``.
     """
     checked_pace(a_player_a_week)
-    gains = first_levers(levers, system)
+    gains = first_levers(levers)
     made = {
         one.player: programme(
             one, retests.get(one.player), weeks=capacity.weeks, a_week=a_player_a_week

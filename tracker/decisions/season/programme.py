@@ -17,7 +17,6 @@ from tracker.decisions.season.assignment import Demand
 from tracker.decisions.verdict.retest import WANTED, Design, RetestPlan, plan_retest
 from tracker.errors import BadRequest, NotEnoughData
 from tracker.posterior import Fit
-from tracker.units import System
 
 TRIED_SHOTS: Final = (15, 30)
 """Shots a session that a season's retests choose from: a plan for everybody has to be quick."""
@@ -82,7 +81,7 @@ class Block:
 
 
 def season_retest(
-    fit: Fit, player: str, trait: str, threshold: float, a_week: int, system: System = "yards"
+    fit: Fit, player: str, trait: str, threshold: float, a_week: int
 ) -> RetestPlan | None:
     """Return what would show the best lever of a trait at so many sessions a week.
 
@@ -91,7 +90,7 @@ def season_retest(
     try:
         return plan_retest(
             fit, player, trait, threshold=threshold, shots_a_session=TRIED_SHOTS,
-            gap_weeks=1 / checked_pace(a_week), system=system,
+            gap_weeks=1 / checked_pace(a_week),
         )  # fmt: skip
     except NotEnoughData:
         return None

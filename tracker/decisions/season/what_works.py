@@ -172,7 +172,7 @@ def what_works(fit: Fit, trait: str | None = None) -> tuple[TraitWorks, ...]:
     that the fit does not hold.
     """
     if trait is not None:
-        fit.trait_index(trait)
+        fit.squad(trait)
     inputs = lever_inputs(fit, None)
     found = (
         _of_trait(fit, inputs, name)

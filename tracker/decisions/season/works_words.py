@@ -43,7 +43,7 @@ NOTHING_TO_JUDGE = (
 )
 NOTHING_LOGGED = (
     "Log a drill, equipment or set-up change on the Coach page under the player's plan, or load a "
-    "file of them with `drive-progress load FILE --changes`; then fit again."
+    "file of them with drive-progress load FILE --changes; then fit again."
 )
 
 

@@ -18,9 +18,9 @@ from tracker.decisions.distance.worth import (
 )
 from tracker.decisions.distance.yardstick import TOWARD, Yardstick
 from tracker.decisions.squad import DrillRow, SquadRow, drill_table, squad_table
-from tracker.errors import NoFit, StoreUnavailable
+from tracker.errors import NoFit, StoreUnavailable, UnknownPlayer
 from tracker.fits import background
-from tracker.fits.kept_fits import fit_of_row
+from tracker.fits.kept_fits import fit_of_row, not_stored, not_stored_words
 from tracker.pages.shared import drawing
 from tracker.pages.shared.address import kept_choice
 from tracker.pages.shared.fit_time import before_words, expected_seconds, under_way_words
@@ -30,7 +30,7 @@ from tracker.pages.shared.phrases import counted
 from tracker.plain import markdown
 from tracker.posterior import Fit
 from tracker.records import DEFAULT_CLUB, Shot
-from tracker.shot_frame import shots_of
+from tracker.shot_frame import frame_of, shots_of
 from tracker.store.rows import FitSummary, LoggedChange
 from tracker.store.store import Store, default_url
 from tracker.stuck_device import without_stuck
@@ -90,6 +90,9 @@ def open_page() -> Here | None:
     if fit is None:
         _fitted_too_long_ago()
         return None
+    gone = not_stored_words(not_stored(store, fit))
+    if gone:
+        st.sidebar.warning(markdown(gone))
     return Here(key, store, fit, system)
 
 
@@ -181,7 +184,7 @@ def strikes(here: Here, player: str) -> tuple[tuple[float, float], ...]:
 
 @once(64)
 def _strikes(url: str, version: int, player: str) -> tuple[tuple[float, float], ...]:
-    frame = store_of(url).shots_frame(player, DEFAULT_CLUB)
+    frame = _frame_of(url, player)
     both = frame[list(STRIKES)].dropna()
     return tuple((float(toe), float(up)) for toe, up in both.to_numpy())
 
@@ -210,7 +213,15 @@ def squad_shots(url: str, version: int) -> pd.DataFrame:
 @once(64)
 def shots_of_player(url: str, version: int, player: str) -> tuple[Shot, ...]:
     """Return a player's driver shots; ``version`` counts changes of the stored data."""
-    return shots_of(store_of(url).shots_frame(player, DEFAULT_CLUB))
+    return shots_of(_frame_of(url, player))
+
+
+def _frame_of(url: str, player: str) -> pd.DataFrame:
+    """Return a player's driver shots; none for a player of a fit who is no longer stored."""
+    try:
+        return store_of(url).shots_frame(player, DEFAULT_CLUB)
+    except UnknownPlayer:
+        return frame_of(())
 
 
 def logged_changes(here: Here, player: str) -> tuple[LoggedChange, ...]:

@@ -89,10 +89,7 @@ def unlike(sentences: Sequence[str]) -> None:
     """Say calmly what the fit does not reproduce; the numbers may be read with that in mind."""
     if not sentences:
         return
-    st.info(
-        f"Read with some care: {markdown('; '.join(sentences))}. More on the Physics page, under "
-        "*Can the fit be trusted?*"
-    )
+    st.info(f"Read with some care: {markdown('; '.join(sentences))}. More on the Trust page.")
 
 
 def picture(figure: go.Figure, key: str, how_to_read: str, what_it_shows: str) -> None:
@@ -127,6 +124,11 @@ def bullets(sentences: Iterable[str]) -> None:
 def note_bullets(sentences: Iterable[str]) -> None:
     """Write sentences to keep in mind as a list, in a box."""
     st.info(_listed(sentences))
+
+
+def warn_bullets(sentences: Iterable[str]) -> None:
+    """Write sentences that take away from the answer as a list, in a box."""
+    st.warning(_listed(sentences))
 
 
 def _listed(sentences: Iterable[str]) -> str:

@@ -1,0 +1,30 @@
+"""How a table of answers becomes a CSV file that a spreadsheet reads and does not run."""
+
+import csv
+import io
+from collections.abc import Iterable, Sequence
+
+from tracker.files.csv_table import safe_cell
+
+Value = str | float | int | None
+
+
+def table_csv(columns: Sequence[str], rows: Iterable[Sequence[Value]]) -> bytes:
+    """Return a header and rows as UTF-8 CSV; None is an empty cell, numbers keep four decimals.
+
+    A text that a spreadsheet would run as a formula gets a single quote in front.
+    """
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow([safe_cell(name) for name in columns])
+    for row in rows:
+        if len(row) != len(columns):
+            raise ValueError(f"a row of {len(row)} cells under {len(columns)} columns")
+        writer.writerow([safe_cell(_text(value)) for value in row])
+    return out.getvalue().encode("utf-8")
+
+
+def _text(value: Value) -> str:
+    if value is None:
+        return ""
+    return f"{value:.4f}".rstrip("0").rstrip(".") if isinstance(value, float) else str(value)
