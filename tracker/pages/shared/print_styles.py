@@ -6,10 +6,13 @@ STYLES = """
 @media print {
   [data-testid="stSidebar"], [data-testid="stHeader"], [data-testid="stToolbar"],
   [data-testid="stPopover"], [data-testid="stButton"], [data-testid="stDownloadButton"],
-  [data-testid="stFileUploader"], [data-testid="stForm"] { display: none !important; }
+  [data-testid="stFileUploader"], [data-testid="stForm"], [data-testid="stPageLink"],
+  [data-testid="stElementToolbar"] { display: none !important; }
   [data-testid="stApp"], [data-testid="stAppViewContainer"], [data-testid="stMain"] {
     position: static !important; display: block !important; height: auto !important;
     overflow: visible !important; background: #fff !important; color: #23282C !important; }
+  [data-testid="stMain"] * { color: #23282C !important; }
+  [data-testid="stSelectbox"] * { background: #fff !important; }
   [data-testid="stMainBlockContainer"] { max-width: none !important; padding: 0 !important; }
   [data-testid="stHorizontalBlock"] { flex-wrap: wrap; }
   [data-testid="stVegaLiteChart"], [data-testid="stTable"], [data-testid="stExpander"],
