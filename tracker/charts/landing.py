@@ -85,7 +85,7 @@ def _cloud(
 
 def _places(landings: Landings) -> list[dict[str, float]]:
     carry, right = landings.carry.ravel(), landings.right.ravel()
-    # at random: every so-manieth would pick the same few shots of each draw
+    # at random: at even steps they would be the same few shots of each draw
     some = np.random.default_rng(1).permutation(carry.size)[:_DOTS]
     return [
         {"right": round(float(r), 1), "carry": round(float(c), 1)}

@@ -37,6 +37,8 @@ MAY_LOAD = [
     (("flight", *BALL), {"numpy", "numba"}),
     (("load", "log.csv"), STORED),
     (("undo",), STORED),
+    (("rename", "Ann", "Pia"), STORED | {"numba", "scipy.special"}),
+    (("check",), STORED | {"numba", "scipy.special"}),
     (("gains", "Ann"), STORED | {"numba", "scipy.optimize", "scipy.special"}),
     (("page", "--help"), STORED),
 ]
