@@ -234,20 +234,6 @@ class PlayerTrait(TraitDraws):
         """Return the chance that something changed at once that nobody logged, 0 to 1."""
         return float(np.mean(self.jump_at > 0))
 
-    @property
-    def creep(self) -> Floats:
-        """Return the level at every session without its sudden steps, ``(sample, session)``.
-
-        What the logged changes did and what came at once without being logged is taken out, draw
-        by draw; the random walk and a steady move remain.
-        """
-        path, at = self.path, self.jump_at.astype(np.int64)
-        begun = (at[:, None] > 0) & (np.arange(len(self.times)) >= at[:, None])
-        path -= np.where(begun, self.jump.astype(np.float64)[:, None], 0.0)
-        for change, effect in zip(self.changes, self.change_effect, strict=True):
-            path[:, self.times >= np.datetime64(change.start)] -= effect[:, None]
-        return path
-
     def trend(self, places: Places | None = None) -> Floats:
         """Return how fast the level creeps: the least-squares slope over the sessions, per month.
 
@@ -263,7 +249,14 @@ class PlayerTrait(TraitDraws):
         spread = float(centred @ centred)
         if spread == 0:
             raise NotEnoughData(f"{self.player} has one session; a trend needs at least two dates")
-        return np.asarray(self.creep[:, kept] @ centred / spread, dtype=np.float64)
+        slope = self.level[:, kept].astype(np.float64) @ centred
+        # a step's share of the slope, rather than every path without it: a squad asks often
+        for change, effect in zip(self.changes, self.change_effect, strict=True):
+            slope -= effect * centred[self.times[kept] >= np.datetime64(change.start)].sum()
+        after = np.array([centred[kept >= place].sum() for place in range(len(self.times))])
+        at = self.jump_at.astype(np.int64)
+        slope -= np.where(at > 0, self.jump.astype(np.float64) * after[np.maximum(at, 0)], 0.0)
+        return np.asarray(slope / spread, dtype=np.float64)
 
     def unlogged(self) -> UnloggedChange | None:
         """Return when and how large an unlogged jump was; None where no draw holds one."""

@@ -1,4 +1,4 @@
-"""A fit of a squad of any size, made by hand as a fit of such a squad would look: nothing sampled."""
+"""A fit of a squad of any size, made by hand to look like one: nothing is sampled."""
 
 from datetime import timedelta
 

@@ -137,7 +137,7 @@ def squad_table(
             p_top3=float((ranks[:, i] <= 3).mean()),
             tied_with=tuple(
                 names[j]
-                for j in np.flatnonzero((TIED_FROM <= ahead[i]) & (ahead[i] <= 1 - TIED_FROM))
+                for j in np.flatnonzero((ahead[i] >= TIED_FROM) & (ahead[i] <= 1 - TIED_FROM))
                 if j != i
             ),
             target_window=None if (aim := aims[player]) is None else aim.window,
