@@ -18,7 +18,14 @@ from tracker.decisions.distance.worth import (
     player_levers,
 )
 from tracker.decisions.distance.yardstick import TOWARD, Yardstick
-from tracker.decisions.squad import DrillRow, SquadRow, drill_table, squad_table, squad_targets
+from tracker.decisions.squad import (
+    DrillRow,
+    SquadRow,
+    drill_table,
+    last_changed,
+    squad_table,
+    squad_targets,
+)
 from tracker.errors import NoFit, StoreUnavailable, UnknownPlayer
 from tracker.fits import background
 from tracker.fits.kept_fits import fit_of_row, not_stored, not_stored_words
@@ -131,9 +138,19 @@ def work_out_first_answer() -> None:
     key = FitKey(url, latest.id)
     names = [player.name for player in stored_fit(key).players]
     first = likely_first(key)
+    squad_ahead(key)
     in_turn = sorted(names, key=lambda name: name != first)
     for name in in_turn if len(names) <= WARMED else in_turn[:1]:
         levers_of(key, name, TOWARD)
+
+
+def squad_ahead(key: FitKey) -> None:
+    """Work out ahead the places that the squad's page shows first."""
+    fit = stored_fit(key)
+    _, trait = last_changed(fit)
+    trait = trait or fit.traits[0]
+    if fit.squad(trait).is_read:
+        squad_tables_of(key, trait, tuple(player.name for player in fit.players), None)
 
 
 @once(4)

@@ -120,5 +120,3 @@ def test_windows_for_scatter_are_the_ends():
     before, after = windows["Ann"]
     assert (before.start, before.end) == (day(0), day(7))
     assert (after.start, after.end) == (day(28), day(35))
-
-
