@@ -26,6 +26,7 @@ from tracker.cli.common import (
 )
 from tracker.cli.stored import AsOfOption, fit_asked_for, fit_json, open_store, warn_of_fit
 from tracker.decisions.board.board_words import (
+    NO_LEVER,
     changed_lead,
     look_reason,
     look_remedy,
@@ -398,5 +399,7 @@ def _print_left(left: Unclaimed | None, system: System) -> None:
     if left.total is not None:
         number = sum(times for _, times in left.levers)
         out.print(f"{gain_brief(left.total, system)} in all, by the first levers of {number}.")
+    elif not left.problems:
+        out.print(NO_LEVER)
     if common := common_lever(left.gains):
         out.print(common)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from models.traits import TRAITS
 from tracker.decisions.board.board_words import (
+    NO_LEVER,
     changed_lead,
     creeps,
     day_words,
@@ -251,7 +252,7 @@ def unclaimed_view(found: Unclaimed, yardstick: Yardstick, system: System) -> Un
             ]
         )
     number = sum(times for _, times in found.levers)
-    lead = "Nobody has a lever that is expected to pay half a metre yet."
+    lead = NO_LEVER
     if found.total is not None:
         lead = (
             f"{gain_brief(found.total, system)} {yardstick.words} is left unclaimed in all, if "

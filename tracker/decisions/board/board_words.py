@@ -11,6 +11,8 @@ from tracker.interval import Interval
 from tracker.units import System, range_text, trait_display, value_text
 from tracker.words import chance_words
 
+NO_LEVER = "Nobody has a lever that is expected to pay half a metre yet."
+
 
 def move_words(row: StartNow, system: System) -> str:
     """Return how a level moved: its steps, then what creeps beside them.
