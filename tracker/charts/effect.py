@@ -35,7 +35,12 @@ def effect_chart(rows: Sequence[EffectRow], label: str, positive: str) -> alt.La
         title=None,
         axis=alt.Axis(labelLimit=_LABEL_PIXELS, ticks=False, domain=False),
     )
-    x = alt.X("low90:Q", title=f"{label} ({unit}, + {positive})", scale=alt.Scale(nice=True))
+    x = alt.X(
+        "low90:Q",
+        title=f"{label} ({unit}, + {positive})",
+        scale=alt.Scale(nice=True),
+        axis=alt.Axis(tickCount=6),
+    )
     colour = alt.condition("datum.tried", alt.value(ACCENT), alt.value(GREY))
     tip = [
         "change:N",
