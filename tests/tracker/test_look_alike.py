@@ -16,7 +16,6 @@ from tracker.look_alike import look_alikes, seen_as
         "Ann\u200b Lee",
         "Ａnn Lee",
         "Ann\u3164Lee",
-        "ann\u00adlee ",
     ],
 )
 def test_what_looks_the_same_is_pointed_out(other):

@@ -37,6 +37,11 @@ HOMES: Mapping[str, tuple[str, str]] = MappingProxyType(
             "retest:retest",
             "Say how many sessions and shots would show a change, and the cheapest that is enough.",
         ),
+        "report": (
+            "report:report",
+            "Write a player's page for paper, or the squad's: what is next, what was found, how "
+            "sure.",
+        ),
         "plan": (
             "plan:plan",
             "Plan the season: who practises what when, the retest, and what the squad gains by it.",

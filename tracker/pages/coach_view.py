@@ -48,15 +48,6 @@ BESIDES_COLUMNS = ("Best lever for", "Carry and run", "Ball speed", "Spin", "Whe
 CHANCE_COLUMNS = ("Lever", "Best choice", "Cost if it is not the best")
 PICTURED = 6
 """Levers in the picture; the table holds all."""
-PRACTICE_CAUTIONS = (
-    "Juniors: few full-effort swings a session, varied practice and days of rest.",
-    "Powder sprayed on the face to see the strike: outdoors or in a ventilated place only, away "
-    "from eyes and flames.",
-    "Hit only where hitting is authorised, with nobody beside the ball or in front of it.",
-    "This page ranks; a qualified coach decides on the swing, a physician on the body, and the "
-    "equipment rules on club and ball.",
-)
-"""Safety sentences beside every plan that asks for practice (common practice, no source)."""
 NOT_READ = "not read"
 NO_PROMISES: Mapping[int, Promise] = MappingProxyType({})
 SQUAD_COLUMNS = (

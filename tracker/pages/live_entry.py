@@ -201,13 +201,18 @@ def by_photo(entry: Entry) -> Callable[[float, float], Shot | None]:
         word = entry.lesson.strike_method
         lesson = replace(entry.lesson, strike_method=word if "photo" in word else "photo")
         strike = dict(zip(STRIKES, (round(toe_mm, 2), round(up_mm, 2)), strict=True))
-        return _press(replace(entry, lesson=lesson), lambda now: now.keep(strike))
+        return _done(replace(entry, lesson=lesson), lambda now: now.keep(strike))
 
     return stored
 
 
-def _press[R](entry: Entry, work: Callable[[Entry], R]) -> R:
-    """Do what a button says with what stands in the fields by now."""
+def _press(entry: Entry, work: Callable[[Entry], object]) -> None:
+    """Do what a button says."""
+    _done(entry, work)
+
+
+def _done[R](entry: Entry, work: Callable[[Entry], R]) -> R:
+    """Return what comes of some work on an entry with what stands in its fields by now."""
     now = _entered(entry.store, entry.lesson, entry.system, entry.desk)
     done = work(now)
     if now.desk.turn != now.turn:

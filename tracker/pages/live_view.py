@@ -9,7 +9,7 @@ import pandas as pd
 from models.tendency.live import Mixture
 from models.traits import STRIKES, TRAITS
 from tracker.charts.clickable import Clickable, clickable_face
-from tracker.charts.face_map import Normal2D, cloud_of
+from tracker.charts.outline import Normal2D, cloud_of
 from tracker.interval import Interval
 from tracker.lesson.session import Lesson
 from tracker.lesson.update import LiveFit, live_fit

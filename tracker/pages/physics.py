@@ -2,16 +2,18 @@
 
 import streamlit as st
 
-from tracker.charts.agreement import agreement_figure
+from tracker.charts.agreement import agreement_chart
 from tracker.pages.constants_view import CONSTANT_COLUMNS
 from tracker.pages.physics_view import MISS_COLUMNS, PhysicsView, physics_view
 from tracker.pages.shared import address, context, drawing
+from tracker.pages.shared.picture import picture
 
 HOW_TO_READ_AGREEMENT = (
     "Each dot is one session's average: across, what the physics predicts from the club alone; up, "
     "what was read, with a 90 % line for the luck of few shots. On the dashed line both agree; "
     "above it more was read than predicted."
 )
+AGREEMENT_CAPTION = "A dot a session, 90 % sure; on the dashed line it was read as predicted."
 
 
 def page() -> None:
@@ -38,8 +40,8 @@ def render(view: PhysicsView) -> None:
         columns = st.columns(2)
         for place, (panel, said) in enumerate(zip(view.panels, view.panel_texts, strict=True)):
             with columns[place % 2]:
-                drawing.silent_picture(agreement_figure(panel), f"agreement {place}", said)
-        st.caption(HOW_TO_READ_AGREEMENT)
+                chart, key = agreement_chart(panel), f"agreement {place}"
+                picture(chart, key, AGREEMENT_CAPTION, said, HOW_TO_READ_AGREEMENT)
         drawing.table(MISS_COLUMNS, view.misses, "")
     if view.remarks:
         drawing.bullets(view.remarks)

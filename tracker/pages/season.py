@@ -29,6 +29,7 @@ from tracker.pages.shared import address, context, drawing
 from tracker.pages.shared.checks_view import unlike_model
 from tracker.pages.shared.judging import limit_of
 from tracker.pages.shared.once import once
+from tracker.pages.shared.picture import picture
 from tracker.plain import markdown
 
 HOW_TO_READ_EFFECTS = (
@@ -36,6 +37,7 @@ HOW_TO_READ_EFFECTS = (
     "best guess. Upright line: no effect. Grey band: smaller than what matters. Grey line: what a "
     "drill that nobody has tried may do."
 )
+CAPTION = "Lines: 90 % sure; upright: no effect; grey band: smaller than what matters."
 KEPT = "kept season asked"
 """What was asked of the plan, so that it stands when the page is come back to."""
 Asked = tuple[date, Capacity, int]
@@ -68,11 +70,9 @@ def render(view: WorksView) -> None:
     """Draw everything that works under the answer."""
     if view.problems or not view.rows:
         return
-    for picture in view.pictures:
-        chart = effect_chart(picture.rows, picture.label, picture.positive)
-        st.altair_chart(chart, width="stretch", key=f"effects {picture.trait}")
-    said = "; ".join(picture.text for picture in view.pictures)
-    st.caption(markdown(f"{HOW_TO_READ_EFFECTS} {said}."))
+    for drawn in view.pictures:
+        chart = effect_chart(drawn.rows, drawn.label, drawn.positive)
+        picture(chart, f"effects {drawn.trait}", CAPTION, drawn.text, HOW_TO_READ_EFFECTS)
     drawing.table(WORKS_COLUMNS, view.rows, "")
     st.markdown(" ".join(view.notes))
     with st.expander("How far players differ, what it costs to choose it, what would settle it"):

@@ -11,7 +11,7 @@ from streamlit.testing.v1 import AppTest
 from tests.fits import BROKEN, CLEAN, day, make_fit, with_info
 from tests.tracker.pages.academy import LEVELS, keep
 from tracker.charts.clickable import clickable_face, clickable_photo, strike_at
-from tracker.charts.face_map import cloud_of
+from tracker.charts.outline import cloud_of
 from tracker.lesson.session import commit, lesson_today, stored_shots
 from tracker.lesson.session import lesson_shots as shots_in
 from tracker.pages.live_view import NOT_TRUSTED, TRUSTED, live_view

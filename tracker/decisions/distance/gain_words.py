@@ -80,8 +80,8 @@ def lever_reason(effect: LeverEffect, system: System) -> str:
     trait = effect.lever.trait or ""
     how = trait_display(trait, system)
     if effect.own is not None:
-        moved = _size(float(np.median(effect.own)), how)
-        return f"it moved this player by about {moved} already; again is taken to add half of that"
+        size = _size(float(np.median(effect.own)), how)
+        return f"it moved this player by about {size} already; again is taken to add half of that"
     if not effect.responses:
         return "a guess, from what drills have done here"
     way = np.sign(np.mean([r.mean() for r in effect.responses]))

@@ -181,11 +181,12 @@ def kept_choice(
     ``layout`` goes to the select box: ``help``, ``label_visibility``.
     """
     asked = kept(key)
+    first = default if default is not None and default in options else options[0]
     if asked is None or (key in _names(_GUESSED) and asked not in options):
-        asked = default if default in options else options[0]
+        asked = first
         keep(key, asked)
         _names(_GUESSED).add(key)
-    value = asked if asked in options else default if default in options else options[0]
+    value = asked if asked in options else first
     st.selectbox(label, options, format_func=shown, **bound(key, value), **layout)
     if asked not in options:
         st.text(not_here(label, asked, shown(value)))
@@ -202,7 +203,7 @@ def not_here(label: str, asked: str, instead: str) -> str:
 
 def kept_windows(player: str, trait: str) -> Pair | None:
     """Return the two windows picked for a player's trait; None where none were picked."""
-    return cast(Pair | None, _windows().get((player, trait)))
+    return _windows().get((player, trait))
 
 
 def keep_windows(player: str, trait: str, windows: Pair | None) -> None:

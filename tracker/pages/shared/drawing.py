@@ -3,10 +3,7 @@
 from collections.abc import Iterable, Sequence
 
 import pandas as pd
-import plotly.graph_objects as go
 import streamlit as st
-
-from tracker.charts.ink import PICTURE_CONFIG
 
 
 def answer(headline: str, lead: str) -> None:
@@ -37,17 +34,6 @@ def unlike(sentences: Sequence[str]) -> None:
     if not sentences:
         return
     st.info(f"Read with some care: {'; '.join(sentences)}. More on the Trust page.")
-
-
-def picture(figure: go.Figure, key: str, how_to_read: str, what_it_shows: str) -> None:
-    """Show a picture with a caption that says how to read it and a text alternative."""
-    silent_picture(figure, key, f"{how_to_read} {what_it_shows}".strip())
-    st.caption(how_to_read)
-
-
-def silent_picture(figure: go.Figure, key: str, instead: str) -> None:
-    """Show a picture with its text alternative; the caller says once how to read several."""
-    st.plotly_chart(figure, key=key, config=dict(PICTURE_CONFIG), alt=instead)
 
 
 def table(columns: Sequence[str], rows: Iterable[Sequence[str]], empty: str) -> None:

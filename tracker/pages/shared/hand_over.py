@@ -1,0 +1,27 @@
+"""How a page offers its paper: two files to take along, each made when it is asked for."""
+
+from collections.abc import Callable
+
+import streamlit as st
+
+from tracker.report.handing_over import as_file
+from tracker.report.paper import Paper
+
+
+def paper_buttons(made: Callable[[], Paper], name: str) -> None:
+    """Offer a paper as PDF and as HTML; ``made`` works it out, ``name`` begins the files' names."""
+    with st.popover("On paper", icon=":material/print:"):
+        st.caption("A page to print or to send. It takes a few seconds to make.")
+        for label, ending, mime in (
+            ("For print (PDF)", ".pdf", "application/pdf"),
+            ("For the screen (HTML)", ".html", "text/html"),
+        ):
+            st.download_button(
+                label,
+                lambda ending=ending: as_file(made(), ending).content,
+                file_name=f"{name}{ending}",
+                mime=mime,
+                on_click="ignore",
+                key=f"{name} as {ending}",
+                width="stretch",
+            )
