@@ -4,6 +4,7 @@ import streamlit as st
 
 from tracker.pages import coach, live, load, physics, player, season, squad, trust
 from tracker.pages.shared import address
+from tracker.pages.shared.print_styles import print_styles
 
 st.set_page_config(layout="wide", initial_sidebar_state="auto")
 
@@ -21,6 +22,7 @@ pages = [
 front = st.Page(coach.page, title="Coach", url_path="front", default=True)
 
 here = st.navigation([front, *pages], position="hidden")
+print_styles()
 address.arrive()
 address.place_links([front, *pages[1:]] if here == front else pages)
 here.run()

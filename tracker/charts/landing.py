@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import altair as alt
+import numpy as np
 
 from models.arrays import Floats
 from tracker.charts.ink import ACCENT, GREY, Sheet
@@ -84,10 +85,11 @@ def _cloud(
 
 def _places(landings: Landings) -> list[dict[str, float]]:
     carry, right = landings.carry.ravel(), landings.right.ravel()
-    step = max(1, carry.size // _DOTS)
+    # at random: at even steps they would be the same few shots of each draw
+    some = np.random.default_rng(1).permutation(carry.size)[:_DOTS]
     return [
         {"right": round(float(r), 1), "carry": round(float(c), 1)}
-        for r, c in zip(right[::step], carry[::step], strict=True)
+        for r, c in zip(right[some], carry[some], strict=True)
     ]
 
 

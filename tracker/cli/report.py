@@ -10,10 +10,11 @@ import typer
 from models.traits import MODELLED, STRIKES
 from tracker.cli.common import (
     DbOption,
+    ForceOption,
     JsonOption,
     PlayerArgument,
-    Refusal,
     UnitsOption,
+    may_write,
     out,
     print_json,
     refusals,
@@ -26,6 +27,7 @@ from tracker.decisions.verdict.threshold import kept_threshold
 from tracker.errors import BadRequest
 from tracker.fits.kept_fits import latest_fit
 from tracker.posterior import Fit
+from tracker.private_files import write_private
 from tracker.records import DEFAULT_CLUB
 from tracker.report.handing_over import as_file
 from tracker.report.paper import Paper
@@ -38,9 +40,6 @@ OutOption = Annotated[
     Path, typer.Option("--out", metavar="FILE", help="Where to: a name ending in .pdf or .html.")
 ]
 SquadOption = Annotated[bool, typer.Option("--squad", help="The squad's paper, two pages at most.")]
-ForceOption = Annotated[
-    bool, typer.Option("--force", help="Write over what is there without asking.")
-]
 RankedOption = Annotated[
     str | None,
     typer.Option(
@@ -66,7 +65,8 @@ def report(
     if squad == (player is not None):
         raise typer.BadParameter("name one player, or ask for --squad")
     with refusals():
-        check_target(out_file, force)
+        check_ending(out_file)
+        may_write(out_file, force)
         with open_store(db) as store:
             fit = latest_fit(store, DEFAULT_CLUB)
             if player is None:
@@ -76,7 +76,7 @@ def report(
             if not as_json:
                 warn_of_fit(store, fit)
         made = as_file(paper, out_file.suffix)
-        write(out_file, made.content)
+        write_private(out_file, made.content)
     answer: Mapping[str, Any] = {
         "path": str(out_file),
         "pages": made.pages,
@@ -112,17 +112,7 @@ def squad_paper_of(fit: Fit, trait: str | None, system: System) -> Paper:
     return squad_paper(fit, found, chosen, table, drill_table(fit), printed=today, system=system)
 
 
-def check_target(path: Path, force: bool) -> None:
-    """Refuse a file that cannot be made, or that is there already, before the work."""
+def check_ending(path: Path) -> None:
+    """Refuse a name that says no form that a paper can have, before the work."""
     if path.suffix.lower() not in (".pdf", ".html"):
         raise BadRequest(f"--out: found {path}, wanted a name that ends in .pdf or .html")
-    if path.exists() and not force:
-        raise Refusal(f"{path} is there already, so nothing was written; --force writes over it")
-
-
-def write(path: Path, content: bytes) -> None:
-    """Write the file; one that cannot be written is refused."""
-    try:
-        path.write_bytes(content)
-    except OSError as error:
-        raise BadRequest(f"--out: found {path}, which cannot be written ({error})") from error

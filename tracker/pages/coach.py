@@ -144,7 +144,7 @@ def render_drives(view: DrivesView) -> None:
 
 def _details(view: CoachView) -> None:
     if view.cautions:
-        st.markdown(f"**Take care.** {' '.join(view.cautions)}")
+        drawing.say(" ".join(view.cautions), "Take care.")
     drawing.table(LEVER_COLUMNS, view.levers, "There is nothing to rank.")
     with st.expander("Why: where each trait stands and how sure the order is"):
         st.markdown("**Where each trait stands, and what it is worth**")
@@ -165,7 +165,7 @@ def _squad(
     place = st.empty()
     found = []
     for done, name in enumerate(names):
-        place.progress(done / len(names), text=f"Working out what {name} has to gain")
+        place.progress(done / len(names), text=markdown(f"Working out what {name} has to gain"))
         found.append(context.gains_of(here.key, name, efforts, yardstick, here.system))
     place.empty()
     render_squad(squad_rows(found, here.system), squad_sentence(found))
@@ -174,7 +174,7 @@ def _squad(
 def render_squad(rows: Rows, common: str = "") -> None:
     """Draw the list of everybody's first lever, and which one is common."""
     if common:
-        st.markdown(common)
+        drawing.say(common)
     drawing.table(SQUAD_COLUMNS, rows, "No player is in the fit.")
 
 
@@ -195,7 +195,7 @@ def _efforts(logged: dict[str, float]) -> None:
         before = {t: kept.get(t, logged.get(t, DEFAULT_EFFORT_SESSIONS)) for t in TARGETED}
         asked = {
             trait: columns[place % 3].number_input(
-                f"{trait_label(trait)} (sessions)", 0.5, 200.0, sessions, 0.5
+                markdown(f"{trait_label(trait)} (sessions)"), 0.5, 200.0, sessions, 0.5
             )
             for place, (trait, sessions) in enumerate(before.items())
         }
@@ -207,7 +207,7 @@ def _efforts(logged: dict[str, float]) -> None:
 
 
 def _plan(view: CoachView, store: Store) -> None:
-    st.header(f"Plan for {view.player}", anchor=False)
+    drawing.heading(f"Plan for {view.player}")
     labels = dict(view.traits)
     with st.expander("Agree a change and log it"):
         trait = st.selectbox("Trait to work on", list(labels), format_func=labels.__getitem__)
@@ -227,9 +227,10 @@ def _plan(view: CoachView, store: Store) -> None:
         st.markdown("Nothing is logged yet.")
     for plan in view.plans:
         text, button = st.columns([5, 1], vertical_alignment="center")
-        text.markdown(plan.text)
-        if plan.promised:
-            text.caption(plan.promised)
+        with text:
+            drawing.say(plan.text)
+            if plan.promised:
+                drawing.quietly(plan.promised)
         if button.button("Remove", key=f"remove change {plan.change_id}"):
             store.delete_change(plan.change_id)
             st.rerun()
@@ -256,7 +257,7 @@ def _log(change: Change, store: Store) -> None:
     try:
         _, promised = logged_with_promises(store, lambda: store.add_changes([change]))
     except TrackerError as error:
-        st.error(str(error))
+        drawing.refused(str(error))
         return
     st.session_state[NOT_PROMISED] = without_sentences(promised.without)
     st.rerun()

@@ -49,20 +49,20 @@ def section(here: context.Here, player: str) -> None:
         with st.spinner("Working out where the distance goes"):
             found = explained(here.key, here.store.data_version(), start, end, split)
     except TrackerError as error:
-        st.markdown(str(error))
+        drawing.say(str(error))
         return
     render(distance_view(found, start, end, here.system))
 
 
 def render(view: DistanceView) -> None:
     """Draw the sentence, the picture and what stands behind it."""
-    st.markdown(f"**{view.headline}** {view.lead}")
+    drawing.say(view.lead, view.headline)
     chart = waterfall_chart(view.picture)
     picture(chart, "waterfall", CAPTION, view.picture_text, HOW_TO_READ_WATERFALL)
     if view.split:
-        st.markdown(view.split)
+        drawing.say(view.split)
     for note in view.notes:
-        st.caption(note)
+        drawing.quietly(note)
     with st.expander("What was delivered at both ends"):
         drawing.table(("Delivery", *view.ends), view.levels, "")
 

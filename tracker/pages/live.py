@@ -25,6 +25,7 @@ from tracker.pages.live_view import CAUTIONS, COLUMNS, UP, LiveView, live_view
 from tracker.pages.photo import photo_entry
 from tracker.pages.shared import address, context, drawing
 from tracker.pages.shared.phrases import counted, trait_label
+from tracker.plain import line, markdown
 from tracker.posterior import Fit
 from tracker.records import DEFAULT_CLUB, Handed
 from tracker.store.loading import LoadReport
@@ -103,18 +104,18 @@ def _look(store: Store, version: int) -> None:
 def render_headline(view: LiveView) -> None:
     """Draw what is wrong with the fit, if anything, and the answer."""
     drawing.problems(view.problems)
-    st.title(view.headline, anchor=False)
+    drawing.title(view.headline)
 
 
 def render_words(view: LiveView) -> None:
     """Draw how sure the answer is, and whether to trust it."""
-    st.markdown(view.lead)
+    drawing.say(view.lead)
     if view.tendency:
-        st.markdown(view.tendency)
+        drawing.say(view.tendency)
     if view.trust:
-        (st.caption if view.trusted else st.warning)(view.trust)
+        (drawing.quietly if view.trusted else drawing.warn)(view.trust)
     for note in view.notes:
-        st.info(note)
+        drawing.note(note)
 
 
 def render_detail(view: LiveView) -> None:
@@ -184,7 +185,9 @@ def _ask_player(store: Store) -> str:
     else:
         standing = asked if asked in names else None
     box = address.bound("live player", standing)
-    st.selectbox("Player", [*names, NEW_PLAYER], index=None, placeholder=WHO, **box)
+    st.selectbox(
+        "Player", [*names, NEW_PLAYER], index=None, format_func=line, placeholder=WHO, **box
+    )
     if asked and standing is None:
         st.text(f"Player: found {asked!r} in the address, who is not stored here.")
     return standing or ""
@@ -205,7 +208,9 @@ def shots_methods(store: Store, player: str) -> tuple[str, str]:
 
 def _kept_text(label: str, key: str, default: str = "") -> str:
     kept = address.kept(key)
-    return str(st.text_input(label, **address.bound(key, default if kept is None else kept)))
+    return str(
+        st.text_input(markdown(label), **address.bound(key, default if kept is None else kept))
+    )
 
 
 def _kept_word(label: str, kind: str, player: str, latest: str, fit: Fit | None) -> str:
@@ -217,7 +222,9 @@ def _kept_word(label: str, kind: str, player: str, latest: str, fit: Fit | None)
             words += fit.squad(trait).methods if TRAITS[trait].group == kind else ()
     options = [w for w in dict.fromkeys(words) if w] or ["unstated"]
     bound = address.bound(key, options[0])
-    return str(st.selectbox(label, options, accept_new_options=True, **bound) or options[0])
+    return str(
+        st.selectbox(markdown(label), options, accept_new_options=True, **bound) or options[0]
+    )
 
 
 def _ask_way() -> str:
@@ -250,7 +257,7 @@ def _files(store: Store, entry: Entry) -> None:
         st.rerun()
     said = st.session_state.pop("live report", None)
     if said:
-        st.success(said)
+        drawing.done(said)
     path = _kept_text("Or follow a file on this computer (its path)", "live path")
     if path and st.toggle("Follow it", key="live follow"):
         st.fragment(lambda: _follow(store, path), run_every=FOLLOW_SECONDS)()
@@ -262,13 +269,13 @@ def _follow(store: Store, path: str) -> None:
     try:
         state, report = follow(store, path, last, today=date.today())
     except TrackerError as error:
-        st.error(str(error))
+        drawing.refused(str(error))
         return
     st.session_state[key] = state
     if report is not None and report.stored:
         st.rerun()
     left_out = f", {counted(state.rejected, 'bad row')} left out" if state.rejected else ""
-    st.markdown(
+    drawing.say(
         f"Following: {counted(state.rows, 'row')} read, {state.stored} stored so far{left_out}."
     )
 

@@ -10,10 +10,11 @@ from models.traits import BALL, STRIKES, TRAITS
 from tracker.charts.clickable import Clickable, strike_at
 from tracker.errors import BadRequest, TrackerError
 from tracker.lesson.session import Lesson, commit, take_back
-from tracker.pages.shared import address
+from tracker.pages.shared import address, drawing
 from tracker.pages.shared.face_input import Place, picture_to_click, take_clicks
 from tracker.pages.shared.phrases import counted, start_of_sentence, trait_label
 from tracker.pages.shared.typed_number import typed_reading
+from tracker.plain import markdown
 from tracker.records import Shot
 from tracker.store.store import Store
 from tracker.units import System, trait_display
@@ -143,7 +144,7 @@ def _over(lesson: Lesson) -> None:
 def say_problem(entry: Entry) -> None:
     """Say why the last thing tried was refused."""
     if entry.problem:
-        st.error(entry.problem)
+        drawing.refused(entry.problem)
 
 
 def face(entry: Entry, picture: Clickable) -> None:
@@ -163,11 +164,11 @@ def face(entry: Entry, picture: Clickable) -> None:
 
 def buttons(entry: Entry, shots: tuple[Shot, ...]) -> None:
     """Draw how many shots are stored, the last one to take back, and the shots without a strike."""
-    st.markdown(f"**{counted(len(shots), 'shot')} stored today**")
+    drawing.say("", f"{counted(len(shots), 'shot')} stored today")
     if shots:
         last = shots[-1]
         st.button(
-            f"Take shot {last.number} back",
+            markdown(f"Take shot {last.number} back"),
             width="stretch",
             on_click=lambda: entry.attempt(lambda: take_back(entry.store, last), TAKEN),
         )
@@ -186,7 +187,7 @@ def buttons(entry: Entry, shots: tuple[Shot, ...]) -> None:
 
 def numbers(entry: Entry, shot: int) -> None:
     """Ask for the other readings of the next shot; fresh fields for every shot."""
-    st.markdown(f"**Shot {shot}**: numbers first, if any, then the strike.")
+    drawing.say("Numbers first, if any, then the strike.", f"Shot {shot}.")
     for trait in NUMBERS:
         _ask_number(entry, trait)
     with st.expander("What the ball did"):
@@ -224,14 +225,14 @@ def _ask_number(entry: Entry, trait: str) -> None:
     """Ask for one reading, as text: a number field would drop what it cannot read."""
     text, system = entry.texts[trait], entry.system
     st.text_input(
-        f"{start_of_sentence(trait_label(trait))} ({trait_display(trait, system).unit})",
+        markdown(f"{start_of_sentence(trait_label(trait))} ({trait_display(trait, system).unit})"),
         placeholder=f"+ is {TRAITS[trait].positive}",
         **address.bound(_field(entry.turn, trait, system), text),
     )
     try:
         typed_reading(trait, text, system)
     except BadRequest as error:
-        st.error(f"{error}.")
+        drawing.refused(f"{error}.")
 
 
 def _readings(texts: Mapping[str, str], system: System) -> dict[str, float]:

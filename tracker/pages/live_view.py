@@ -38,7 +38,7 @@ CAUTIONS = (
 TRUSTED = "The model still trusts this: today is within what it has learned."
 NOT_TRUSTED = (
     "The model no longer trusts this: the shots since the last fit are too unlike what it has "
-    "learned. They are stored; press **Fit again** in the side bar."
+    "learned. They are stored; press Fit again in the side bar."
 )
 UNUSUAL = 0.9
 """Chance that the day differs at which it is said to; below it the day is an ordinary one."""

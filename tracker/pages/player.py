@@ -84,7 +84,7 @@ def page() -> None:
         drawing.answer(view.headline, view.lead)
         drawing.unlike(view.unlike)
         if view.settle:
-            st.markdown(f"**What would settle it.** {view.settle}")
+            drawing.say(view.settle, "What would settle it.")
         if view.unlogged:
             _unlogged(view.unlogged, player, trait, windows, offered_windows(fit, player, trait))
         drawing.elsewhere(fit.problems_elsewhere(trait))
@@ -113,7 +113,7 @@ def _unlogged(
     offered: tuple[Window, Window] | None,
 ) -> None:
     """Say that something changed which nobody logged, and offer to judge it."""
-    st.markdown(f"**Not logged.** {sentence}")
+    drawing.say(sentence, "Not logged.")
     if offered is None:
         st.caption("Two sessions on either side of it are needed before it can be judged.")
     elif offered == now:
@@ -140,12 +140,12 @@ def render(view: PlayerView) -> None:
     chart = trend_chart(view.trend)
     picture(chart, "trend", TREND_CAPTION, view.trend_text, HOW_TO_READ_TREND)
     for guard in view.guards:
-        st.info(guard)
+        drawing.note(guard)
     if view.change is not None:
         st.header("How sure is that?", anchor=False)
         chart = change_chart(view.change)
         picture(chart, "change", CHANGE_CAPTION, view.change_text, HOW_TO_READ_CHANGE)
-        st.markdown(view.change_text)
+        drawing.say(view.change_text)
     if view.scatter.words:
         st.header("Are single shots closer together?", anchor=False)
         _render_scatter(view.scatter)
@@ -160,12 +160,12 @@ def render(view: PlayerView) -> None:
 
 def _render_scatter(text: ScatterText) -> None:
     if not text.sentence:
-        st.markdown(text.words)
+        drawing.say(text.words)
         return
-    st.markdown(f"**{text.words}** {text.sentence}")
+    drawing.say(text.sentence, text.words)
     for guard in text.guards:
-        st.info(guard)
-    st.markdown(text.settle)
+        drawing.note(guard)
+    drawing.say(text.settle)
 
 
 def _windows(player: str, trait: str, now: tuple[Window, Window]) -> None:

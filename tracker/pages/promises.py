@@ -36,7 +36,7 @@ def section(here: context.Here) -> None:
 
 def render(view: PromisesView) -> None:
     """Draw the sentence, the picture and both tables."""
-    st.markdown(view.sentence)
+    drawing.say(view.sentence)
     if view.points:
         picture(promise_chart(view.points), "promises", CAPTION, view.picture_text, HOW_TO_READ)
     if view.drills:
@@ -45,7 +45,7 @@ def render(view: PromisesView) -> None:
         with st.expander("Every promise"):
             drawing.table(PROMISE_COLUMNS, view.rows, "")
     for note in view.notes:
-        st.caption(note)
+        drawing.quietly(note)
 
 
 def player_section(here: context.Here, player: str) -> None:

@@ -78,7 +78,7 @@ def render(view: SquadView) -> None:
         picture(chart, "ranks", CAPTION, view.picture_text, how_to_read)
     with st.expander("Levels, places and trends as a table"):
         drawing.table(level_columns(view.first), view.levels, "Nobody has a reading yet.")
-        st.markdown(view.moving)
+        drawing.say(view.moving)
     st.header("Which drill works", anchor=False)
     st.markdown(
         "What each logged change did on average over the players who did it, with their ordinary "

@@ -58,16 +58,16 @@ def page() -> None:
 def render(view: TrustView, checks: ChecksView) -> None:
     """Draw everything under the answer but the history."""
     if view.doubts:
-        st.warning("\n".join(f"- {sentence}" for sentence in view.doubts))
+        drawing.warn_bullets(view.doubts)
     if view.care:
-        st.info("\n".join(f"- {sentence}" for sentence in view.care))
+        drawing.note_bullets(view.care)
     st.header("How this fit was worked out", anchor=False)
-    st.markdown(view.sampled)
+    drawing.say(view.sampled)
     with st.expander("Every part with the sampler's own checks"):
         drawing.table(PART_COLUMNS, view.parts, "")
         st.caption(HOW_TO_READ_SAMPLER)
     st.header("Does the model look like your shots?", anchor=False)
-    st.markdown(checks.headline)
+    drawing.say(checks.headline)
     with st.expander("Every comparison of what was seen with what the model makes up"):
         drawing.table(CHECK_COLUMNS, checks.checks, "")
         st.caption(HOW_TO_READ_CHECKS)
@@ -75,19 +75,19 @@ def render(view: TrustView, checks: ChecksView) -> None:
         drawing.table(PRIOR_COLUMNS, checks.priors, "")
         st.caption(HOW_TO_READ_PRIORS)
     st.header("Has it been right where the truth is known?", anchor=False)
-    st.markdown(view.evidence)
+    drawing.say(view.evidence)
     if view.missed:
         st.markdown("What the others mean:")
         drawing.bullets(view.missed)
     with st.expander("Every requirement on verdicts"):
         drawing.table(REQUIREMENT_COLUMNS, view.requirements, "")
         st.caption(HOW_TO_READ_EVIDENCE)
-    st.markdown(view.published)
+    drawing.say(view.published)
     with st.expander("Every published value"):
         drawing.table(PUBLISHED_COLUMNS, view.checks, "")
         st.caption(HOW_TO_READ_PUBLISHED)
     st.header("The physics", anchor=False)
-    st.markdown(view.physics)
+    drawing.say(view.physics)
     if view.constants:
         with st.expander("The constants of impact and flight, learned and published"):
             drawing.table(CONSTANT_COLUMNS, view.constants, "")
@@ -110,7 +110,7 @@ def show_history(here: Here) -> None:
         with st.spinner("Reading both fits ..."):
             found = compared_fits(*(FitKey(here.key.url, number) for number in chosen))
     except NoFit as error:
-        st.markdown(str(error))
+        drawing.say(str(error))
         return
     render_compared(compared_view(found, here.system))
 
@@ -118,7 +118,7 @@ def show_history(here: Here) -> None:
 def render_history(view: HistoryView) -> None:
     """Draw the list of kept fits."""
     st.header("What was believed before", anchor=False)
-    st.markdown(view.sentence)
+    drawing.say(view.sentence)
     with st.expander("Every kept fit"):
         drawing.table(FIT_COLUMNS, view.fits, "")
         st.caption(HOW_TO_READ_FITS)
@@ -126,7 +126,7 @@ def render_history(view: HistoryView) -> None:
 
 def render_compared(view: ComparedView) -> None:
     """Draw what changed between two fits, and why."""
-    st.markdown(f"**{view.sentence}**")
+    drawing.say("", view.sentence)
     # names in these sentences are shown as they were typed, whatever they mean to Markdown
     st.text("\n".join(view.causes))
     if view.moves:

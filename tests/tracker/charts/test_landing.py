@@ -51,6 +51,13 @@ def test_now_and_after_differ_by_form_and_not_by_colour_alone():
     assert marks["now, 9 in 10"]["strokeDash"] != marks["after, 9 in 10"]["strokeDash"]
 
 
+def test_dots_lie_as_widely_as_the_drives_they_stand_for():
+    shots = np.tile(np.linspace(-30, 30, 24), (130, 1))  # the same shots in every draw
+    now = Landings("now", np.full(shots.shape, 200.0) + shots / 10, shots)
+    dots = tables_of(landing_chart(DrivesFromAbove("yd", now, None, 33.0)))["now"]
+    assert len({dot["right"] for dot in dots}) == 24
+
+
 def test_axes_say_sides_and_unit():
     across, along = sorted(titles(landing_chart(DRIVES)), reverse=True)
     assert along == "carry (yd)"

@@ -14,6 +14,7 @@ import streamlit as st
 from streamlit.navigation.page import Page
 from streamlit.runtime.scriptrunner import get_script_run_ctx
 
+from tracker.plain import line, markdown
 from tracker.posterior import Window
 
 CHOICES = ("player", "trait", "units", "yardstick")
@@ -187,9 +188,13 @@ def kept_choice(
         keep(key, asked)
         _names(_GUESSED).add(key)
     value = asked if asked in options else first
-    st.selectbox(label, options, format_func=shown, **bound(key, value), **layout)
+
+    def reads(option: str) -> str:
+        return line(shown(option))  # a select box shows plain text, no Markdown
+
+    st.selectbox(markdown(label), options, format_func=reads, **bound(key, value), **layout)
     if asked not in options:
-        st.text(not_here(label, asked, shown(value)))
+        st.text(line(not_here(label, asked, shown(value))))
     return value
 
 

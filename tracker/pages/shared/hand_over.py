@@ -1,6 +1,7 @@
 """How a page offers its paper: two files to take along, each made when it is asked for."""
 
 from collections.abc import Callable
+from functools import partial
 
 import streamlit as st
 
@@ -18,10 +19,14 @@ def paper_buttons(made: Callable[[], Paper], name: str) -> None:
         ):
             st.download_button(
                 label,
-                lambda ending=ending: as_file(made(), ending).content,
+                partial(_content, made, ending),
                 file_name=f"{name}{ending}",
                 mime=mime,
                 on_click="ignore",
                 key=f"{name} as {ending}",
                 width="stretch",
             )
+
+
+def _content(made: Callable[[], Paper], ending: str) -> bytes:
+    return as_file(made(), ending).content
