@@ -2,8 +2,9 @@
 
 import streamlit as st
 
-from tracker.pages import coach, live, load, physics, player, season, squad
+from tracker.pages import coach, live, load, physics, player, season, squad, trust
 from tracker.pages.shared import address
+from tracker.pages.shared.print_styles import print_styles
 
 st.set_page_config(layout="wide", initial_sidebar_state="auto")
 
@@ -14,12 +15,14 @@ pages = [
     st.Page(season.page, title="Season", url_path="season"),
     st.Page(live.page, title="Live", url_path="live"),
     st.Page(physics.page, title="Physics", url_path="physics"),
+    st.Page(trust.page, title="Trust", url_path="trust"),
     st.Page(load.page, title="Load", url_path="load"),
 ]
 # the coach's page answers at its own path and at the bare address
 front = st.Page(coach.page, title="Coach", url_path="front", default=True)
 
 here = st.navigation([front, *pages], position="hidden")
+print_styles()
 address.arrive()
 address.place_links([front, *pages[1:]] if here == front else pages)
 here.run()

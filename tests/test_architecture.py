@@ -176,7 +176,13 @@ def test_no_page_loads_the_sampler(tmp_path):
 
 
 def test_the_app_does_not_load_the_sampler(tmp_path):
-    code = f"import sys, app\nprint(sorted(set(sys.modules) & {HEAVY!r}))"
+    code = (
+        "import sys\n"
+        "from streamlit.testing.v1 import AppTest\n"
+        f"page = AppTest.from_file({str(ROOT / 'app.py')!r}, default_timeout=300).run()\n"
+        "assert not page.exception, page.exception\n"
+        f"print(sorted(set(sys.modules) & {HEAVY!r}))"
+    )
     done = run_fresh(code, tmp_path / "shots.db")
     assert done.stdout.splitlines()[-1:] == ["[]"], done.stderr
 

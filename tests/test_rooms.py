@@ -48,6 +48,7 @@ FLOORS = (
     "tracker.lesson",
     "tracker.holdings",
     "tracker.charts",
+    "tracker.report",
     "tracker.pages.shared",
     "tracker.pages",
     "tracker.cli",
@@ -55,7 +56,7 @@ FLOORS = (
 )
 """Every folder, and every module at the root of a package, from the ground up."""
 
-PURE = ("tracker.files", "tracker.decisions", "tracker.charts")
+PURE = ("tracker.files", "tracker.decisions", "tracker.charts", "tracker.report")
 """Folders that read no database: what they need is handed to them."""
 
 Arrows = dict[str, set[str]]

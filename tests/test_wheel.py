@@ -16,6 +16,8 @@ NEEDED = (
     "app.py",
     "models/drive/drive_prior.json",
     "synthetic_data/demo/",
+    "tracker/decisions/checks/evidence.json",
+    "tracker/decisions/checks/published.json",
     "tracker/pages/shared/picker/",
     "tracker/store/migrations/env.py",
     "tracker/store/migrations/versions/",

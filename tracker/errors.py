@@ -75,5 +75,12 @@ class StoreUnavailable(TrackerError):
     """The database cannot be opened or is newer than this program."""
 
 
+class DamagedDatabase(StoreUnavailable):
+    """A database whose file is damaged: nothing is written into it."""
+
+    def __init__(self, address: str, what: str, remedy: str) -> None:
+        super().__init__(f"database {address}: {what}, so nothing was written; {remedy}")
+
+
 class BadRequest(TrackerError):
     """An argument that does not fit: the message names it and says what would."""

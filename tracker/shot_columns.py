@@ -39,6 +39,11 @@ _UNIT_TEXT: Mapping[str, str] = MappingProxyType(
 )
 
 
+def unit_text(suffix: str) -> str:
+    """Return how the unit of a suffix is written, such as ``m/s`` for ``mps``."""
+    return _UNIT_TEXT.get(suffix, suffix)
+
+
 @dataclass(frozen=True, slots=True)
 class MeasuredColumn:
     """One spelling of a number column: what it is stored as and how it is converted."""
@@ -58,7 +63,7 @@ class MeasuredColumn:
         low, high = ((end - zero) / slope for end in (self.low, self.high))
         low_text = f"{math.ceil(round(low * 10, 6)) / 10:g}"
         high_text = f"{math.floor(round(high * 10, 6)) / 10:.10g}"
-        unit = _UNIT_TEXT.get(self.suffix, self.suffix)
+        unit = unit_text(self.suffix)
         return f"a number from {low_text} to {high_text} {unit}, or an empty cell"
 
 

@@ -35,6 +35,17 @@ CAUTIONS: tuple[str, ...] = (
 """Every safety sentence; ``cautions_for`` picks those that belong to a trait's plan."""
 
 
+PRACTICE_CAUTIONS: tuple[str, ...] = (
+    "Juniors: few full-effort swings a session, varied practice and days of rest.",
+    "Powder sprayed on the face to see the strike: outdoors or in a ventilated place only, away "
+    "from eyes and flames.",
+    "Hit only where hitting is authorised, with nobody beside the ball or in front of it.",
+    "This page ranks; a qualified coach decides on the swing, a physician on the body, and the "
+    "equipment rules on club and ball.",
+)
+"""Safety sentences beside every plan that asks for practice (common practice, no source)."""
+
+
 def cautions_for(trait: str) -> tuple[str, ...]:
     """Return the safety sentences to show beside a plan that works on a trait."""
     own = TRAITS[trait].caution

@@ -1,30 +1,21 @@
 """The live page in a real browser: a click is a stored shot, undone, and there after a reload."""
 
 import io
-import os
 import re
-import shutil
-import socket
-import subprocess
-import sys
 import time
 from datetime import date
-from pathlib import Path
 
 import pytest
 from PIL import Image, ImageDraw
 
+from tests.browser.serving import ARGUMENTS, CHROMIUM, PATIENCE_MS, ROOT, served, settled
 from tests.tracker.pages.academy import fill
 from tracker.store.store import Store
 
 pytestmark = pytest.mark.browser
 playwright = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed")
 
-ROOT = Path(__file__).parents[2]
 OUT = ROOT / "out" / "screenshots"
-CHROMIUM = os.environ.get("DRIVE_PROGRESS_CHROMIUM", "/usr/bin/chromium")
-ARGUMENTS = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-background-networking"]
-FIRST_MS = 120_000
 VIEW_WIDTH_MM, VIEW_HEIGHT_MM = 128.0, 80.0
 
 
@@ -38,31 +29,8 @@ def database(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def address(database):
-    if shutil.which(CHROMIUM) is None:
-        pytest.skip(f"no Chromium at {CHROMIUM}: name another in DRIVE_PROGRESS_CHROMIUM")
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    server = subprocess.Popen(
-        [sys.executable, "-m", "streamlit", "run", "app.py", "--server.port", str(port)],
-        cwd=ROOT,
-        env={**os.environ, "DRIVE_PROGRESS_DB": database[0]},
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-    )
-    try:
-        end = time.monotonic() + 60
-        while time.monotonic() < end:
-            try:
-                socket.create_connection(("127.0.0.1", port), 1).close()
-            except OSError:
-                time.sleep(0.1)
-            else:
-                break
-        yield f"http://127.0.0.1:{port}/live"
-    finally:
-        server.terminate()
-        server.wait(timeout=20)
+    with served(database[0]) as found:
+        yield f"{found}/live"
 
 
 @pytest.fixture(scope="module")
@@ -80,28 +48,16 @@ SHAPES = {
 }
 
 
-def visit(chromium, address, shape="light", **context):
+def visit(chromium, address, player, shape="light", **context):
     scheme, width, height = SHAPES[shape]
     page = chromium.new_context(
         color_scheme=scheme, viewport={"width": width, "height": height}, **context
     ).new_page()
-    page.set_default_timeout(FIRST_MS)
-    page.goto(address)
+    page.set_default_timeout(PATIENCE_MS)
+    page.goto(f"{address}?player={player}")
     page.wait_for_selector("svg[role=application] .face", state="attached")
     settled(page)
     return page
-
-
-def settled(page):
-    page.wait_for_selector("[data-testid='stApp'][data-test-script-state='notRunning']")
-    page.wait_for_timeout(400)
-
-
-def choose(page, player):
-    box = page.locator("[data-testid='stMain'] [data-testid='stSelectbox']").first
-    box.locator("input").click()
-    page.get_by_role("option", name=player, exact=True).click()
-    settled(page)
 
 
 def click_mm(page, x, y, tap=False):
@@ -134,8 +90,7 @@ def picture(page, name):
 
 def test_clicks_are_stored_undone_and_there_after_reopening(chromium, address, database):
     store = database[1]
-    page = visit(chromium, address)
-    choose(page, "Cedar")
+    page = visit(chromium, address, "Cedar")
     wait_for_count(page, 0)
     click_mm(page, -10.0, 12.0)
     wait_for_count(page, 1)
@@ -147,7 +102,7 @@ def test_clicks_are_stored_undone_and_there_after_reopening(chromium, address, d
     # Cedar is right-handed: the toe is drawn to the left
     assert found["strike_toe_mm"].to_list() == pytest.approx([10.0, -4.0], abs=0.3)
     assert found["strike_up_mm"].to_list() == pytest.approx([-12.0, -9.0], abs=0.3)
-    assert page.locator("h1").inner_text().startswith("Today: strike about ")
+    assert page.locator("h1").inner_text().startswith("Cedar")
     playwright.expect(page.locator("svg[role=application] .strike")).to_have_count(2)
     print(f"click to answer {answer_s:.2f} s")
     picture(page, "live_light")
@@ -157,8 +112,7 @@ def test_clicks_are_stored_undone_and_there_after_reopening(chromium, address, d
     assert len(today(store, "Cedar")) == 1
     page.context.close()  # the browser closes without a word
 
-    again = visit(chromium, address, "dark")
-    choose(again, "Cedar")
+    again = visit(chromium, address, "Cedar", "dark")
     wait_for_count(again, 1)
     playwright.expect(again.locator("svg[role=application] .strike")).to_have_count(1)
     picture(again, "live_dark")
@@ -166,8 +120,7 @@ def test_clicks_are_stored_undone_and_there_after_reopening(chromium, address, d
 
 
 def test_arrow_keys_and_enter_store_a_strike(chromium, address, database):
-    page = visit(chromium, address)
-    choose(page, "Alder")
+    page = visit(chromium, address, "Alder")
     svg = page.locator("svg[role=application]")
     assert "Club face of a right-hander" in svg.get_attribute("aria-label")
     svg.focus()
@@ -185,8 +138,7 @@ def test_arrow_keys_and_enter_store_a_strike(chromium, address, database):
 
 
 def test_tap_on_a_phone_is_a_shot(chromium, address, database):
-    page = visit(chromium, address, "phone", has_touch=True, is_mobile=True)
-    choose(page, "Alder")
+    page = visit(chromium, address, "Alder", "phone", has_touch=True, is_mobile=True)
     before = len(today(database[1], "Alder"))
     click_mm(page, -20.0, -5.0, tap=True)
     wait_for_count(page, before + 1)
@@ -210,8 +162,7 @@ def marked_photo():
 
 
 def test_strike_from_a_photograph(chromium, address, database):
-    page = visit(chromium, address)
-    choose(page, "Cedar")
+    page = visit(chromium, address, "Cedar")
     before = len(today(database[1], "Cedar"))
     page.get_by_text("From a photograph", exact=True).click()
     page.locator("input[type=file]").set_input_files(
@@ -235,4 +186,80 @@ def test_strike_from_a_photograph(chromium, address, database):
     last = today(database[1], "Cedar").iloc[-1]
     assert (last["strike_toe_mm"], last["strike_up_mm"]) == pytest.approx((10.0, -4.0), abs=0.5)
     assert last["strike_method"] == "photo"
+    page.context.close()
+
+
+def ups(store, player):
+    return today(store, player)["strike_up_mm"].to_list()
+
+
+def test_sixteen_quick_clicks_are_sixteen_shots_in_their_order(chromium, address, database):
+    store, page = database[1], visit(chromium, address, "Cedar")
+    before = len(today(store, "Cedar"))
+    svg = page.locator("svg[role=application]")
+    svg.scroll_into_view_if_needed()
+    box = svg.bounding_box()
+    clicked = [-15.0 + 2 * n for n in range(16)]
+    for up in clicked:
+        place = box["y"] + box["height"] * (0.5 - up / VIEW_HEIGHT_MM)
+        page.mouse.click(box["x"] + box["width"] / 2, place)
+    wait_for_count(page, before + 16)
+    assert ups(store, "Cedar")[before:] == pytest.approx(clicked, abs=0.3)
+    page.context.close()
+
+
+def test_two_browsers_see_each_others_shots_and_take_back_what_they_show(
+    chromium, address, database
+):
+    store = database[1]
+    one, two = (visit(chromium, address, "Alder") for _ in range(2))
+    before = len(today(store, "Alder"))
+    click_mm(one, 0.0, -7.0)
+    wait_for_count(one, before + 1)
+    wait_for_count(two, before + 1)  # nobody has touched it
+    assert two.locator("svg[role=application] .strike").count() == before + 1
+    typed = two.get_by_label("Club speed (mph)")
+    typed.fill("9")  # half typed, when the other stores the next one
+    click_mm(one, 0.0, 3.0)
+    wait_for_count(two, before + 2)
+    playwright.expect(typed).to_have_value("9")
+    typed.fill("")
+    two.get_by_role("button", name=f"Take shot {before + 2} back").click()
+    wait_for_count(one, before + 1)
+    assert ups(store, "Alder")[-1] == pytest.approx(7.0, abs=0.3)
+    for page in (one, two):
+        page.context.close()
+
+
+def test_number_that_cannot_be_used_holds_the_strike_on_the_picture(chromium, address, database):
+    store, page = database[1], visit(chromium, address, "Cedar")
+    before = len(today(store, "Cedar"))
+    speed = page.get_by_label("Club speed (mph)")
+    speed.fill("10-")
+    click_mm(page, 0.0, -5.0)
+    page.get_by_text("The strike stays on the picture.").wait_for()
+    assert page.locator("svg[role=application] .waiting").count() == 1
+    assert len(today(store, "Cedar")) == before
+    playwright.expect(speed).to_have_value("10-")
+    picture(page, "live_refused")
+    speed.fill("101")
+    page.get_by_role("button", name="Store the strike on the picture").click()
+    wait_for_count(page, before + 1)
+    last = today(store, "Cedar").iloc[-1]
+    assert last["club_speed_mps"] == pytest.approx(101 * 0.44704)
+    assert last["strike_up_mm"] == pytest.approx(5.0, abs=0.3)
+    playwright.expect(page.locator("svg[role=application] .waiting")).to_have_count(0)
+    page.context.close()
+
+
+def test_a_click_right_after_typing_takes_the_number_with_it(chromium, address, database):
+    store, page = database[1], visit(chromium, address, "Cedar")
+    before = len(today(store, "Cedar"))
+    page.get_by_label("Club speed (mph)").fill("99")
+    click_mm(page, 4.0, -5.0)
+    click_mm(page, 9.0, -5.0)
+    wait_for_count(page, before + 2)
+    speeds = today(store, "Cedar")["club_speed_mps"].to_list()[before:]
+    assert speeds[0] == pytest.approx(99 * 0.44704)
+    assert speeds[1] != speeds[1]  # the number was the first shot's
     page.context.close()

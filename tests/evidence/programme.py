@@ -12,6 +12,7 @@ from tests.evidence.drawing import draw_evidence
 from tests.evidence.figures_of_merit import Columns, Merit, merit
 from tests.evidence.judging import Row, columns, judge_season
 from tests.evidence.seasons import KINDS, squads
+from tests.shipped import EVIDENCE, evidence_summary, ship
 
 HERE = Path(__file__).resolve().parent
 SEED, SQUADS = 58_013, 120
@@ -172,6 +173,7 @@ def main() -> None:
     found = merit(rows)
     text = table(found, time.monotonic() - began, number)
     (HERE / "evidence.md").write_text(text, encoding="utf-8")
+    ship(EVIDENCE, evidence_summary(text))
     draw_evidence(HERE / "evidence.png", rows, found)
     print(text)
 

@@ -5,6 +5,7 @@ from pathlib import Path
 
 from tests.published import drive_anchors, statistics_anchors
 from tests.published.anchor import HEADER, Anchor
+from tests.shipped import PUBLISHED, published_summary, ship
 
 PLACE = Path(__file__).with_name("published.md")
 
@@ -44,5 +45,7 @@ def table(rows: Sequence[Anchor]) -> str:
 
 
 if __name__ == "__main__":
-    PLACE.write_text(table(all_rows()), encoding="utf-8")
+    text = table(all_rows())
+    PLACE.write_text(text, encoding="utf-8")
+    ship(PUBLISHED, published_summary(text))
     print(PLACE)

@@ -1,1 +1,1 @@
-"""Pictures as plain figure builders: numbers already in shown units go in, a figure comes out."""
+"""Pictures as plain chart builders: numbers already in shown units go in, a chart comes out."""

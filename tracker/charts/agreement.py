@@ -2,11 +2,11 @@
 
 from dataclasses import dataclass
 
+import altair as alt
 import numpy as np
-import plotly.graph_objects as go
 
 from models.arrays import Floats
-from tracker.charts.ink import ACCENT, GREY, framed, grey
+from tracker.charts.ink import ACCENT, GREY, Sheet
 from tracker.interval import Z90
 
 
@@ -22,31 +22,39 @@ class Agreement:
     names: tuple[str, ...]
 
 
-def agreement_figure(panel: Agreement) -> go.Figure:
+def agreement_chart(panel: Agreement) -> alt.LayerChart:
     """Return one quantity's sessions; a dot on the line was predicted exactly as read."""
+    sheet = Sheet()
     low, high = shared_range(panel)
-    figure = go.Figure()
-    figure.add_scatter(
-        x=[low, high], y=[low, high], mode="lines", name="predicted as read", hoverinfo="skip",
-        line={"color": GREY, "width": 1.5, "dash": "dash"},
-    )  # fmt: skip
-    figure.add_scatter(
-        x=panel.predicted, y=panel.observed, mode="markers", name=panel.label,
-        error_y={
-            "type": "data", "array": Z90 * panel.standard_error,
-            "color": grey(0.55), "thickness": 1, "width": 0,
-        },
-        marker={"color": ACCENT, "size": 6, "opacity": 0.8},
-        customdata=list(panel.names),
-        hovertemplate=(
-            f"%{{customdata}}: predicted %{{x:.1f}}, read %{{y:.1f}} {panel.unit}<extra></extra>"
-        ),
-    )  # fmt: skip
-    framed(figure, height=340, legend=False)
-    common = {"range": [low, high], "nticks": 5}
-    figure.update_xaxes(title_text=f"predicted {panel.label} ({panel.unit})", **common)
-    figure.update_yaxes(title_text=f"read {panel.label} ({panel.unit})", **common)
-    return figure
+    scale, axis = alt.Scale(domain=[low, high], nice=False), alt.Axis(tickCount=5)
+    x = alt.X(
+        "predicted:Q", title=f"predicted {panel.label} ({panel.unit})", scale=scale, axis=axis
+    )
+    title = f"read {panel.label} ({panel.unit})"
+    y = alt.Y("read:Q", title=title, scale=scale, axis=axis)
+    line = sheet.drawn("predicted as read", [{"predicted": v, "read": v} for v in (low, high)])
+    rows = [
+        {
+            "session": name,
+            "predicted": float(predicted),
+            "read": float(read),
+            "low90": float(read - Z90 * error),
+            "high90": float(read + Z90 * error),
+            "unit": panel.unit,
+        }
+        for name, predicted, read, error in zip(
+            panel.names, panel.predicted, panel.observed, panel.standard_error, strict=True
+        )
+    ]
+    sessions = sheet.drawn("sessions", rows)
+    tip = ["session:N", *(alt.Tooltip(f"{v}:Q", format=".1f") for v in ("predicted", "read"))]
+    low90 = alt.Y("low90:Q", title=title, scale=scale, axis=axis)
+    return sheet.framed(
+        line.mark_line(color=GREY, strokeWidth=1.5, strokeDash=[6, 4]).encode(x=x, y=y),
+        sessions.mark_rule(color=GREY, opacity=0.6).encode(x=x, y=low90, y2="high90"),
+        sessions.mark_circle(color=ACCENT, size=36, opacity=0.8).encode(x=x, y=y, tooltip=tip),
+        height=300,
+    )
 
 
 def shared_range(panel: Agreement) -> tuple[float, float]:

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from models.arrays import Floats
-from tracker.charts.face_map import (
+from tracker.charts.outline import (
     NECK_TOE_MM,
     NECK_UP_MM,
     Normal2D,

@@ -5,11 +5,11 @@ from dataclasses import dataclass
 
 import altair as alt
 
-from tracker.charts.ink import ACCENT, GREY
+from tracker.charts.ink import ACCENT, GREY, Row, Sheet
+from tracker.charts.labels import along, in_lines, lines_high, named_axis, number_axis
 from tracker.interval import Interval
 
 _ROW_PIXELS = 44
-_LABEL_PIXELS = 220
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,50 +28,42 @@ class EffectRow:
 def effect_chart(rows: Sequence[EffectRow], label: str, positive: str) -> alt.LayerChart:
     """Return the intervals of effects on one trait, first row on top."""
     unit = rows[0].effect.unit if rows else ""
-    data = alt.Data(values=[_row(place, row) for place, row in enumerate(rows)])
-    y = alt.Y(
-        "change:N",
-        sort=None,
-        title=None,
-        axis=alt.Axis(labelLimit=_LABEL_PIXELS, ticks=False, domain=False),
-    )
-    x = alt.X(
-        "low90:Q",
-        title=f"{label} ({unit}, + {positive})",
-        scale=alt.Scale(nice=True),
-        axis=alt.Axis(tickCount=6),
-    )
-    colour = alt.condition("datum.tried", alt.value(ACCENT), alt.value(GREY))
+    sheet = Sheet()
+    changes = sheet.drawn("changes", [_row(row) for row in rows])
+    names = [in_lines(row.name) for row in rows]
+    y = named_axis(names)
+    x = number_axis("effect", f"{label} ({unit}, + {positive})")
+    colour = alt.condition("datum._tried", alt.value(ACCENT), alt.value(GREY))
     tip = [
         "change:N",
         *(alt.Tooltip(f"{v}:Q", format="+.1f") for v in ("effect", "low90", "high90")),
     ]
-    base = alt.Chart(data)
-    zero = alt.Chart(alt.Data(values=[{"zero": 0}]))
-    return alt.layer(
-        base.mark_bar(height=26, color=GREY, opacity=0.18).encode(
-            x=alt.X("matters_low:Q"), x2="matters_high:Q", y=y
+    zero = sheet.drawn("_zero", [{"_zero": 0}])
+    return sheet.framed(
+        changes.mark_bar(height=26, color=GREY, opacity=0.18).encode(
+            x=along(x, "matters_low"), x2="matters_high", y=y
         ),
-        zero.mark_rule(color=GREY, strokeWidth=1.5).encode(x="zero:Q"),
-        base.mark_rule(strokeWidth=3).encode(x=x, x2="high90:Q", y=y, color=colour, tooltip=tip),
-        base.mark_circle(fill="white", strokeWidth=2, size=64, opacity=1).encode(
-            x="effect:Q", y=y, stroke=colour, tooltip=tip
+        zero.mark_rule(color=GREY, strokeWidth=1.5).encode(x=along(x, "_zero")),
+        changes.mark_rule(strokeWidth=3).encode(
+            x=along(x, "low90"), x2="high90", y=y, color=colour, tooltip=tip
         ),
-    ).properties(
-        height=_ROW_PIXELS * len(rows),
-        autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
+        changes.mark_circle(fill="white", strokeWidth=2, size=64, opacity=1).encode(
+            x=x, y=y, stroke=colour, tooltip=tip
+        ),
+        height=lines_high(names, _ROW_PIXELS) * len(rows),
     )
 
 
-def _row(place: int, row: EffectRow) -> dict[str, object]:
+def _row(row: EffectRow) -> Row:
     matters = row.matters
     return {
-        "place": place,
         "change": row.name,
         "effect": row.effect.median,
         "low90": row.effect.low90,
         "high90": row.effect.high90,
         "matters_low": None if matters is None else -matters,
         "matters_high": matters,
-        "tried": row.tried,
+        "unit": row.effect.unit,
+        "_name": in_lines(row.name),
+        "_tried": row.tried,
     }

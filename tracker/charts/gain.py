@@ -3,13 +3,16 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import plotly.graph_objects as go
+import altair as alt
 
-from tracker.charts.ink import ACCENT, GREY, accent, framed, grey
+from tracker.charts.ink import ACCENT, GREY, Row, Sheet
+from tracker.charts.labels import along, in_lines, lines_high, named_axis, number_axis
 from tracker.interval import Interval
 from tracker.units import plain_zero
 
-_FULL_FIX_OFFSET = 0.26
+_ROW_PIXELS = 64
+_BELOW = 15
+"""How far below the lever its trait all the way stands, px."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,65 +30,55 @@ class GainRow:
     chance: str = ""
 
 
-def gain_figure(rows: Sequence[GainRow]) -> go.Figure:
+def gain_chart(rows: Sequence[GainRow]) -> alt.LayerChart:
     """Return the gain intervals, first row on top."""
-    figure = go.Figure()
+    sheet = Sheet()
+    levers = sheet.drawn("levers", [_row(row) for row in rows])
     unit = rows[0].gain.unit if rows else ""
-    for place, row in enumerate(rows):
-        _bar(figure, row, place)
-    figure.add_vline(x=0, line={"color": GREY, "width": 1})
-    figure.update_yaxes(
-        tickvals=list(range(len(rows))),
-        ticktext=[_name(row) for row in rows],
-        range=[len(rows) - 0.3, -0.6],
-        showgrid=False,
-    )
-    figure.update_xaxes(title_text=f"gained ({unit})")
-    framed(figure, height=90 + 66 * max(len(rows), 2), legend=False)
-    figure.update_yaxes(title_text="lever")
-    return figure
+    x = number_axis("median", f"gained ({unit}), right of the line is better")
+    names = [in_lines(row.label, row.chance) for row in rows]
+    y = named_axis(names)
+    zero = sheet.drawn("no gain", [{"_x": 0}]).mark_rule(color=GREY).encode(x=along(x, "_x"))
+    tip = [
+        alt.Tooltip("lever:N"),
+        *(alt.Tooltip(f"{end}:Q", format=".1f") for end in ("median", "low90", "high90")),
+    ]
+    layers = (
+        zero,
+        levers.mark_rule(color=ACCENT, strokeWidth=2.5).encode(
+            x=along(x, "low90"), x2="high90", y=y, tooltip=tip
+        ),
+        levers.mark_rule(color=ACCENT, strokeWidth=11).encode(
+            x=along(x, "low50"), x2="high50", y=y
+        ),
+        levers.mark_circle(
+            fill="white", stroke=ACCENT, strokeWidth=2, size=60, opacity=1
+        ).encode(x=x, y=y, tooltip=tip),
+        levers.mark_text(dy=-15).encode(x=x, y=y, text="_text:N"),
+        levers.mark_rule(color=GREY, strokeWidth=1.5, yOffset=_BELOW).encode(
+            x=along(x, "all_the_way_low90"), x2="all_the_way_high90", y=y
+        ),
+        levers.mark_circle(
+            fill="white", stroke=GREY, strokeWidth=1.5, size=40, opacity=1, yOffset=_BELOW
+        ).encode(x=along(x, "all_the_way"), y=y),
+    )  # fmt: skip
+    return sheet.framed(*layers, height=lines_high(names, _ROW_PIXELS) * max(len(rows), 2))
 
 
-def _name(row: GainRow) -> str:
-    """Return the lever over how often it is the best choice."""
-    if not row.chance:
-        return row.label
-    return f"{row.label}<br><span style='font-size:12px'>{row.chance}</span>"
-
-
-def _bar(figure: go.Figure, row: GainRow, place: int) -> None:
+def _row(row: GainRow) -> Row:
     gain, full = row.gain, row.full_fix
-    hover = (
-        f"{row.label}: {gain.median:.1f} {gain.unit}, "
-        f"90 % sure between {gain.low90:.1f} and {gain.high90:.1f}<extra></extra>"
-    )
-    once = place == 0
-    median = plain_zero(f"{gain.median:.0f}")
-    figure.add_scatter(
-        x=[gain.low90, gain.high90], y=[place, place], mode="lines", hovertemplate=hover,
-        line={"color": ACCENT, "width": 2.5}, name="the lever, 90 %",
-    )  # fmt: skip
-    if row.half is not None:
-        figure.add_scatter(
-            x=list(row.half), y=[place, place], mode="lines", hovertemplate=hover,
-            line={"color": ACCENT, "width": 11}, name="the same, 50 %",
-        )  # fmt: skip
-    figure.add_scatter(
-        x=[gain.median], y=[place], mode="markers+text", hovertemplate=hover,
-        marker={"color": "white", "size": 8, "line": {"color": ACCENT, "width": 2}},
-        text=[f"{median} {gain.unit}"], textposition="top center", name=row.label,
-        cliponaxis=False,
-    )  # fmt: skip
-    lower = place + _FULL_FIX_OFFSET
-    hover_full = (
-        f"{row.label}, trait all the way: {full.median:.1f} {full.unit}, "
-        f"90 % sure between {full.low90:.1f} and {full.high90:.1f}<extra></extra>"
-    )
-    figure.add_scatter(
-        x=[full.low90, full.median, full.high90], y=[lower] * 3,
-        mode="lines+markers+text" if once else "lines+markers",
-        text=["", "all the way", ""], textposition="bottom center", cliponaxis=False,
-        line={"color": grey(0.75), "width": 1.5}, hovertemplate=hover_full,
-        marker={"color": accent(0), "size": [0, 7, 0], "line": {"color": GREY, "width": 1.5}},
-        name="trait all the way, 90 %",
-    )  # fmt: skip
+    half = row.half or (None, None)
+    return {
+        "lever": row.label,
+        "median": gain.median,
+        "low90": gain.low90,
+        "high90": gain.high90,
+        "low50": half[0],
+        "high50": half[1],
+        "all_the_way": full.median,
+        "all_the_way_low90": full.low90,
+        "all_the_way_high90": full.high90,
+        "unit": gain.unit,
+        "_name": in_lines(row.label, row.chance),
+        "_text": f"{plain_zero(f'{gain.median:.0f}')} {gain.unit}",
+    }

@@ -6,7 +6,8 @@ from typing import Any
 
 import altair as alt
 
-from tracker.charts.ink import ACCENT, GREY
+from tracker.charts.ink import ACCENT, GREY, Sheet
+from tracker.charts.labels import along
 from tracker.interval import Interval
 from tracker.units import plain_zero
 
@@ -27,25 +28,28 @@ def promise_chart(points: Sequence[PromisePoint]) -> alt.LayerChart:
     """Return the promises as crosses of two intervals; ``points`` holds one at least."""
     unit = points[0].promised.unit
     low, high = _reach(points)
-    rows = alt.Data(values=[_row(point) for point in points])
+    sheet = Sheet()
     scale = alt.Scale(domain=[low, high], nice=False)
     across = alt.X("promised:Q", title=f"promised ({unit})", scale=scale)
     upward = alt.Y("found:Q", title=f"found ({unit})", scale=scale)
     tips = [alt.Tooltip(f"{name}:N") for name in ("what", "promise", "outcome", "so")]
-    agree = (
-        alt.Chart(alt.Data(values=[{"promised": end, "found": end} for end in (low, high)]))
-        .mark_line(color=GREY, strokeDash=[5, 4], strokeWidth=1.5)
-        .encode(across, upward)
-    )
-    base = alt.Chart(rows).encode(across, upward, tooltip=tips)
-    return alt.layer(
-        agree,
-        base.mark_rule(color=GREY, strokeWidth=1.5).encode(alt.X("from:Q", scale=scale), x2="to:Q"),
-        base.mark_rule(color=ACCENT, strokeWidth=1.5).encode(
-            alt.Y("under:Q", scale=scale), y2="over:Q"
+    agree = sheet.drawn("as promised", [{"promised": end, "found": end} for end in (low, high)])
+    promises = sheet.drawn("promises", [_row(point) for point in points])
+    over = upward.copy()
+    over.shorthand = "under:Q"
+    return sheet.framed(
+        agree.mark_line(color=GREY, strokeDash=[5, 4], strokeWidth=1.5).encode(x=across, y=upward),
+        promises.mark_rule(color=GREY, strokeWidth=1.5).encode(
+            x=along(across, "from"), x2="to", y=upward, tooltip=tips
         ),
-        base.mark_point(color=ACCENT, fill="white", size=70, strokeWidth=2, opacity=1),
-    ).properties(height=HEIGHT)
+        promises.mark_rule(color=ACCENT, strokeWidth=1.5).encode(
+            x=across, y=over, y2="over", tooltip=tips
+        ),
+        promises.mark_circle(fill="white", stroke=ACCENT, size=60, strokeWidth=2, opacity=1).encode(
+            x=across, y=upward, tooltip=tips
+        ),
+        height=HEIGHT,
+    )
 
 
 def promise_text(points: Sequence[PromisePoint]) -> str:

@@ -1,13 +1,17 @@
-"""How a squad is drawn: every level with its interval, beside the interval of its rank."""
+"""How a squad is drawn: every level with its interval, beside the interval of its place."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import plotly.graph_objects as go
-from plotly.subplots import make_subplots
+import altair as alt
 
-from tracker.charts.ink import ACCENT, GREY, accent, framed, grey
+from tracker.charts.ink import ACCENT, GREY, Row, Sheet, layered
+from tracker.charts.labels import along, in_lines, lines_high, named_axis, number_axis
 from tracker.interval import Interval
+
+_ROW_PIXELS = 30
+_LEVELS, _PLACES = (0.0, 0.60), (0.66, 1.0)
+"""Which part of the width levels and places take, from the left."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,72 +23,80 @@ class RankRow:
     half: tuple[float, float] | None
     expected_rank: float
     rank90: tuple[int, int]
+    target: tuple[float, float] | None = None
+    """The player's own target window, in the level's unit; None without one."""
 
 
-def rank_figure(
+def rank_chart(
     rows: Sequence[RankRow], label: str, positive: str, first: str = "best"
-) -> go.Figure:
-    """Return levels on the left and rank intervals on the right, first row on top.
+) -> alt.LayerChart:
+    """Return levels on the left and places on the right, first row on top.
 
     ``first`` is what the first place means.
     """
+    sheet = Sheet()
     unit = rows[0].level.unit if rows else ""
-    figure = make_subplots(
-        rows=1, cols=2, shared_yaxes=True, column_widths=[0.62, 0.38], horizontal_spacing=0.04
-    )
-    for place, row in enumerate(rows):
-        _level(figure, row, place)
-        _rank(figure, row, place)
-    framed(figure, height=140 + 30 * max(len(rows), 3), legend=False)
-    figure.update_yaxes(range=[len(rows) - 0.4, -0.6], showgrid=False)
-    figure.update_yaxes(
-        tickvals=list(range(len(rows))), ticktext=[r.player for r in rows], row=1, col=1,
-        title_text="player",
-    )  # fmt: skip
-    figure.update_xaxes(title_text=f"{label}<br>({unit}, + {positive})", row=1, col=1)
-    figure.update_xaxes(
-        title_text=f"place of {len(rows)}<br>(1 = {first})", row=1, col=2,
-        range=[0.3, len(rows) + 0.7],
-        tick0=1,
-        dtick=max(1, round(len(rows) / 5)),
-    )  # fmt: skip
-    return figure
+    names = [in_lines(row.player) for row in rows]
+    y = named_axis(names)
+    players = sheet.drawn("players", [_row(row) for row in rows])
+    levels = _levels(players, y, f"{label} ({unit}, + {positive})")
+    places = _places(players, y, len(rows), first)
+    both = layered(levels, places, apart=("x",))
+    return sheet.framed(both, height=lines_high(names, _ROW_PIXELS) * max(len(rows), 3))
 
 
-def _level(figure: go.Figure, row: RankRow, place: int) -> None:
-    level, once = row.level, place == 0
-    hover = (
-        f"{row.player}: {level.median:.1f} {level.unit}, "
-        f"90 % sure between {level.low90:.1f} and {level.high90:.1f}<extra></extra>"
-    )
-    figure.add_scatter(
-        x=[level.low90, level.high90], y=[place, place], mode="lines", name="90 % sure",
-        line={"color": ACCENT, "width": 2.5}, hovertemplate=hover,
-        legendgroup="most", showlegend=once, row=1, col=1,
-    )  # fmt: skip
-    if row.half is not None:
-        figure.add_scatter(
-            x=list(row.half), y=[place, place], mode="lines", name="50 % sure",
-            line={"color": ACCENT, "width": 8}, hovertemplate=hover,
-            legendgroup="half", showlegend=once, row=1, col=1,
-        )  # fmt: skip
-    figure.add_scatter(
-        x=[level.median], y=[place], mode="markers", name=row.player, showlegend=False,
-        marker={"color": "white", "size": 7, "line": {"color": ACCENT, "width": 2}},
-        hovertemplate=hover, row=1, col=1,
+def _levels(players: alt.Chart, y: alt.Y, title: str) -> alt.LayerChart:
+    scale = alt.Scale(range=_share(_LEVELS), zero=False, nice=True)
+    x = number_axis("level", title, scale, titleLimit=420, tickCount=4)
+    tip = ["player:N", *(alt.Tooltip(f"{v}:Q", format=".1f") for v in ("level", "low90", "high90"))]
+    thin = {"x": along(x, "low90"), "x2": "high90", "y": y, "tooltip": tip}
+    return layered(
+        players.mark_bar(
+            height=20, fill=GREY, fillOpacity=0.12, stroke=ACCENT, strokeDash=[4, 3]
+        ).encode(x=along(x, "target_low"), x2="target_high", y=y),
+        players.mark_rule(color=ACCENT, strokeWidth=2.5).encode(**thin),
+        players.mark_rule(color=ACCENT, strokeWidth=8).encode(
+            x=along(x, "low50"), x2="high50", y=y
+        ),
+        players.mark_circle(
+            fill="white", stroke=ACCENT, strokeWidth=2, size=46, opacity=1
+        ).encode(x=x, y=y, tooltip=tip),
     )  # fmt: skip
 
 
-def _rank(figure: go.Figure, row: RankRow, place: int) -> None:
-    low, high = row.rank90
-    hover = f"{row.player}: 90 % sure between place {low} and {high}<extra></extra>"
-    figure.add_scatter(
-        x=[low, high], y=[place, place], mode="lines", name="place, 90 % sure",
-        line={"color": grey(0.8), "width": 4}, hovertemplate=hover,
-        legendgroup="rank", showlegend=place == 0, row=1, col=2,
+def _places(players: alt.Chart, y: alt.Y, count: int, first: str) -> alt.LayerChart:
+    step = max(1, round(count / 4))
+    scale = alt.Scale(range=_share(_PLACES), domain=[0.5, count + 0.5], nice=False)
+    shown = list(range(1, count + 1, step))
+    x = number_axis("place", f"place (1 = {first})", scale, values=shown, format="d")
+    thin = {"x": along(x, "place_low90"), "x2": "place_high90", "y": y}
+    # a place that is settled is a line without length: its dot shows it
+    return layered(
+        players.mark_rule(color=GREY, strokeWidth=4, opacity=0.85).encode(**thin),
+        players.mark_circle(
+            fill="white", stroke=GREY, strokeWidth=1.5, size=46, opacity=1
+        ).encode(x=x, y=y, tooltip=["player:N", "place_low90:Q", "place_high90:Q"]),
     )  # fmt: skip
-    figure.add_scatter(
-        x=[row.expected_rank], y=[place], mode="markers", showlegend=False, name=row.player,
-        marker={"color": accent(0), "size": 7, "line": {"color": GREY, "width": 1.5}},
-        hovertemplate=hover, row=1, col=2,
-    )  # fmt: skip
+
+
+def _share(share: tuple[float, float]) -> list[alt.ExprRef]:
+    return [alt.ExprRef(f"{end} * width") for end in share]
+
+
+def _row(row: RankRow) -> Row:
+    level, half, target = row.level, row.half or (None, None), row.target or (None, None)
+    return {
+        "player": row.player,
+        "level": level.median,
+        "low90": level.low90,
+        "high90": level.high90,
+        "low50": half[0],
+        "high50": half[1],
+        "target_low": target[0],
+        "target_high": target[1],
+        "unit": level.unit,
+        "place": row.expected_rank,
+        "place_low90": row.rank90[0],
+        "place_high90": row.rank90[1],
+        "_name": in_lines(row.player),
+    }

@@ -3,10 +3,12 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from textwrap import shorten
+from typing import Any, Literal
 
-import plotly.graph_objects as go
+import altair as alt
 
-from tracker.charts.ink import ACCENT, GREY, accent, framed, grey
+from tracker.charts.ink import ACCENT, GREY, Row, Sheet
 from tracker.interval import Z90
 
 
@@ -60,91 +62,169 @@ class Trend:
     windows: tuple[Span, ...]
     unlogged: Span | None = None
     """Between which days something changed that nobody logged."""
+    target: tuple[float, float] | None = None
+    """The player's own target window; None for a trait without one."""
 
 
-def trend_figure(trend: Trend) -> go.Figure:
-    """Return the level over time with what was read behind it."""
-    figure = go.Figure()
-    _windows(figure, trend.windows)
-    _band(figure, trend.level, most=True)
-    _band(figure, trend.level, most=False)
-    figure.add_scatter(
-        x=[p.when for p in trend.level], y=[p.median for p in trend.level], mode="lines",
-        name="tendency", line={"color": ACCENT, "width": 2.5},
-        hovertemplate=f"%{{x|%d %b %Y}}: %{{y:.1f}} {trend.unit}<extra>tendency</extra>",
-    )  # fmt: skip
-    figure.add_scatter(
-        x=[p.when for p in trend.raw], y=[p.mean for p in trend.raw], mode="markers",
-        name="session average as read, 90 % sure",
-        error_y={"array": [Z90 * p.standard_error for p in trend.raw], "color": grey(0.7),
-                 "thickness": 1.2, "width": 3},
-        marker={"color": GREY, "size": 6}, customdata=[p.shots for p in trend.raw],
-        hovertemplate=(
-            f"%{{x|%d %b %Y}}: %{{y:.1f}} {trend.unit}, "
-            "%{customdata} shots<extra>as read</extra>"
-        ),
-    )  # fmt: skip
-    _changes(figure, trend.changes)
+_HEIGHT = 320
+_LINE_PIXELS = 16
+"""Height of one line of words above the picture, where no dot can be."""
+
+
+def trend_chart(trend: Trend) -> alt.LayerChart:
+    """Return the level over time with what was read behind it; every word stands above."""
+    sheet = Sheet()
+    x = alt.X("day:T", title=None, axis=alt.Axis(format="%d %b %y", tickCount=5, grid=False))
+    title = f"{trend.label} ({trend.unit}, + {trend.positive})"
+    y = alt.Y("level:Q", title=title, scale=alt.Scale(zero=False), axis=alt.Axis(tickCount=6))
+    first, last = _ends(trend)
+    words = _Words(x, first, last)
+    layers: list[alt.Chart] = []
+    for window in trend.windows:
+        layers.append(_column(sheet, window, x, color=GREY, opacity=0.13))
+        words.between(window, line=0)
+    if trend.target is not None:
+        layers += _target(sheet, trend.target, x, y, first, last)
     if trend.unlogged is not None:
-        _unlogged(figure, trend.unlogged)
-    # on one line: a year on a second one would run into the legend
-    figure.update_xaxes(title_text="date", tickformat="%d %b %y", nticks=5, tickangle=0)
-    figure.update_yaxes(title_text=f"{trend.label} ({trend.unit}, + {trend.positive})")
-    return framed(figure, height=430)
+        frame = {"fill": ACCENT, "fillOpacity": 0.08, "stroke": ACCENT, "strokeDash": [2, 3]}
+        layers.append(_column(sheet, trend.unlogged, x, strokeWidth=1.5, **frame))
+        words.between(trend.unlogged, line=1)
+    layers += _level(sheet, trend, x, y)
+    line = 1 if trend.unlogged is None else 2
+    changes = sorted(trend.changes, key=lambda c: c.start)
+    layers.append(_changes(sheet, changes, x))
+    for place, change in enumerate(changes):
+        words.at(change, line=line + place % 3)
+    return sheet.framed(*layers, *words.layers(sheet), height=_HEIGHT)
 
 
-def _band(figure: go.Figure, level: Sequence[LevelPoint], *, most: bool) -> None:
-    ends = [p.most if most else p.half for p in level]
-    when = [p.when for p in level]
-    figure.add_scatter(
-        x=when + when[::-1],
-        y=[high for _, high in ends] + [low for low, _ in ends][::-1],
-        mode="lines",
-        fill="toself",
-        line={"width": 0, "color": accent(0)},
-        fillcolor=accent(0.16 if most else 0.28),
-        hoverinfo="skip",
-        name="90 % sure" if most else "50 % sure",
-    )
-
-
-def _windows(figure: go.Figure, windows: Sequence[Span]) -> None:
-    for window in windows:
-        figure.add_vrect(
-            x0=_midnight(window.start),
-            x1=_midnight(window.end) + timedelta(days=1),
-            fillcolor=grey(0.10),
-            line_width=0,
-            layer="below",
-            annotation_text=window.name,
-            annotation_position="bottom left",
+def _level(sheet: Sheet, trend: Trend, x: alt.X, y: alt.Y) -> list[alt.Chart]:
+    level = sheet.drawn("tendency", [_level_row(p, trend.unit) for p in trend.level])
+    raw = sheet.drawn("session average as read", [_raw_row(p, trend.unit) for p in trend.raw])
+    tip = [alt.Tooltip("day:T", format="%d %b %Y"), alt.Tooltip("level:Q", format=".1f")]
+    bands = [
+        level.mark_area(color=ACCENT, opacity=opacity).encode(
+            x=x, y=_along(y, low), y2=alt.Y2(high)
         )
+        for opacity, low, high in ((0.18, "low90", "high90"), (0.3, "low50", "high50"))
+    ]
+    return [
+        *bands,
+        level.mark_line(color=ACCENT, strokeWidth=2.5).encode(x=x, y=y),
+        raw.mark_rule(color=GREY, strokeWidth=1.2).encode(
+            x=x, y=_along(y, "low90"), y2=alt.Y2("high90")
+        ),
+        raw.mark_circle(color=GREY, size=34, opacity=1).encode(
+            x=x, y=y, tooltip=[*tip, "shots:Q"]
+        ),
+    ]  # fmt: skip
 
 
-def _unlogged(figure: go.Figure, span: Span) -> None:
-    """Draw a dotted frame over the days among which the change lies."""
-    figure.add_vrect(
-        x0=_midnight(span.start),
-        x1=_midnight(span.end) + timedelta(days=1),
-        fillcolor=accent(0.08),
-        line={"color": ACCENT, "width": 1.5, "dash": "dot"},
-        layer="below",
-        annotation_text=span.name,
-        annotation_position="top left",
+def _along(y: alt.Y, field: str) -> alt.Y:
+    other = y.copy()
+    other.shorthand = f"{field}:Q"
+    return other
+
+
+def _level_row(point: LevelPoint, unit: str) -> Row:
+    return {
+        "day": point.when.isoformat(),
+        "level": point.median,
+        "low90": point.most[0],
+        "high90": point.most[1],
+        "low50": point.half[0],
+        "high50": point.half[1],
+        "unit": unit,
+    }
+
+
+def _raw_row(point: RawPoint, unit: str) -> Row:
+    return {
+        "day": point.when.isoformat(),
+        "level": point.mean,
+        "low90": point.mean - Z90 * point.standard_error,
+        "high90": point.mean + Z90 * point.standard_error,
+        "unit": unit,
+        "shots": point.shots,
+    }
+
+
+def _target(
+    sheet: Sheet, target: tuple[float, float], x: alt.X, y: alt.Y, first: datetime, last: datetime
+) -> list[alt.Chart]:
+    """Return the target as a frame over the whole time, and its name beside it on the right."""
+    low, high = target
+    rows = [{"low": low, "high": high, "_from": first.isoformat(), "_to": last.isoformat()}]
+    frame = sheet.drawn("target", rows).mark_rect(
+        fill=ACCENT, fillOpacity=0.07, stroke=ACCENT, strokeWidth=1.5, strokeDash=[7, 4]
     )
+    start = x.copy()
+    start.shorthand = "_from:T"
+    word = [{"_from": last.isoformat(), "_middle": (low + high) / 2, "_text": "target"}]
+    return [
+        frame.encode(x=start, x2="_to", y=_along(y, "low"), y2="high"),
+        sheet.drawn("_target", word)
+        .mark_text(align="left", dx=5)
+        .encode(x=start, y=_along(y, "_middle"), text="_text:N"),
+    ]
 
 
-def _changes(figure: go.Figure, changes: Sequence[Marked]) -> None:
-    for place, change in enumerate(sorted(changes, key=lambda c: c.start)):
+def _column(sheet: Sheet, span: Span, x: alt.X, **mark: Any) -> alt.Chart:
+    start, end = _midnight(span.start), _midnight(span.end) + timedelta(days=1)
+    rows = [{"day": start.isoformat(), "_to": end.isoformat()}]
+    column: alt.Chart = sheet.drawn(span.name, rows).mark_rect(**mark)
+    return column.encode(x=x, x2="_to")
+
+
+def _changes(sheet: Sheet, changes: Sequence[Marked], x: alt.X) -> alt.Chart:
+    rows = [{"day": _midnight(c.start).isoformat(), "name": c.name} for c in changes]
+    rule: alt.Chart = sheet.drawn("logged changes", rows).mark_rule(color=GREY, strokeDash=[6, 4])
+    return rule.encode(x=x)
+
+
+_Side = Literal["left", "center", "right"]
+
+
+class _Words:
+    """The words above a picture of time, each on its line, kept inside from left to right."""
+
+    def __init__(self, x: alt.X, first: datetime, last: datetime) -> None:
+        self._x, self._first, self._last = x, first, last
+        self._placed: dict[tuple[int, _Side], list[Row]] = {}
+
+    def between(self, span: Span, line: int) -> None:
+        """Put a span's name over its middle."""
+        start, end = _midnight(span.start), _midnight(span.end) + timedelta(days=1)
+        self._put(start + (end - start) / 2, span.name, line, "center")
+
+    def at(self, change: Marked, line: int) -> None:
+        """Put a change's name at its line, toward the side where there is room."""
         when = _midnight(change.start)
-        figure.add_shape(
-            type="line", x0=when, x1=when, y0=0, y1=1, xref="x", yref="paper",
-            line={"color": GREY, "width": 1.5, "dash": "dash"},
-        )  # fmt: skip
-        figure.add_annotation(
-            x=when, y=1.0 - 0.07 * (place % 3), xref="x", yref="paper", text=change.name,
-            showarrow=False, xanchor="left", yanchor="bottom", xshift=4,
-        )  # fmt: skip
+        late = when - self._first > (self._last - self._first) * 0.55
+        self._put(when, change.name, line, "right" if late else "left")
+
+    def _put(self, when: datetime, text: str, line: int, align: _Side) -> None:
+        row = {"day": when.isoformat(), "_text": shorten(text, 40, placeholder=" …")}
+        self._placed.setdefault((line, align), []).append(row)
+
+    def layers(self, sheet: Sheet) -> list[alt.Chart]:
+        """Return the layers that write the words."""
+        return [
+            sheet.drawn(f"_words {line} {align}", rows)
+            .mark_text(align=align, baseline="bottom", dy=-4 - _LINE_PIXELS * line)
+            .encode(x=self._x, y=alt.value(0), text="_text:N")
+            for (line, align), rows in self._placed.items()
+        ]
+
+
+def _ends(trend: Trend) -> tuple[datetime, datetime]:
+    """Return the first and the last moment that is drawn."""
+    days = [p.when for p in trend.level] + [p.when for p in trend.raw]
+    days += [_midnight(c.start) for c in trend.changes]
+    spans = [s for s in (*trend.windows, trend.unlogged) if s is not None]
+    days += [_midnight(s.start) for s in spans]
+    days += [_midnight(s.end) + timedelta(days=1) for s in spans]
+    return min(days), max(days)
 
 
 def _midnight(day: date) -> datetime:

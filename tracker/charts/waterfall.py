@@ -1,20 +1,23 @@
 """How the parts of a carry difference are drawn: steps from nothing to the whole, 90 % each."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from textwrap import wrap
+from itertools import pairwise
+from types import MappingProxyType
+from typing import Any
 
-import plotly.graph_objects as go
+import altair as alt
 
-from tracker.charts.ink import ACCENT, GREY, accent, framed, grey
+from tracker.charts.ink import ACCENT, GREY, Sheet
+from tracker.charts.labels import along, at_band, in_lines, named_axis, number_axis
 from tracker.interval import Interval
 from tracker.units import plain_zero
 
 _THICK = 0.5
 """Height of a bar as a share of its row."""
 _ROW_PIXELS = 48
-_LABEL_WIDTH = 16
-"""Letters of a label in one line, so that a phone keeps room for the bars."""
+_INTERVAL_PIXELS = 17
+"""How far below the middle of its bar an interval lies, px."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,72 +45,81 @@ class Waterfall:
         return tuple(starts)
 
 
-def waterfall_figure(waterfall: Waterfall) -> go.Figure:
-    """Return the steps top to bottom; solid goes longer, hollow shorter, hatched is unexplained."""
-    figure = go.Figure()
+def waterfall_chart(waterfall: Waterfall) -> alt.LayerChart:
+    """Return the steps top to bottom; solid goes longer, hollow shorter, dashed is unexplained."""
+    sheet = Sheet()
     steps = [*waterfall.steps, waterfall.whole]
     starts = [*waterfall.starts, 0.0]
-    last = len(steps) - 1
-    for place, (step, start) in enumerate(zip(steps, starts, strict=True)):
-        _bar(figure, step, start, place, whole=place == last)
-        if place < last:
-            _link(figure, start + step.part.median, place)
-    figure.add_vline(x=0, line={"color": GREY, "width": 1})
-    figure.add_hline(y=last - 0.5, line={"color": GREY, "width": 1, "dash": "dot"})
-    figure.update_xaxes(title_text=f"carry ({waterfall.whole.part.unit})", range=_reach(waterfall))
-    framed(figure, height=86 + _ROW_PIXELS * len(steps), legend=False)
-    figure.update_yaxes(
-        tickvals=list(range(len(steps))),
-        ticktext=["<br>".join(wrap(step.label, _LABEL_WIDTH)) for step in steps],
-        range=[last + 0.6, -0.7],
-        showgrid=False,
-    )
-    figure.update_layout(barmode="overlay", bargap=0)
-    return figure
+    rows = [_row(step, start) for step, start in zip(steps, starts, strict=True)]
+    for row, below in pairwise(rows):
+        row["_below"] = below["_name"]
+    low, high = _reach(waterfall)
+    scale = alt.Scale(domain=[low, high], nice=False)
+    x = number_axis("start", f"carry ({waterfall.whole.part.unit})", scale)
+    y = named_axis([row["_name"] for row in rows])
+    tip = ["part:N", *(alt.Tooltip(f"{end}:Q", format="+.1f") for end in _ENDS)]
+    zero = sheet.drawn("no difference", [{"_x": 0}]).mark_rule(color=GREY).encode(x=along(x, "_x"))
+    steps_drawn = sheet.drawn("steps", rows)
+    interval = {"x": along(x, "_low"), "x2": "_high", "y": y}
+    layers = [zero]
+    for look, mark in _LOOKS.items():
+        part = sheet.drawn(f"_{look}", [row for row in rows if row["_look"] == look])
+        bar = part.mark_bar(height={"band": _THICK}, strokeWidth=2, **mark)
+        layers.append(bar.encode(x=x, x2="end", y=y, tooltip=tip))
+    layers += [
+        sheet.drawn("_links", rows[:-1])
+        .mark_rule(color=GREY, strokeWidth=1)
+        .encode(
+            x=along(x, "end"),
+            y=at_band(y, 0.5 + _THICK / 2),
+            y2=alt.Y2("_below:N", bandPosition=0.5 - _THICK / 2),
+        ),
+        steps_drawn.mark_rule(color=GREY, strokeWidth=1.5, yOffset=_INTERVAL_PIXELS).encode(
+            **interval
+        ),
+        *(
+            steps_drawn.mark_tick(
+                color=GREY, thickness=1.5, size=7, yOffset=_INTERVAL_PIXELS
+            ).encode(x=along(x, end), y=y)
+            for end in ("_low", "_high")
+        ),
+        steps_drawn.mark_text(align="left", dx=8).encode(x=along(x, "_word"), y=y, text="_text:N"),
+    ]
+    return sheet.framed(*layers, height=_ROW_PIXELS * len(steps))
 
 
-def _bar(figure: go.Figure, step: Step, start: float, place: int, *, whole: bool) -> None:
-    part = step.part
-    ink = ACCENT if step.explained else GREY
-    fill = accent(0.85) if step.explained else grey(0.15)
-    if part.median < 0 and step.explained:
-        fill = accent(0.0 if not whole else 0.08)
-    figure.add_bar(
-        x=[part.median], y=[place], base=[start], orientation="h", width=_THICK, name=step.label,
-        marker={
-            "color": fill,
-            "line": {"color": ink, "width": 2},
-            "pattern": {"shape": "" if step.explained else "/", "fgcolor": GREY, "size": 7},
+_LOOKS: Mapping[str, Mapping[str, Any]] = MappingProxyType(
+    {
+        "longer": {"fill": ACCENT, "fillOpacity": 0.85, "stroke": ACCENT},
+        "shorter": {"fill": ACCENT, "fillOpacity": 0.0, "stroke": ACCENT},
+        "not explained": {
+            "fill": GREY, "fillOpacity": 0.12, "stroke": GREY, "strokeDash": [4, 3],
         },
-        hovertemplate=_hover(step),
-    )  # fmt: skip
-    low, high = start + part.low90, start + part.high90
-    figure.add_scatter(
-        x=[low, high], y=[place + 0.36] * 2, mode="lines+markers", name=f"{step.label}, 90 % sure",
-        line={"color": GREY, "width": 1.5}, hovertemplate=_hover(step),
-        marker={"symbol": "line-ns", "size": 8, "line": {"color": GREY, "width": 1.5}},
-    )  # fmt: skip
-    figure.add_scatter(
-        x=[max(high, start, start + part.median)], y=[place], mode="text", hoverinfo="skip",
-        text=[f"  {_signed(part.median, 1 if abs(part.median) < 3 else 0)} {part.unit}"],
-        textposition="middle right", cliponaxis=False, name=f"{step.label}, in words",
-    )  # fmt: skip
+    }
+)  # fmt: skip
+"""How a bar looks by what it says; never told by colour alone."""
+_ENDS = ("median", "low90", "high90")
 
 
-def _link(figure: go.Figure, x: float, place: int) -> None:
-    figure.add_scatter(
-        x=[x, x], y=[place + _THICK / 2, place + 1 - _THICK / 2], mode="lines", hoverinfo="skip",
-        line={"color": grey(0.7), "width": 1}, name="then",
-    )  # fmt: skip
-
-
-def _hover(step: Step) -> str:
-    part, places = step.part, _decimals(step.part)
-    low, high = (_signed(v, places) for v in (part.low90, part.high90))
-    return (
-        f"{step.label}: {_signed(part.median, places)} {part.unit}, "
-        f"90 % sure between {low} and {high}<extra></extra>"
-    )
+def _row(step: Step, start: float) -> dict[str, Any]:
+    part = step.part
+    look = "longer" if part.median >= 0 else "shorter"
+    low, high, end = start + part.low90, start + part.high90, start + part.median
+    return {
+        "part": step.label,
+        "median": part.median,
+        "low90": part.low90,
+        "high90": part.high90,
+        "start": start,
+        "end": end,
+        "unit": part.unit,
+        "_name": in_lines(step.label),
+        "_look": look if step.explained else "not explained",
+        "_low": low,
+        "_high": high,
+        "_word": max(high, start, end),
+        "_text": f"{_signed(part.median, 1 if abs(part.median) < 3 else 0)} {part.unit}",
+    }
 
 
 def _reach(waterfall: Waterfall) -> list[float]:

@@ -93,7 +93,7 @@ def show(
         if as_json:
             answer = answer_players(fit, player, every, lambda name: levels_json(fit, name, moment))
             problems = list(fit.problems_of(*fit.traits))
-            print_json({**answer, **fit_json(fit), "problems": problems})
+            print_json({**answer, **fit_json(store, fit), "problems": problems})
             return
         warn_of_fit(store, fit, *fit.traits, as_of=as_of)
         for name in names:
@@ -169,7 +169,7 @@ def gains(
         if as_json:
             answers = [gains_json(g) for g in found]
             squad = {"players": answers, "common": common_lever(found)}
-            print_json({**(squad if every else answers[0]), **fit_json(fit)})
+            print_json({**(squad if every else answers[0]), **fit_json(store, fit)})
             return
         warn_of_fit(store, fit, *DISTANCE_PARTS, as_of=as_of)
         if every:
@@ -407,7 +407,7 @@ def squad(
                         }
                         for d in drills
                     ],
-                    **fit_json(fit),
+                    **fit_json(store, fit),
                     "problems": list(fit.problems_of(trait)),
                 }
             )

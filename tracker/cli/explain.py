@@ -20,7 +20,7 @@ from tracker.cli.common import (
     system_named,
     warn_of_problems,
 )
-from tracker.cli.stored import open_store
+from tracker.cli.stored import open_store, say_not_stored
 from tracker.decisions.distance.cloud import DISTANCE_PARTS
 from tracker.decisions.distance.ends import when_of, when_text
 from tracker.decisions.distance.explain import GROUPS, UNEXPLAINED, Explanation
@@ -32,7 +32,7 @@ from tracker.decisions.distance.explain_words import (
     small_words,
     split_sentence,
 )
-from tracker.fits.kept_fits import latest_fit
+from tracker.fits.kept_fits import latest_fit, not_stored
 from tracker.interval import Interval
 from tracker.shot_frame import shots_of
 from tracker.units import System, display, trait_display
@@ -65,11 +65,14 @@ def explain(
         fit = latest_fit(store)
         other = to_player or player
         ends = when_of(fit, player, start), when_of(fit, other, end)
-        logged = [s for name in {player, other} for s in shots_of(store.shots_frame(name))]
+        stored = {player, other} - set(not_stored(store, fit))
+        logged = [s for name in stored for s in shots_of(store.shots_frame(name))]
         found = explain_difference(fit, player, *ends, logged, to_player=other, split=split)
         if as_json:
-            print_json(explanation_json(found, system))
+            gone = list(not_stored(store, fit))
+            print_json({**explanation_json(found, system), "not_stored": gone})
             return
+        say_not_stored(store, fit)
         warn_of_problems(found.problems)
         note_elsewhere(fit, *DISTANCE_PARTS)
         _print_explanation(found, system, wide)

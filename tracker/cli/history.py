@@ -152,10 +152,10 @@ def _print_between(store: Store, fits: Sequence[FitSummary], most: int, system: 
     for before, after, found in _between(store, fits, most):
         out.print(f"\nFrom fit {before.id} to fit {after.id}", style="bold")
         if isinstance(found, UnreadableFit):
-            out.print(f"  Not compared: {found}", markup=False)
+            out.print(f"  Not compared: {found}")
             continue
         for sentence in (*cause_sentences(found, system), moves_sentence(found)):
-            out.print(f"  {sentence}", markup=False)
+            out.print(f"  {sentence}")
         rows = [dict(zip(MOVE_COLUMNS, move_row(m, system), strict=True)) for m in found.levels]
         if rows:
             print_rows(rows, False, frozenset({"That day, seen now"}))

@@ -69,6 +69,8 @@ def load(
                 print_json(_load_json(LoadReport(refused.rows, 0, 0, 0, refused.problems)))
             raise
         name_stuck(report.stuck)
+        for alike in report.look_alike:
+            err.print(alike.sentence)
         if as_json:
             print_json(_load_json(report))
             return
@@ -109,7 +111,7 @@ def _load_changes(store: Store, file: Path, replace: bool, as_json: bool) -> Non
             "drive-progress promises."
         )
     for sentence in without_sentences(promised.without):
-        out.print(sentence, markup=False)
+        out.print(sentence)
 
 
 def _load_duplicates(store: Store, file: Path, as_json: bool) -> None:
@@ -160,6 +162,7 @@ def _load_json(report: LoadReport) -> Mapping[str, Any]:
         "replaced": report.replaced,
         "rejected": [row(p) for p in report.rejected],
         "stuck": [s.as_json() for s in report.stuck],
+        "look_alike": [[a.name, a.other] for a in report.look_alike],
     }
 
 

@@ -37,6 +37,11 @@ HOMES: Mapping[str, tuple[str, str]] = MappingProxyType(
             "retest:retest",
             "Say how many sessions and shots would show a change, and the cheapest that is enough.",
         ),
+        "report": (
+            "report:report",
+            "Write a player's page for paper, or the squad's: what is next, what was found, how "
+            "sure.",
+        ),
         "plan": (
             "plan:plan",
             "Plan the season: who practises what when, the retest, and what the squad gains by it.",
@@ -85,9 +90,25 @@ HOMES: Mapping[str, tuple[str, str]] = MappingProxyType(
             "Give a player another name, in the stored fits too: they stay usable.",
         ),
         "merge": ("people:merge", "Make one player of two: everything of FROM goes to INTO."),
+        "backup": (
+            "safety:backup",
+            "Write every row, photograph and fit into one file, sealed by digests.",
+        ),
+        "restore": (
+            "safety:restore",
+            "Put a backup into a database, SQLite or PostgreSQL; an empty one unless --force.",
+        ),
+        "check": (
+            "safety:check",
+            "Say whether everything stored can be trusted, and what to do where not.",
+        ),
         "history": (
             "history:history",
             "List every kept fit, and what changed from one to the next and why.",
+        ),
+        "trust": (
+            "trust:trust",
+            "Say whether the latest fit can be trusted, part by part, and on what that rests.",
         ),
         "demo": (
             "serving:demo",

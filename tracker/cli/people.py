@@ -48,8 +48,7 @@ def export(
         counted = ", ".join(f"{number} rows of {table}" for table, number in held.rows.items())
         out.print(
             f"Everything held of {player} is in {to}: {counted or 'no rows'}, "
-            f"{len(held.photos)} photographs, {len(held.fits)} fits.",
-            markup=False,
+            f"{len(held.photos)} photographs, {len(held.fits)} fits."
         )
 
 
@@ -64,14 +63,13 @@ def erase(
 
     with refusals(), open_store(db) as store:
         held = held_of(store, player)
-        err.print(f"This goes for ever, with the name {player}:", markup=False)
+        err.print(f"This goes for ever, with the name {player}:")
         for line in what_goes(held):
             err.print(f"  {line}")
         for said in held.other_texts:
             err.print(
                 f"This stays, since it may be another's word: {said.text!r} "
-                f"({said.table}, {said.column})",
-                markup=False,
+                f"({said.table}, {said.column})"
             )
         err.print(ELSEWHERE)
         if not yes:
@@ -87,7 +85,7 @@ def erase(
             covered = {"texts_covered": len(held.free_texts), "texts_left": left}
             print_json({"player": player, **_held_json(held), **covered, "files_clean": done.clean})
             return
-        out.print(f"{player} is erased.", markup=False)
+        out.print(f"{player} is erased.")
 
 
 def rename(
@@ -114,7 +112,7 @@ def rename(
             )
             return
         numbers = ", ".join(f"{a} (now {b})" for a, b in done.fits.items())
-        out.print(f"{old} is {new} now; {done.photos} photographs moved along.", markup=False)
+        out.print(f"{old} is {new} now; {done.photos} photographs moved along.")
         if numbers:
             out.print(f"Stored fits that stay usable: {numbers}.")
         _say_dropped(done.dropped)
@@ -150,8 +148,7 @@ def merge(
         out.print(
             f"{giver} is {taker} now: {shots} shots, {changes} changes and {done.photos} "
             f"photographs moved; {done.already} were there already, {done.appended} were numbered "
-            "anew.",
-            markup=False,
+            "anew."
         )
         _say_dropped(done.dropped)
         out.print("The stored fits do not know the two as one: run drive-progress fit.")

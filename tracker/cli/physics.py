@@ -18,14 +18,15 @@ from tracker.cli.common import (
     refusals,
     system_named,
 )
+from tracker.cli.unit_options import takes_units
 from tracker.units import System, display, value_text
 
 if TYPE_CHECKING:
     from models.drive.drive import Drive
 
 ATTACK_HELP = "Attack angle, + upward."
-TemperatureOption = Annotated[float, typer.Option("--temperature-c")]
-AltitudeOption = Annotated[float, typer.Option("--altitude-m")]
+TemperatureOption = Annotated[float, typer.Option("--temperature-c", help="Of the air.")]
+AltitudeOption = Annotated[float, typer.Option("--altitude-m", help="Above the sea.")]
 HumidityOption = Annotated[float, typer.Option("--humidity", help="From 0 to 1.")]
 TailwindOption = Annotated[
     float, typer.Option("--tailwind-mps", help="Toward the target; a headwind is negative.")
@@ -38,8 +39,9 @@ BallOption = Annotated[str, typer.Option("--ball", help=f"One of {', '.join(BALL
 HeadOption = Annotated[str, typer.Option("--head", help=f"One of {', '.join(HEADS)}.")]
 
 
+@takes_units
 def drive_command(
-    club_speed_mps: Annotated[float, typer.Option("--club-speed-mps")],
+    club_speed_mps: Annotated[float, typer.Option("--club-speed-mps", help="Club speed.")],
     attack_deg: Annotated[float, typer.Option("--attack-deg", help=ATTACK_HELP)],
     loft_deg: Annotated[float, typer.Option("--loft-deg", help="Delivered loft.")],
     path_deg: Annotated[float, typer.Option("--path-deg", help="+ in-to-out.")] = 0.0,
@@ -83,8 +85,9 @@ def drive_command(
         _answer(drive(delivery, conditions, head_named(head)), system, as_json)
 
 
+@takes_units
 def flight_command(
-    ball_speed_mps: Annotated[float, typer.Option("--ball-speed-mps")],
+    ball_speed_mps: Annotated[float, typer.Option("--ball-speed-mps", help="Ball speed.")],
     launch_deg: Annotated[float, typer.Option("--launch-deg")],
     spin_rpm: Annotated[float, typer.Option("--spin-rpm")],
     axis_deg: Annotated[float, typer.Option("--axis-deg", help="+ open-face side.")] = 0.0,

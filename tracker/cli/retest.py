@@ -24,10 +24,10 @@ from tracker.cli.common import (
     system_named,
     warn_of_problems,
 )
-from tracker.cli.stored import open_store
+from tracker.cli.stored import open_store, say_not_stored
 from tracker.decisions.verdict.retest import SESSION_COST, SHOTS, Design, RetestPlan, plan_retest
 from tracker.decisions.verdict.threshold import kept_threshold
-from tracker.fits.kept_fits import latest_fit
+from tracker.fits.kept_fits import latest_fit, not_stored
 from tracker.private_files import write_private
 from tracker.records import DEFAULT_CLUB
 from tracker.units import System, trait_display, value_text
@@ -79,8 +79,9 @@ def retest(
         if card is not None:
             _write_card(card, plan, system)
         if as_json:
-            print_json(retest_json(plan))
+            print_json({**retest_json(plan), "not_stored": list(not_stored(store, fit))})
             return
+        say_not_stored(store, fit)
         warn_of_problems(plan.problems)
         _print_plan(plan)
         if card is not None:

@@ -9,7 +9,7 @@ import typer
 
 from tracker.cli.common import err, note_elsewhere, warn_of_problems
 from tracker.errors import BadRequest
-from tracker.fits.kept_fits import fit_as_of, latest_fit
+from tracker.fits.kept_fits import fit_as_of, latest_fit, not_stored, not_stored_words
 from tracker.posterior import Fit
 from tracker.store.engine import as_url, is_new_file, shown_url
 from tracker.store.store import Store, default_url
@@ -64,10 +64,21 @@ def fit_asked_for(store: Store, club: str, as_of: str | None) -> Fit:
     return fit
 
 
-def fit_json(fit: Fit) -> Mapping[str, Any]:
-    """Return which fit an answer is from, and when it was made (UTC)."""
+def fit_json(store: Store, fit: Fit) -> Mapping[str, Any]:
+    """Return which fit an answer is from, when it was made (UTC), and who is in it alone."""
     made = fit.info.created_at.isoformat(timespec="seconds")
-    return {"fit_id": fit.info.fit_id, "fitted_at": made}
+    return {
+        "fit_id": fit.info.fit_id,
+        "fitted_at": made,
+        "not_stored": list(not_stored(store, fit)),
+    }
+
+
+def say_not_stored(store: Store, fit: Fit) -> None:
+    """Say on standard error which players of a fit are no longer stored."""
+    gone = not_stored_words(not_stored(store, fit))
+    if gone:
+        err.print(gone)
 
 
 def warn_of_fit(store: Store, fit: Fit, *parts: str, as_of: str | None = None) -> None:
@@ -78,5 +89,6 @@ def warn_of_fit(store: Store, fit: Fit, *parts: str, as_of: str | None = None) -
     """
     warn_of_problems(fit.problems_of(*parts))
     note_elsewhere(fit, *parts)
+    say_not_stored(store, fit)
     if as_of is None and store.data_digest(fit.info.club) != fit.info.data_digest:
         warn_of_problems(("shots or changes were stored after it; run drive-progress fit.",))

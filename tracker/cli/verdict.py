@@ -126,7 +126,7 @@ def verdict(
 
         names = player_names(fit, player, every)
         if as_json:
-            print_json({**answer_players(fit, player, every, as_answer), **fit_json(fit)})
+            print_json({**answer_players(fit, player, every, as_answer), **fit_json(store, fit)})
             return
         warn_of_fit(store, fit, trait, as_of=as_of)
         for name in names:

@@ -17,8 +17,10 @@ from tracker.records import INFERRED_METHOD, Change
 TRIVIAL: Final = 0.05
 """Share of the SD between players below which a level counts as unmoved without a further look:
 what a change is worth takes flights to work out, and no change that small was ever worth 2 m."""
-SAME_MEAN: Final = 1e-6
-"""Difference of two means of a session, in its standard errors, that rounding may make."""
+SAME_MEAN: Final = 0.5
+"""Difference of two means of a session, in standard errors, up to which its readings count as the
+same: far-off shots are weighed by the squad's scatter, and methods laid over one another, which
+moves means of untouched sessions of the demonstration by up to .3."""
 SD_APART: Final = 1.1
 """Ratio from which on two reading SDs of a method are not the same."""
 
@@ -109,7 +111,8 @@ class FitsCompared:
 
 def compared(before: Fit, after: Fit) -> FitsCompared:
     """Return what the later of two fits believes otherwise, and why."""
-    shots = _shots(before, after)
+    same_data = before.info.data_digest == after.info.data_digest
+    shots = () if same_data else _shots(before, after)
     came = tuple(c for c in after.changes if c not in before.changes)
     went = tuple(c for c in before.changes if c not in after.changes)
     both = [t for t in after.traits if t in before.traits]
@@ -186,18 +189,25 @@ def _count(sessions: Mapping[datetime, Session]) -> int:
 
 def _alike(old: Session, new: Session) -> bool:
     """Return whether a session was read as before, in the traits that both fits know."""
+    if max(n for n, _, _ in old.values()) != max(n for n, _, _ in new.values()):
+        return False
     for trait in old.keys() & new.keys():
         (n, mean, error), (m, other, _) = old[trait], new[trait]
-        if n != m or abs(mean - other) > SAME_MEAN * error:
+        if n == m and abs(mean - other) > SAME_MEAN * error:
             return False
     return True
 
 
 def _biases(before: Fit, after: Fit, traits: list[str]) -> tuple[BiasMove, ...]:
-    """Return the methods whose bias moved by what would matter between players."""
+    """Return the methods whose bias moved by what would matter between players.
+
+    Where another method is the reference, every bias is told against that one: nothing moved.
+    """
     found = []
     for trait in traits:
         old, new, unit = before.squad(trait), after.squad(trait), TRAITS[trait].unit
+        if old.methods[:1] != new.methods[:1]:
+            continue
         least = SMALL_SHARE * float(new.spread.mean())
         for method in new.methods:
             if method in old.methods:

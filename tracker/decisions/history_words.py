@@ -132,7 +132,8 @@ def _shots(found: FitsCompared) -> str:
     if found.same_data:
         return "The same shots and changes."
     if not found.players:
-        return "The same shots."
+        other = "; some of their readings differ" if not (found.came or found.went) else ""
+        return f"As many shots of everybody as before{other}."
     more = found.new_shots
     counted = f"{abs(more)} {'shot' if abs(more) == 1 else 'shots'}"
     total = f"{counted} more" if more > 0 else f"{counted} fewer" if more < 0 else "As many shots"
@@ -140,16 +141,16 @@ def _shots(found: FitsCompared) -> str:
 
 
 def _player(one: PlayerShots) -> str:
-    parts = []
-    if one.sessions:
-        parts.append(f"{one.shots:+d} in {one.sessions} new session{'s' * (one.sessions != 1)}")
-    elif one.shots:
-        parts.append(f"{one.shots:+d}")
-    if one.otherwise:
-        parts.append(f"{one.otherwise} session{'s' * (one.otherwise != 1)} read otherwise")
-    if one.gone:
-        parts.append(f"{one.gone} session{'s' * (one.gone != 1)} taken out")
-    return f"{one.player} {', '.join(parts)}"
+    parts = [
+        f"{number} {words[number != 1]}"
+        for number, words in (
+            (one.sessions, ("new session", "new sessions")),
+            (one.otherwise, ("session read otherwise", "sessions read otherwise")),
+            (one.gone, ("session taken out", "sessions taken out")),
+        )
+        if number
+    ]
+    return f"{one.player} {one.shots:+d} ({', '.join(parts)})"
 
 
 def _change(change: Change) -> str:

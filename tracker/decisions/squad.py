@@ -33,6 +33,8 @@ class SquadRow:
     rank90: tuple[int, int]
     p_top3: float
     tied_with: tuple[str, ...]
+    target_window: tuple[float, float] | None = None
+    """Where the trait should be for this player, trait's unit; None without a best level."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +88,8 @@ def squad_table(fit: Fit, trait: str) -> tuple[SquadRow, ...]:
     if not players:
         raise NotEnoughData(f"nobody in the fit has {TRAITS[trait].label} readings")
     targets = {p: player_target(fit, p, trait) for p in players}
-    shortfall = shortfall_draws(fit, trait, players, targets)
+    best = {p: None if aim is None else aim.best for p, aim in targets.items()}
+    shortfall = shortfall_draws(fit, trait, players, best)
     ranks, ahead = rank_draws(shortfall), ahead_chances(shortfall)
     rows = [
         SquadRow(
@@ -101,6 +104,7 @@ def squad_table(fit: Fit, trait: str) -> tuple[SquadRow, ...]:
                 for j, other in enumerate(players)
                 if j != i and TIED_FROM <= ahead[i, j] <= 1 - TIED_FROM
             ),
+            target_window=None if (aim := targets[player]) is None else aim.window,
         )
         for i, player in enumerate(players)
     ]

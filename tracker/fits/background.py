@@ -34,6 +34,8 @@ class Progress:
     share: float | None
     message: str
     job_id: int
+    begun: datetime
+    """When it was started, UTC."""
 
     @property
     def active(self) -> bool:
@@ -99,7 +101,7 @@ def progress(store: Store) -> Progress | None:
                 store.update_job(job.id, state="failed", message=why)
             job = store.job(job.id) or job
     share = min(1.0, job.done / job.total) if job.total > 0 else None
-    return Progress(job.state, job.phase, share, job.message, job.id)
+    return Progress(job.state, job.phase, share, job.message, job.id, job.started_at)
 
 
 def _process_of(store: Store, job: FitJob) -> Process | None:

@@ -1,7 +1,7 @@
 """How a fit is turned into a stored row and back, with its checks; loads no PyMC."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from datetime import date
 from typing import Any
@@ -91,6 +91,21 @@ def fit_as_of(store: Store, day: date, club: str = DEFAULT_CLUB) -> Fit:
         f"no fit of the {club} was made on or before {day}; there is {', '.join(listed)}: "
         "choose a later date, or leave --as-of out"
     )
+
+
+def not_stored(store: Store, fit: Fit) -> tuple[str, ...]:
+    """Return the players of a fit who are no longer stored."""
+    stored = {player.name for player in store.players()}
+    return tuple(player.name for player in fit.players if player.name not in stored)
+
+
+def not_stored_words(names: Sequence[str]) -> str:
+    """Say that players of a fit are no longer stored; empty where all of them are."""
+    if not names:
+        return ""
+    who = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+    verb = "is" if len(names) == 1 else "are"
+    return f"{who} {verb} in this fit but no longer stored: fit again to leave them out."
 
 
 def kept_checks(store: Store, fit_id: int) -> tuple[PredictiveCheck, ...]:

@@ -7,8 +7,9 @@ from typing import cast
 import streamlit as st
 
 from models.traits import TARGETED
-from tracker.charts.face_map import face_figure
-from tracker.charts.gain import gain_figure
+from tracker.charts.face_map import face_chart
+from tracker.charts.gain import gain_chart
+from tracker.charts.landing import landing_chart
 from tracker.decisions.distance.cloud import DISTANCE_PARTS
 from tracker.decisions.distance.levers import DEFAULT_EFFORT_SESSIONS
 from tracker.decisions.distance.yardstick import YARDSTICKS, Yardstick, YardstickName
@@ -20,7 +21,6 @@ from tracker.pages.coach_view import (
     BESIDES_COLUMNS,
     CHANCE_COLUMNS,
     LEVER_COLUMNS,
-    PRACTICE_CAUTIONS,
     SQUAD_COLUMNS,
     WORTH_COLUMNS,
     CoachView,
@@ -29,13 +29,16 @@ from tracker.pages.coach_view import (
     squad_rows,
     squad_sentence,
 )
-from tracker.pages.face import player_face
+from tracker.pages.drives import DrivesView, drives_of_player
 from tracker.pages.shared import address, context, drawing
 from tracker.pages.shared.checks_view import unlike_model
 from tracker.pages.shared.phrases import trait_label
+from tracker.pages.shared.picture import picture
+from tracker.plain import markdown
 from tracker.records import CHANGE_KINDS, Change, ChangeKind
+from tracker.report.figures import face_of
 from tracker.store.store import Store
-from tracker.words import cautions_for
+from tracker.words import PRACTICE_CAUTIONS, cautions_for
 
 HOW_TO_READ_GAINS = (
     "Each line is one lever, and under its name how often it is the best choice for the practice. "
@@ -54,6 +57,16 @@ YARDSTICK_NAMES: dict[str, str] = {
 HOW_TO_READ_FACE = (
     "The face as the player looks at it, to scale. Small dots: shots; coloured patches: where the "
     "true middle of the strikes is, 50 % and 90 % sure; dotted: 9 in 10 shots; dashed: target."
+)
+GAINS_CAPTION = "Thick: 50 % sure; thin: 90 % sure; grey: its trait all the way at the target."
+FACE_CAPTION = (
+    "Dots: shots; patch: their true middle, 50 % and 90 % sure; dotted: 9 in 10 shots; dashed: "
+    "target."
+)
+HOW_TO_READ_DRIVES = (
+    "The range from above, to scale, the line of aim straight up. Each mark is a drive as the "
+    "model expects it next session, with all that is not known; a ring holds about 9 in 10. Grey "
+    "column: the corridor. The aim is taken to be on the middle of the player's own directions."
 )
 
 
@@ -78,7 +91,9 @@ def page() -> None:
     address.settle("Coach", player)
     with heading, st.spinner("Working out what each lever is worth"):
         gains = context.gains_of(here.key, player, efforts, yardstick, here.system)
-    face = None if gains.problems else player_face(here, player, gains)
+    face = (
+        None if gains.problems else face_of(here.fit, player, gains, context.strikes(here, player))
+    )
     plans = context.logged_changes(here, player)
     view = coach_view(gains, face, plans, here.system, here.store.promises(player))
     with heading:
@@ -95,6 +110,7 @@ def page() -> None:
         with questions:
             what_if.section(here, player)
         with parts:
+            render_drives(drives_of_player(here, gains))
             distance.section(here, player)
         _squad(here, names, efforts, yardstick)
 
@@ -110,17 +126,25 @@ def _pictures(view: CoachView) -> None:
     left, right = st.columns([1, 1.15], gap="medium")
     with left:
         if view.gain_rows:
-            figure = gain_figure(view.gain_rows)
-            drawing.picture(figure, "gains", HOW_TO_READ_GAINS, view.gain_text)
+            chart = gain_chart(view.gain_rows)
+            picture(chart, "gains", GAINS_CAPTION, view.gain_text, HOW_TO_READ_GAINS)
     with right:
         if view.face is not None:
-            figure = face_figure(view.face)
-            drawing.picture(figure, "face", HOW_TO_READ_FACE, view.face_text)
+            chart = face_chart(view.face)
+            picture(chart, "face", FACE_CAPTION, view.face_text, HOW_TO_READ_FACE)
+
+
+def render_drives(view: DrivesView) -> None:
+    """Draw where the drives land, now and after the first lever."""
+    st.header("Where the drives land", anchor=False)
+    st.markdown(markdown(view.sentence))
+    chart = landing_chart(view.drives)
+    picture(chart, "landing", view.caption, view.sentence, HOW_TO_READ_DRIVES)
 
 
 def _details(view: CoachView) -> None:
     if view.cautions:
-        st.markdown(f"**Take care.** {' '.join(view.cautions)}")
+        drawing.say(" ".join(view.cautions), "Take care.")
     drawing.table(LEVER_COLUMNS, view.levers, "There is nothing to rank.")
     with st.expander("Why: where each trait stands and how sure the order is"):
         st.markdown("**Where each trait stands, and what it is worth**")
@@ -141,7 +165,7 @@ def _squad(
     place = st.empty()
     found = []
     for done, name in enumerate(names):
-        place.progress(done / len(names), text=f"Working out what {name} has to gain")
+        place.progress(done / len(names), text=markdown(f"Working out what {name} has to gain"))
         found.append(context.gains_of(here.key, name, efforts, yardstick, here.system))
     place.empty()
     render_squad(squad_rows(found, here.system), squad_sentence(found))
@@ -150,7 +174,7 @@ def _squad(
 def render_squad(rows: Rows, common: str = "") -> None:
     """Draw the list of everybody's first lever, and which one is common."""
     if common:
-        st.markdown(common)
+        drawing.say(common)
     drawing.table(SQUAD_COLUMNS, rows, "No player is in the fit.")
 
 
@@ -171,7 +195,7 @@ def _efforts(logged: dict[str, float]) -> None:
         before = {t: kept.get(t, logged.get(t, DEFAULT_EFFORT_SESSIONS)) for t in TARGETED}
         asked = {
             trait: columns[place % 3].number_input(
-                f"{trait_label(trait)} (sessions)", 0.5, 200.0, sessions, 0.5
+                markdown(f"{trait_label(trait)} (sessions)"), 0.5, 200.0, sessions, 0.5
             )
             for place, (trait, sessions) in enumerate(before.items())
         }
@@ -183,7 +207,7 @@ def _efforts(logged: dict[str, float]) -> None:
 
 
 def _plan(view: CoachView, store: Store) -> None:
-    st.header(f"Plan for {view.player}", anchor=False)
+    drawing.heading(f"Plan for {view.player}")
     labels = dict(view.traits)
     with st.expander("Agree a change and log it"):
         trait = st.selectbox("Trait to work on", list(labels), format_func=labels.__getitem__)
@@ -203,9 +227,10 @@ def _plan(view: CoachView, store: Store) -> None:
         st.markdown("Nothing is logged yet.")
     for plan in view.plans:
         text, button = st.columns([5, 1], vertical_alignment="center")
-        text.markdown(plan.text)
-        if plan.promised:
-            text.caption(plan.promised)
+        with text:
+            drawing.say(plan.text)
+            if plan.promised:
+                drawing.quietly(plan.promised)
         if button.button("Remove", key=f"remove change {plan.change_id}"):
             store.delete_change(plan.change_id)
             st.rerun()
@@ -232,7 +257,7 @@ def _log(change: Change, store: Store) -> None:
     try:
         _, promised = logged_with_promises(store, lambda: store.add_changes([change]))
     except TrackerError as error:
-        st.error(str(error))
+        drawing.refused(str(error))
         return
     st.session_state[NOT_PROMISED] = without_sentences(promised.without)
     st.rerun()

@@ -48,15 +48,6 @@ BESIDES_COLUMNS = ("Best lever for", "Carry and run", "Ball speed", "Spin", "Whe
 CHANCE_COLUMNS = ("Lever", "Best choice", "Cost if it is not the best")
 PICTURED = 6
 """Levers in the picture; the table holds all."""
-PRACTICE_CAUTIONS = (
-    "Juniors: few full-effort swings a session, varied practice and days of rest.",
-    "Powder sprayed on the face to see the strike: outdoors or in a ventilated place only, away "
-    "from eyes and flames.",
-    "Hit only where hitting is authorised, with nobody beside the ball or in front of it.",
-    "This page ranks; a qualified coach decides on the swing, a physician on the body, and the "
-    "equipment rules on club and ball.",
-)
-"""Safety sentences beside every plan that asks for practice (common practice, no source)."""
 NOT_READ = "not read"
 NO_PROMISES: Mapping[int, Promise] = MappingProxyType({})
 SQUAD_COLUMNS = (
@@ -147,23 +138,23 @@ def coach_view(
 
 
 def _answer(gains: Gains) -> tuple[str, str]:
-    """Return a headline to remember, and the answer as it is said everywhere."""
+    """Return a headline to remember, and the answer without what the headline has said."""
     name = gains.player
     if gains.problems:
         return (
             f"{name}: no answer from this fit.",
             "The draws did not pass their checks, so nothing is ranked. Fit again.",
         )
-    measure = gains.measure
+    measure, lead = gains.measure, gains.lead
     if measure is not None and measure.beats_acting:
-        headline = f"{name}: read {trait_label(measure.trait)} first."
+        headline, lead = f"{name}: read {trait_label(measure.trait)} first.", gains.sentence
     elif gains.best is not None:
         headline = f"{name}: {lever_aim(gains.best.lever)} first."
     elif not gains.fixes:
         headline = f"{name}: no lever can be named yet."
     else:
         headline = f"{name}: nothing is worth changing first."
-    return headline, f"{gains.sentence} {gains.measure_next}".strip()
+    return headline, f"{lead} {gains.measure_next}".strip()
 
 
 def _pictured(gains: Gains) -> tuple[LeverGain, ...]:

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import streamlit as st
 
-from tracker.charts.waterfall import waterfall_figure
+from tracker.charts.waterfall import waterfall_chart
 from tracker.decisions.distance.ends import Moment
 from tracker.decisions.distance.explain import Explanation, explain
 from tracker.errors import TrackerError
@@ -17,12 +17,14 @@ from tracker.pages.distance_view import (
 )
 from tracker.pages.shared import address, context, drawing
 from tracker.pages.shared.once import once
+from tracker.pages.shared.picture import picture
 
 HOW_TO_READ_WATERFALL = (
     "From the top, each bar starts where the one above ends: solid bars make it longer, hollow "
-    "ones shorter, the hatched one is what delivery and physics do not explain. Thin lines: 90 % "
+    "ones shorter, the dashed one is what delivery and physics do not explain. Thin lines: 90 % "
     "sure for that part. Last: the whole difference."
 )
+CAPTION = "Solid: longer; hollow: shorter; dashed: not explained; thin lines: 90 % sure."
 WHOLE = "the whole session"
 
 
@@ -47,21 +49,20 @@ def section(here: context.Here, player: str) -> None:
         with st.spinner("Working out where the distance goes"):
             found = explained(here.key, here.store.data_version(), start, end, split)
     except TrackerError as error:
-        st.markdown(str(error))
+        drawing.say(str(error))
         return
     render(distance_view(found, start, end, here.system))
 
 
 def render(view: DistanceView) -> None:
     """Draw the sentence, the picture and what stands behind it."""
-    st.markdown(f"**{view.headline}** {view.lead}")
-    drawing.picture(
-        waterfall_figure(view.picture), "waterfall", HOW_TO_READ_WATERFALL, view.picture_text
-    )
+    drawing.say(view.lead, view.headline)
+    chart = waterfall_chart(view.picture)
+    picture(chart, "waterfall", CAPTION, view.picture_text, HOW_TO_READ_WATERFALL)
     if view.split:
-        st.markdown(view.split)
+        drawing.say(view.split)
     for note in view.notes:
-        st.caption(note)
+        drawing.quietly(note)
     with st.expander("What was delivered at both ends"):
         drawing.table(("Delivery", *view.ends), view.levels, "")
 

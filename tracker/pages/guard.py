@@ -95,15 +95,14 @@ def refusal(scope: Message, hosts: Collection[str]) -> str | None:
 def content_policy(scripts: Iterable[str]) -> str:
     """Return the content policy; ``{socket}`` stands for the address of the page's connection.
 
-    ``scripts`` are digests of the scripts written into the first page. Pictures compile what
-    they draw in the browser, and the face to click on comes as a script made on the spot: both
-    are the page's own.
+    ``scripts`` are digests of the scripts written into the first page. The face to click on comes
+    as a script made on the spot, from an address that only the page itself can make.
     """
     digests = " ".join(f"'sha256-{digest}'" for digest in scripts)
     return "; ".join(
         (
             "default-src 'self'",
-            f"script-src 'self' blob: 'unsafe-eval' {digests}".strip(),
+            f"script-src 'self' blob: {digests}".strip(),
             "style-src 'self' 'unsafe-inline'",
             "img-src 'self' data: blob:",
             "font-src 'self' data:",

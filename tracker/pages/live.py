@@ -5,6 +5,7 @@ from datetime import date
 from typing import cast
 
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from models.traits import MODELLED, TRAITS
 from tracker.errors import TrackerError
@@ -24,6 +25,7 @@ from tracker.pages.live_view import CAUTIONS, COLUMNS, UP, LiveView, live_view
 from tracker.pages.photo import photo_entry
 from tracker.pages.shared import address, context, drawing
 from tracker.pages.shared.phrases import counted, trait_label
+from tracker.plain import line, markdown
 from tracker.posterior import Fit
 from tracker.records import DEFAULT_CLUB, Handed
 from tracker.store.loading import LoadReport
@@ -49,41 +51,46 @@ def page() -> None:
     if opened is None:
         return
     url, store = opened
-    version = store.data_version()
     latest = context.latest_fit(store)
     system = context.side_bar(url, store, latest)
     fit = context.readable_fit(context.FitKey(url, latest.id)) if latest else None
+    # in the order of a phone, where columns stand below each other: the face comes first
     heading, chooser = st.columns([3, 1], vertical_alignment="top")
-    with chooser:
-        lesson = _ask_lesson(store, fit)
+    way = st.container()
+    left, right = st.columns([5, 2])
+    fields, settings = right.container(), right.container()
+    lesson = _ask_lesson(store, fit, chooser, settings)
+    with settings:
         watched = address.kept_choice("Watch", MODELLED, "trait", UP, trait_label)
     address.settle("Live", lesson.player if lesson else "")
     if lesson is None:
         with heading:
             drawing.answer(WHO, "Choose a player, or type a new one's name; then shots go in.")
         return
+    entry = live_entry.entry_of(store, lesson, system)
+    version = store.data_version()
     stored = stored_shots(store, lesson)
-    shots = lesson_shots(stored, lesson)
-    changes, waiting = store.changes(lesson.player), live_entry.waiting_strike(lesson)
-    view = live_view(fit, lesson, shots, stored, changes, watched, system, waiting)
+    shots, changes = lesson_shots(stored, lesson), store.changes(lesson.player)
+    view = live_view(fit, lesson, shots, stored, changes, watched, system, entry.waiting)
     with heading:
-        live_entry.say_problem()
-        render_answer(view)
-    way = _ask_way()
-    if way == WAYS[2]:
-        _files(store)
-        return
-    entry = Entry(store, lesson, system)
-    left, right = st.columns([5, 2])
+        live_entry.say_problem(entry)
+        render_headline(view)
+    with way:
+        chosen_way = _ask_way()
     with left:
-        if way == WAYS[0]:
+        if chosen_way == WAYS[0]:
             live_entry.face(entry, view.picture)
-            st.caption(HOW_TO_READ)
-        else:
+        elif chosen_way == WAYS[1]:
             photo_entry(store, lesson, live_entry.by_photo(entry))
-    with right:
-        live_entry.buttons(entry, shots)
-        live_entry.numbers(entry, len(shots) + 1)
+        else:
+            _files(store, entry)
+        render_words(view)
+        if chosen_way == WAYS[0]:
+            st.caption(HOW_TO_READ)
+    if chosen_way != WAYS[2]:
+        with fields:
+            live_entry.buttons(entry, shots)
+            live_entry.numbers(entry, len(shots) + 1)
     render_detail(view)
     st.fragment(functools.partial(_look, store, version), run_every=OTHERS_SECONDS)()
 
@@ -94,16 +101,21 @@ def _look(store: Store, version: int) -> None:
         st.rerun()
 
 
-def render_answer(view: LiveView) -> None:
-    """Draw the answer and whether to trust it."""
+def render_headline(view: LiveView) -> None:
+    """Draw what is wrong with the fit, if anything, and the answer."""
     drawing.problems(view.problems)
-    drawing.answer(view.headline, view.lead)
+    drawing.title(view.headline)
+
+
+def render_words(view: LiveView) -> None:
+    """Draw how sure the answer is, and whether to trust it."""
+    drawing.say(view.lead)
     if view.tendency:
-        st.markdown(view.tendency)
+        drawing.say(view.tendency)
     if view.trust:
-        (st.caption if view.trusted else st.warning)(view.trust)
+        (drawing.quietly if view.trusted else drawing.warn)(view.trust)
     for note in view.notes:
-        st.info(note)
+        drawing.note(note)
 
 
 def render_detail(view: LiveView) -> None:
@@ -116,18 +128,16 @@ def render_detail(view: LiveView) -> None:
 # --- whose lesson ---
 
 
-def _ask_lesson(store: Store, fit: Fit | None) -> Lesson | None:
-    """Ask for player, club and methods; None until a player is named."""
-    chosen, hand = _ask_player(store), HANDS[0]
-    if chosen == NEW_PLAYER:
-        chosen = _kept_text("Name", live_entry.NAME)
-        kept_hand = address.kept("live hand") or HANDS[0]
-        hits = st.segmented_control("Hits", HANDS, **address.bound("live hand", kept_hand))
-        hand = cast(Handed, hits or HANDS[0])
+def _ask_lesson(
+    store: Store, fit: Fit | None, chooser: DeltaGenerator, settings: DeltaGenerator
+) -> Lesson | None:
+    """Ask for player, and in ``settings`` for club and methods; None until a player is named."""
+    with chooser:
+        chosen, hand = _ask_named(store)
     if not chosen.strip():
         return None
     known = shots_methods(store, chosen)
-    with st.popover("Club and method", width="stretch"):
+    with settings, st.popover("Club and method", width="stretch"):
         club = _kept_text("Club", f"live club {chosen}", DEFAULT_CLUB)
         strike = _kept_word("Strike read by", "strike", chosen, known[0], fit)
         delivery = _kept_word("Angles and speed read by", "delivery", chosen, known[1], fit)
@@ -143,13 +153,28 @@ def _ask_lesson(store: Store, fit: Fit | None) -> Lesson | None:
     )
 
 
+def _ask_named(store: Store) -> tuple[str, Handed]:
+    """Ask who is hitting, and of somebody new the name and the hand; the name may be empty."""
+    chosen, hand = _ask_player(store), HANDS[0]
+    if chosen == NEW_PLAYER:
+        chosen = _kept_text("Name", live_entry.NAME)
+        kept_hand = address.kept("live hand") or HANDS[0]
+        hits = st.segmented_control("Hits", HANDS, **address.bound("live hand", kept_hand))
+        hand = cast(Handed, hits or HANDS[0])
+    return chosen, hand
+
+
 def _ask_player(store: Store) -> str:
     """Ask who is hitting: nobody is taken for it unasked, but for the day's only lesson.
 
     Empty until somebody is chosen; ``NEW_PLAYER`` for one who is not stored yet.
     """
     names = [p.name for p in store.players()]
-    options = [*names, NEW_PLAYER]
+    picked = address.picked("live player")
+    if picked is not None:
+        st.session_state[live_entry.NEW] = picked == NEW_PLAYER
+        if picked != NEW_PLAYER:
+            address.choose("player", picked)
     asked = address.chosen("player")
     if not names or st.session_state.get(live_entry.NEW):
         standing: str | None = NEW_PLAYER
@@ -159,20 +184,13 @@ def _ask_player(store: Store) -> str:
             address.keep("player", standing)
     else:
         standing = asked if asked in names else None
-    widget = address.bound("live player", standing)
-    widget["on_change"], widget["args"] = _player_picked, (widget["key"],)
-    st.selectbox("Player", options, placeholder=WHO, **({"index": None} | widget))
-    if asked and asked not in names and standing is None:
+    box = address.bound("live player", standing)
+    st.selectbox(
+        "Player", [*names, NEW_PLAYER], index=None, format_func=line, placeholder=WHO, **box
+    )
+    if asked and standing is None:
         st.text(f"Player: found {asked!r} in the address, who is not stored here.")
     return standing or ""
-
-
-def _player_picked(widget: str) -> None:
-    """Take the player picked; a new one is the lesson's only once a name is typed."""
-    picked = st.session_state[widget]
-    st.session_state[live_entry.NEW] = picked == NEW_PLAYER
-    if picked and picked != NEW_PLAYER:
-        address.choose("player", picked)
 
 
 def shots_methods(store: Store, player: str) -> tuple[str, str]:
@@ -190,7 +208,9 @@ def shots_methods(store: Store, player: str) -> tuple[str, str]:
 
 def _kept_text(label: str, key: str, default: str = "") -> str:
     kept = address.kept(key)
-    return str(st.text_input(label, **address.bound(key, default if kept is None else kept)))
+    return str(
+        st.text_input(markdown(label), **address.bound(key, default if kept is None else kept))
+    )
 
 
 def _kept_word(label: str, kind: str, player: str, latest: str, fit: Fit | None) -> str:
@@ -202,7 +222,9 @@ def _kept_word(label: str, kind: str, player: str, latest: str, fit: Fit | None)
             words += fit.squad(trait).methods if TRAITS[trait].group == kind else ()
     options = [w for w in dict.fromkeys(words) if w] or ["unstated"]
     bound = address.bound(key, options[0])
-    return str(st.selectbox(label, options, accept_new_options=True, **bound) or options[0])
+    return str(
+        st.selectbox(markdown(label), options, accept_new_options=True, **bound) or options[0]
+    )
 
 
 def _ask_way() -> str:
@@ -219,7 +241,7 @@ def _ask_way() -> str:
 # --- a file as it grows ---
 
 
-def _files(store: Store) -> None:
+def _files(store: Store, entry: Entry) -> None:
     st.markdown(
         "A shot log, one row a shot, with its header. Rows stored before are passed over, so the "
         "same file may come again as it grows."
@@ -227,7 +249,7 @@ def _files(store: Store) -> None:
     text = st.text_area("Paste it here", key="live paste", height=180)
     if st.button("Store the new rows", type="primary"):
         content = text.encode()
-        report = live_entry.attempt(
+        report = entry.attempt(
             lambda: take_growing(store, content, today=date.today(), finished=True)
         )
         if report is not None:
@@ -235,7 +257,7 @@ def _files(store: Store) -> None:
         st.rerun()
     said = st.session_state.pop("live report", None)
     if said:
-        st.success(said)
+        drawing.done(said)
     path = _kept_text("Or follow a file on this computer (its path)", "live path")
     if path and st.toggle("Follow it", key="live follow"):
         st.fragment(lambda: _follow(store, path), run_every=FOLLOW_SECONDS)()
@@ -247,13 +269,13 @@ def _follow(store: Store, path: str) -> None:
     try:
         state, report = follow(store, path, last, today=date.today())
     except TrackerError as error:
-        st.error(str(error))
+        drawing.refused(str(error))
         return
     st.session_state[key] = state
     if report is not None and report.stored:
         st.rerun()
     left_out = f", {counted(state.rejected, 'bad row')} left out" if state.rejected else ""
-    st.markdown(
+    drawing.say(
         f"Following: {counted(state.rows, 'row')} read, {state.stored} stored so far{left_out}."
     )
 

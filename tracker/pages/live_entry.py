@@ -2,18 +2,19 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from typing import cast
 
 import streamlit as st
 
-from models.traits import BALL, TRAITS
+from models.traits import BALL, STRIKES, TRAITS
 from tracker.charts.clickable import Clickable, strike_at
 from tracker.errors import BadRequest, TrackerError
 from tracker.lesson.session import Lesson, commit, take_back
-from tracker.pages.live_view import TOE, UP
-from tracker.pages.shared import address
-from tracker.pages.shared.face_input import Place, picture_to_click
+from tracker.pages.shared import address, drawing
+from tracker.pages.shared.face_input import Place, picture_to_click, take_clicks
 from tracker.pages.shared.phrases import counted, start_of_sentence, trait_label
 from tracker.pages.shared.typed_number import typed_reading
+from tracker.plain import markdown
 from tracker.records import Shot
 from tracker.store.store import Store
 from tracker.units import System, trait_display
@@ -21,14 +22,23 @@ from tracker.units import System, trait_display
 NUMBERS = tuple(t.name for t in TRAITS.values() if t.group == "delivery")
 STORED, TAKEN = "Nothing was stored", "Nothing was taken back"
 STAYS = "The strike stays on the picture."
-
-_ENTRY, _STRIKE, _PROBLEM = "live entry", "live strike", "live problem"
-
 NEW, NAME = "live new", "live name"
 """Whether the lesson is of somebody who is not stored yet, and the name typed."""
 
 Strike = tuple[float, float]
 """Toe and up in mm."""
+
+
+@dataclass(eq=False, slots=True)
+class _Desk:
+    """What one browser has in hand. It is a plain thing, so that no run stops while it changes."""
+
+    turn: int = 0
+    """Rises with every shot stored here; the fields of a turn are its own."""
+    waiting: tuple[str, Strike] | None = None
+    """A strike that could not be stored, and whose it is."""
+    refused: tuple[str, str] = ("", "")
+    """Why the last thing tried was refused, and in whose lesson; it stands until the next try."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -38,63 +48,151 @@ class Entry:
     store: Store
     lesson: Lesson
     system: System
+    desk: _Desk
+    turn: int
+    texts: Mapping[str, str]
+    """What stands in each number's field, as typed in this turn."""
+
+    def keep(self, strike: Mapping[str, float], *, missed_face: bool = False) -> Shot | None:
+        """Store the shot; None where it was refused, with the reason kept to be said."""
+        typed = self.texts if self.desk.turn == self.turn else {}
+
+        def stored() -> Shot:
+            readings = {**_readings(typed, self.system), **strike}
+            return commit(self.store, self.lesson, readings, missed_face=missed_face)
+
+        shot = self.attempt(stored)
+        if shot is not None:
+            self.desk.turn += 1
+            self.desk.waiting = None
+        return shot
+
+    def strike(self, place: Place) -> None:
+        """Store a shot struck at a place of the picture; a refused strike stays on it."""
+        lesson = self.lesson
+        if place.whose != _whose(lesson):
+            self._refuse(
+                f"{STORED}: the picture clicked was not {lesson.player}'s yet; click again."
+            )
+            return
+        toe, up = strike_at(place.x, place.y, lesson.handed)
+        self.desk.waiting = _whose(lesson), (round(toe, 1), round(up, 1))
+        self.keep_waiting()
+
+    def keep_waiting(self) -> None:
+        """Store the strike on the picture; it stays there when it is refused."""
+        strike = self.waiting
+        if strike is not None and self.keep(dict(zip(STRIKES, strike, strict=True))) is None:
+            self._refuse(f"{self.problem}. {STAYS}")
+
+    @property
+    def waiting(self) -> Strike | None:
+        """Return the strike that was clicked but could not be stored; None without one."""
+        whose, strike = self.desk.waiting or ("", None)
+        return strike if whose == _whose(self.lesson) else None
+
+    def drop_waiting(self) -> None:
+        """Take the strike that could not be stored off the picture."""
+        self.desk.waiting = None
+
+    def attempt[R](self, work: Callable[[], R], without_it: str = STORED) -> R | None:
+        """Do one thing with the store; why it was refused is said until the next try."""
+        self._refuse("")
+        try:
+            return work()
+        except TrackerError as error:
+            self._refuse(f"{without_it}: {error}")
+            return None
+
+    @property
+    def problem(self) -> str:
+        """Return why the last thing tried in this lesson was refused; empty where it was not."""
+        whose, why = self.desk.refused
+        return why if whose == _whose(self.lesson) else ""
+
+    def _refuse(self, why: str) -> None:
+        self.desk.refused = _whose(self.lesson), why
+
+
+def entry_of(store: Store, lesson: Lesson, system: System) -> Entry:
+    """Return what has been entered of the lesson's next shot, after storing what was clicked."""
+    desk = cast(_Desk, st.session_state.setdefault("live desk", _Desk()))
+    entry = _entered(store, lesson, system, desk)
+    take_clicks(_picture(lesson), entry.strike)
+    if desk.turn == entry.turn:
+        return entry
+    _over(lesson)
+    return _entered(store, lesson, system, desk)
+
+
+def _entered(store: Store, lesson: Lesson, system: System, desk: _Desk) -> Entry:
+    turn = desk.turn
+    texts = {t: address.kept(_field(turn, t, system)) or "" for t in (*NUMBERS, *BALL)}
+    return Entry(store, lesson, system, desk, turn, texts)
+
+
+def _over(lesson: Lesson) -> None:
+    """Let a lesson with a stored shot be the stored player's."""
+    address.choose("player", lesson.player)
+    for key in (NEW, f"kept {NAME}"):
+        st.session_state.pop(key, None)
 
 
 # --- what is on the page ---
 
 
+def say_problem(entry: Entry) -> None:
+    """Say why the last thing tried was refused."""
+    if entry.problem:
+        drawing.refused(entry.problem)
+
+
 def face(entry: Entry, picture: Clickable) -> None:
     """Draw the face; every click on it stores a shot."""
-    whose = _whose(entry.lesson)
-    shown = replace(picture, whose=whose)
-    picture_to_click(shown, f"face {entry.lesson.handed}", lambda place: _clicked(entry, place))
-    if waiting_strike(entry.lesson) is None:
+    picture_to_click(replace(picture, whose=_whose(entry.lesson)), _picture(entry.lesson))
+    if entry.waiting is None:
         return
     left, right = st.columns(2)
     left.button(
         "Store the strike on the picture",
         type="primary",
         width="stretch",
-        on_click=lambda: _store_waiting(entry),
+        on_click=lambda: _press(entry, Entry.keep_waiting),
     )
-    right.button(
-        "Take it off", width="stretch", on_click=lambda: st.session_state.pop(_STRIKE, None)
-    )
-
-
-def waiting_strike(lesson: Lesson) -> Strike | None:
-    """Return the strike that was clicked but could not be stored; None without one."""
-    whose, strike = st.session_state.get(_STRIKE, ("", None))
-    return strike if whose == _whose(lesson) else None
-
-
-def numbers(entry: Entry, shot: int) -> None:
-    """Ask for the other readings of the next shot; fresh fields for every shot."""
-    st.markdown(f"**Shot {shot}**: numbers first, if any, then the strike.")
-    for trait in NUMBERS:
-        _ask_number(trait, entry.system)
-    with st.expander("What the ball did"):
-        for trait in BALL:
-            _ask_number(trait, entry.system)
+    right.button("Take it off", width="stretch", on_click=entry.drop_waiting)
 
 
 def buttons(entry: Entry, shots: tuple[Shot, ...]) -> None:
     """Draw how many shots are stored, the last one to take back, and the shots without a strike."""
-    st.markdown(f"**{counted(len(shots), 'shot')} stored today**")
+    drawing.say("", f"{counted(len(shots), 'shot')} stored today")
     if shots:
         last = shots[-1]
         st.button(
-            f"Take shot {last.number} back",
+            markdown(f"Take shot {last.number} back"),
             width="stretch",
-            on_click=lambda: attempt(lambda: take_back(entry.store, last), TAKEN),
+            on_click=lambda: entry.attempt(lambda: take_back(entry.store, last), TAKEN),
         )
-    st.button("Store without a strike", width="stretch", on_click=lambda: _store(entry, {}))
+    st.button(
+        "Store without a strike",
+        width="stretch",
+        on_click=lambda: _press(entry, lambda now: now.keep({})),
+    )
     st.button(
         "Struck, but cannot be read",
         width="stretch",
         help="The mark is off the readable face. The model counts it as such, not as missing.",
-        on_click=lambda: _store(entry, {}, missed_face=True),
+        on_click=lambda: _press(entry, lambda now: now.keep({}, missed_face=True)),
     )
+
+
+def numbers(entry: Entry, shot: int) -> None:
+    """Ask for the other readings of the next shot; fresh fields for every shot."""
+    drawing.say("Numbers first, if any, then the strike.", f"Shot {shot}.")
+    for trait in NUMBERS:
+        _ask_number(entry, trait)
+    with st.expander("What the ball did"):
+        for trait in BALL:
+            _ask_number(entry, trait)
 
 
 def by_photo(entry: Entry) -> Callable[[float, float], Shot | None]:
@@ -103,58 +201,46 @@ def by_photo(entry: Entry) -> Callable[[float, float], Shot | None]:
     def stored(toe_mm: float, up_mm: float) -> Shot | None:
         word = entry.lesson.strike_method
         lesson = replace(entry.lesson, strike_method=word if "photo" in word else "photo")
-        strike = {TOE: round(toe_mm, 2), UP: round(up_mm, 2)}
-        return _store(replace(entry, lesson=lesson), strike)
+        strike = dict(zip(STRIKES, (round(toe_mm, 2), round(up_mm, 2)), strict=True))
+        return _done(replace(entry, lesson=lesson), lambda now: now.keep(strike))
 
     return stored
 
 
-def attempt[R](work: Callable[[], R], without_it: str = STORED) -> R | None:
-    """Do one thing with the store; a refusal is kept for the next drawing of the page."""
-    try:
-        return work()
-    except TrackerError as error:
-        st.session_state[_PROBLEM] = f"{without_it}: {error}"
-        return None
+def _press(entry: Entry, work: Callable[[Entry], object]) -> None:
+    """Do what a button says."""
+    _done(entry, work)
 
 
-def say_problem() -> None:
-    """Say why the last thing tried was refused."""
-    problem = st.session_state.pop(_PROBLEM, None)
-    if problem:
-        st.error(problem)
+def _done[R](entry: Entry, work: Callable[[Entry], R]) -> R:
+    """Return what comes of some work on an entry with what stands in its fields by now."""
+    now = _entered(entry.store, entry.lesson, entry.system, entry.desk)
+    done = work(now)
+    if now.desk.turn != now.turn:
+        _over(now.lesson)
+    return done
 
 
-# --- numbers ---
-
-
-def _key(trait: str, system: System) -> str:
-    return f"number {st.session_state.get(_ENTRY, 0)} {trait} {system}"
-
-
-def _text(trait: str, system: System) -> str:
-    return address.kept(_key(trait, system)) or ""
-
-
-def _ask_number(trait: str, system: System) -> None:
+def _ask_number(entry: Entry, trait: str) -> None:
     """Ask for one reading, as text: a number field would drop what it cannot read."""
+    text, system = entry.texts[trait], entry.system
     st.text_input(
-        f"{start_of_sentence(trait_label(trait))} ({trait_display(trait, system).unit})",
+        markdown(f"{start_of_sentence(trait_label(trait))} ({trait_display(trait, system).unit})"),
         placeholder=f"+ is {TRAITS[trait].positive}",
-        **address.bound(_key(trait, system), _text(trait, system)),
+        **address.bound(_field(entry.turn, trait, system), text),
     )
     try:
-        typed_reading(trait, _text(trait, system), system)
+        typed_reading(trait, text, system)
     except BadRequest as error:
-        st.error(f"{error}.")
+        drawing.refused(f"{error}.")
 
 
-def _typed(system: System) -> dict[str, float]:
-    """Return the typed readings in stored units; raise BadRequest where one cannot be used."""
+def _readings(texts: Mapping[str, str], system: System) -> dict[str, float]:
+    """Return typed readings in stored units; raise BadRequest where one cannot be used."""
     found, problems = {}, []
-    for trait in (*NUMBERS, *BALL):
+    for trait, text in texts.items():
         try:
-            value = typed_reading(trait, _text(trait, system), system)
+            value = typed_reading(trait, text, system)
         except BadRequest as error:
             problems.append(str(error))
             continue
@@ -165,42 +251,12 @@ def _typed(system: System) -> dict[str, float]:
     return found
 
 
-# --- storing ---
+def _field(turn: int, trait: str, system: System) -> str:
+    return f"number {turn} {trait} {system}"
 
 
-def _clicked(entry: Entry, place: Place) -> None:
-    lesson = entry.lesson
-    if place.whose != _whose(lesson):
-        st.session_state[_PROBLEM] = (
-            f"{STORED}: a click was on the picture before it was {lesson.player}'s; click again."
-        )
-        return
-    toe, up = strike_at(place.x, place.y, lesson.handed)
-    st.session_state[_STRIKE] = _whose(lesson), (round(toe, 1), round(up, 1))
-    _store_waiting(entry)
-
-
-def _store_waiting(entry: Entry) -> None:
-    """Store the strike on the picture; it stays there when it is refused."""
-    strike = waiting_strike(entry.lesson)
-    if strike is not None and _store(entry, dict(zip((TOE, UP), strike, strict=True))) is None:
-        st.session_state[_PROBLEM] += f" {STAYS}"
-
-
-def _store(entry: Entry, strike: Mapping[str, float], *, missed_face: bool = False) -> Shot | None:
-    lesson, system = entry.lesson, entry.system
-
-    def stored() -> Shot:
-        readings = {**_typed(system), **strike}
-        return commit(entry.store, lesson, readings, missed_face=missed_face)
-
-    shot = attempt(stored)
-    if shot is not None:
-        address.keep("player", lesson.player)
-        for over in (_STRIKE, NEW, f"kept {NAME}"):
-            st.session_state.pop(over, None)
-        st.session_state[_ENTRY] = st.session_state.get(_ENTRY, 0) + 1
-    return shot
+def _picture(lesson: Lesson) -> str:
+    return f"face {lesson.handed}"
 
 
 def _whose(lesson: Lesson) -> str:

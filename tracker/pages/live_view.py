@@ -9,7 +9,7 @@ import pandas as pd
 from models.tendency.live import Mixture
 from models.traits import STRIKES, TRAITS
 from tracker.charts.clickable import Clickable, clickable_face
-from tracker.charts.face_map import Normal2D, cloud_of
+from tracker.charts.outline import Normal2D, cloud_of
 from tracker.interval import Interval
 from tracker.lesson.session import Lesson
 from tracker.lesson.update import LiveFit, live_fit
@@ -38,7 +38,7 @@ CAUTIONS = (
 TRUSTED = "The model still trusts this: today is within what it has learned."
 NOT_TRUSTED = (
     "The model no longer trusts this: the shots since the last fit are too unlike what it has "
-    "learned. They are stored; press **Fit again** in the side bar."
+    "learned. They are stored; press Fit again in the side bar."
 )
 UNUSUAL = 0.9
 """Chance that the day differs at which it is said to; below it the day is an ordinary one."""

@@ -13,6 +13,7 @@ from tracker.fits.kept_promises import Promised, logged_with_promises
 from tracker.lesson.session import SOURCE as LIVE
 from tracker.pages.shared import address, context, drawing
 from tracker.pages.shared.phrases import counted
+from tracker.plain import line
 from tracker.store.loading import LoadReport, load_changes, load_shots
 from tracker.store.rows import ImportBatch, OnConflict
 from tracker.store.store import Store
@@ -45,6 +46,8 @@ class LoadView:
     file_name: str = ""
     stuck: tuple[str, ...] = ()
     """A sentence for each session's readings that a stuck device gave."""
+    look_alike: tuple[str, ...] = ()
+    """A sentence for each player whose name looks like another's."""
     not_promised: tuple[str, ...] = ()
     """Of which new changes nothing is promised, and why."""
 
@@ -89,6 +92,7 @@ def load_view(
         rejected=report.rejected_csv,
         file_name=file_name,
         stuck=tuple(found.sentence for found in report.stuck),
+        look_alike=tuple(found.sentence for found in report.look_alike),
         not_promised=without_sentences(promised.without),
     )
 
@@ -125,12 +129,12 @@ def page() -> None:
     address.settle("Load")
     with place:
         if loaded is None:
-            drawing.answer(
-                "Load a shot log.",
+            drawing.title("Load a shot log.")
+            st.markdown(
                 "One row a shot, in a CSV file: `player`, `session` (a date) and what was read, "
                 "such as `strike_toe_mm`, `strike_up_mm`, `attack_deg`, `club_speed_mph`. The "
                 "end of a column's name is its unit. A file with a bad row is refused whole, "
-                "with every problem listed.",
+                "with every problem listed."
             )
         else:
             render(loaded)
@@ -140,8 +144,10 @@ def page() -> None:
 def render(view: LoadView) -> None:
     """Draw what one load came to."""
     drawing.answer(view.headline, view.lead)
-    for sentence in view.stuck[:SHOWN]:
+    for sentence in view.look_alike[:SHOWN]:
         st.text(sentence)
+    for sentence in view.stuck[:SHOWN]:
+        st.text(line(sentence))
     if len(view.stuck) > SHOWN:
         st.text(f"and {len(view.stuck) - SHOWN} more such.")
     for sentence in view.not_promised:
@@ -237,7 +243,7 @@ def _take_back(store: Store, last: Sequence[ImportBatch]) -> None:
     stored = sum(load.stored for load in last)
     if len(last) == 1:
         with st.popover("Take the last load back"):
-            st.markdown(
+            drawing.say(
                 f"This removes the {counted(stored, 'shot')} that {last[0].source} added. Shots "
                 "it replaced stay as they are now."
             )
@@ -246,7 +252,7 @@ def _take_back(store: Store, last: Sequence[ImportBatch]) -> None:
                 st.rerun()
         return
     with st.popover("Take the live lesson back"):
-        st.markdown(
+        drawing.say(
             f"The lesson holds {counted(stored, 'shot')}. Take back only what was entered last "
             f"({counted(last[0].stored, 'shot')}), or the whole lesson."
         )

@@ -15,8 +15,10 @@ from tracker.errors import TrackerError
 from tracker.lesson.homography import LEAST_POINTS, PhotoStrike, ReferencePoint, photo_strike
 from tracker.lesson.kept_photos import keep_photo, photo_folder
 from tracker.lesson.session import Lesson
-from tracker.pages.shared.face_input import Place, picture_to_click
+from tracker.pages.shared import drawing
+from tracker.pages.shared.face_input import Place, picture_to_click, take_clicks
 from tracker.pages.shared.phrases import amount_with_range
+from tracker.plain import markdown
 from tracker.records import Shot
 from tracker.store.store import Store
 
@@ -51,20 +53,27 @@ def photo_entry(
     try:
         jpeg, size = plain_jpeg(file.getvalue())
     except (OSError, ValueError, Image.DecompressionBombError):
-        st.error(f"{file.name} cannot be read as a photograph; wanted a JPEG, PNG or WebP file.")
+        drawing.refused(
+            f"{file.name} cannot be read as a photograph; wanted a JPEG, PNG or WebP file."
+        )
         return
     digest = hashlib.sha256(jpeg).hexdigest()[:12]
     clicks: list[Place] = st.session_state.setdefault(f"photo clicks {digest}", [])
     names = [*(name for name, _, _ in points), MARK]
-    wanted = names[len(clicks)] if len(clicks) < len(names) else ""
-    st.markdown(f"**Click {wanted}.**" if wanted else "**All places are clicked.**")
-    kept = st.session_state.pop("photo kept", None)
-    if kept:
-        st.success(f"The photograph is kept as {kept}.")
 
     def clicked(place: Place) -> None:
         if len(clicks) < len(names):
             clicks.append(place)
+
+    take_clicks(f"photo {digest}", clicked)
+    wanted = names[len(clicks)] if len(clicks) < len(names) else ""
+    drawing.say("", f"Click {wanted}." if wanted else "All places are clicked.")
+    kept = st.session_state.pop("photo kept", None)
+    if kept:
+        drawing.done(f"The photograph is kept as {kept}.")
+    not_kept = st.session_state.pop("photo problem", None)
+    if not_kept:
+        drawing.refused(not_kept)
 
     def take_back() -> None:
         clicks.pop()
@@ -72,7 +81,7 @@ def photo_entry(
     labels = [*(str(i + 1) for i in range(len(points))), "mark"]
     marked = [(n, c.x, c.y) for n, c in zip(labels, clicks, strict=False)]
     address = f"data:image/jpeg;base64,{base64.b64encode(jpeg).decode()}"
-    picture_to_click(clickable_photo(address, size, marked, wanted), f"photo {digest}", clicked)
+    picture_to_click(clickable_photo(address, size, marked, wanted), f"photo {digest}")
     left, right = st.columns(2, vertical_alignment="bottom")
     error_px = left.number_input("One click is off by about (px)", 0.5, 50.0, CLICK_SD_PX, 0.5)
     right.button("Take the last click back", disabled=not clicks, on_click=take_back)
@@ -102,7 +111,7 @@ def _ask_points(store: Store) -> list[tuple[str, float, float]]:
         )
         points = points_of(table)
         if len(points) < LEAST_POINTS:
-            st.error(f"Found {len(points)} whole rows, wanted at least {LEAST_POINTS}.")
+            drawing.refused(f"Found {len(points)} whole rows, wanted at least {LEAST_POINTS}.")
         elif [tuple(p) for p in points] != kept and st.button("Remember these points"):
             store.set_setting(POINTS_SETTING, [list(p) for p in points])
             st.rerun()
@@ -134,10 +143,10 @@ def _result(
             references, (mark.x, mark.y), click_sd_px=error_px, handed=lesson.handed
         )
     except TrackerError as error:
-        st.error(f"No strike from these clicks: {error}")
+        drawing.refused(f"No strike from these clicks: {error}")
         return
-    st.markdown(result_text(found))
-    keep = st.checkbox(f"Keep the photograph too, in {photo_folder()}")
+    drawing.say(result_text(found), "Strike:")
+    keep = st.checkbox(markdown(f"Keep the photograph too, in {photo_folder()}"))
 
     def store_it() -> None:
         shot = on_strike(found.toe_mm, found.up_mm)
@@ -147,7 +156,7 @@ def _result(
             try:
                 st.session_state["photo kept"] = str(keep_photo(store, jpeg, shot))
             except TrackerError as error:
-                st.session_state["live problem"] = str(error)
+                st.session_state["photo problem"] = str(error)
         clicks_of = [key for key in st.session_state if str(key).startswith("photo clicks ")]
         for key in clicks_of:
             del st.session_state[key]
@@ -159,7 +168,7 @@ def result_text(found: PhotoStrike) -> str:
     """Return a strike from a photograph in words, with its error."""
     toe = amount_with_range("strike_toe_mm", found.toe, "metres")
     up = amount_with_range("strike_up_mm", found.up, "metres")
-    text = f"**Strike:** {toe} toward the toe, {up} up."
+    text = f"{toe} toward the toe, {up} up."
     if found.misfit_mm is not None:
         text += f" The known points fit within {found.misfit_mm:.1f} mm."
     return text

@@ -2,26 +2,18 @@
 
 import streamlit as st
 
-from tracker.charts.agreement import agreement_figure
+from tracker.charts.agreement import agreement_chart
 from tracker.pages.constants_view import CONSTANT_COLUMNS
 from tracker.pages.physics_view import MISS_COLUMNS, PhysicsView, physics_view
 from tracker.pages.shared import address, context, drawing
-from tracker.pages.shared.checks_view import (
-    CHECK_COLUMNS,
-    HOW_TO_READ_CHECKS,
-    HOW_TO_READ_PRIORS,
-    PRIOR_COLUMNS,
-    ChecksView,
-    checks_of,
-    checks_view,
-)
-from tracker.pages.shared.phrases import start_of_sentence
+from tracker.pages.shared.picture import picture
 
 HOW_TO_READ_AGREEMENT = (
     "Each dot is one session's average: across, what the physics predicts from the club alone; up, "
     "what was read, with a 90 % line for the luck of few shots. On the dashed line both agree; "
     "above it more was read than predicted."
 )
+AGREEMENT_CAPTION = "A dot a session, 90 % sure; on the dashed line it was read as predicted."
 
 
 def page() -> None:
@@ -34,8 +26,6 @@ def page() -> None:
     drawing.problems(view.problems)
     drawing.answer(view.headline, view.lead)
     render(view)
-    if view.usable:
-        render_checks(checks_view(checks_of(here), here.system))
 
 
 def render(view: PhysicsView) -> None:
@@ -50,8 +40,8 @@ def render(view: PhysicsView) -> None:
         columns = st.columns(2)
         for place, (panel, said) in enumerate(zip(view.panels, view.panel_texts, strict=True)):
             with columns[place % 2]:
-                drawing.silent_picture(agreement_figure(panel), f"agreement {place}", said)
-        st.caption(HOW_TO_READ_AGREEMENT)
+                chart, key = agreement_chart(panel), f"agreement {place}"
+                picture(chart, key, AGREEMENT_CAPTION, said, HOW_TO_READ_AGREEMENT)
         drawing.table(MISS_COLUMNS, view.misses, "")
     if view.remarks:
         drawing.bullets(view.remarks)
@@ -60,17 +50,3 @@ def render(view: PhysicsView) -> None:
     if view.flight:
         with st.expander("The six numbers of the flight (they move together)"):
             drawing.table(CONSTANT_COLUMNS, view.flight, "")
-
-
-def render_checks(view: ChecksView) -> None:
-    """Draw whether the fit can be trusted: what looks odd first, the whole in a table."""
-    st.header("Can the fit be trusted?", anchor=False)
-    st.markdown(view.headline)
-    if view.unlike:
-        st.info("\n".join(f"- {start_of_sentence(sentence)}." for sentence in view.unlike))
-    with st.expander("Every comparison of what was seen with what the model makes up"):
-        drawing.table(CHECK_COLUMNS, view.checks, "")
-        st.caption(HOW_TO_READ_CHECKS)
-    with st.expander("What the model took for possible before the first shot"):
-        drawing.table(PRIOR_COLUMNS, view.priors, "")
-        st.caption(HOW_TO_READ_PRIORS)

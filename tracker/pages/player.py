@@ -5,8 +5,9 @@ from typing import cast
 
 import streamlit as st
 
-from tracker.charts.change import change_figure
-from tracker.charts.trend import trend_figure
+from tracker.charts.change import change_chart
+from tracker.charts.trend import trend_chart
+from tracker.decisions.distance.yardstick import TOWARD
 from tracker.decisions.squad import last_changed
 from tracker.decisions.verdict.verdict import default_windows, offered_windows
 from tracker.errors import TrackerError
@@ -20,16 +21,26 @@ from tracker.pages.player_view import (
 )
 from tracker.pages.shared import address, context, drawing
 from tracker.pages.shared.checks_view import unlike_model
-from tracker.pages.shared.judging import WORKING, Judged, judged, limit_words
+from tracker.pages.shared.hand_over import paper_buttons
+from tracker.pages.shared.judging import WORKING, Judged, judged, limit_of, limit_words
 from tracker.pages.shared.phrases import trait_label
+from tracker.pages.shared.picture import picture
 from tracker.posterior import Window
+from tracker.report.paper import Paper
+from tracker.report.player_paper import player_paper
 
 HOW_TO_READ_TREND = (
     "Line: the tendency, that is, where shots land on average once day-to-day noise is taken out; "
     "dark band: 50 % sure, light band: 90 % sure. Dots: what was read each session, with a line "
     "for the luck of few shots (90 % sure). Dashed: logged changes; dotted frame: where a change "
-    "lies that nobody logged, where one is likelier than not. Grey columns: the dates compared."
+    "lies that nobody logged, where one is likelier than not. Grey columns: the dates compared. "
+    "Dashed frame across: the target, where this trait does best for this player's own drives."
 )
+TREND_CAPTION = (
+    "Line and bands: the tendency, 50 % and 90 % sure; dots: what was read, 90 % sure; dashed "
+    "across: the target."
+)
+CHANGE_CAPTION = "Above: before and after; below: the change, and grey what is too small to matter."
 HOW_TO_READ_CHANGE = (
     "Top: where the tendency was before and is after; the less they overlap, the surer the "
     "change. Bottom: the change itself; the part inside the grey zone is too small to matter."
@@ -73,13 +84,25 @@ def page() -> None:
         drawing.answer(view.headline, view.lead)
         drawing.unlike(view.unlike)
         if view.settle:
-            st.markdown(f"**What would settle it.** {view.settle}")
+            drawing.say(view.settle, "What would settle it.")
         if view.unlogged:
             _unlogged(view.unlogged, player, trait, windows, offered_windows(fit, player, trait))
         drawing.elsewhere(fit.problems_elsewhere(trait))
     render(view)
     promises.player_section(here, player)
     _windows(player, trait, windows)
+    paper_buttons(lambda: _paper(here, player), "player-report")
+
+
+def _paper(here: context.Here, player: str) -> Paper:
+    """Return the player's page for paper, on the latest change and the first lever."""
+    gains = context.gains_of(here.key, player, (), TOWARD, here.system)
+
+    def limit(trait: str, logged: bool) -> float:
+        return limit_of(here.key, trait, logged).value
+
+    strikes, today = context.strikes(here, player), date.today()
+    return player_paper(here.fit, gains, strikes, limit, printed=today, system=here.system)
 
 
 def _unlogged(
@@ -90,7 +113,7 @@ def _unlogged(
     offered: tuple[Window, Window] | None,
 ) -> None:
     """Say that something changed which nobody logged, and offer to judge it."""
-    st.markdown(f"**Not logged.** {sentence}")
+    drawing.say(sentence, "Not logged.")
     if offered is None:
         st.caption("Two sessions on either side of it are needed before it can be judged.")
     elif offered == now:
@@ -114,14 +137,15 @@ def render(view: PlayerView) -> None:
     """Draw everything under the answer."""
     if view.problems:
         return
-    drawing.picture(trend_figure(view.trend), "trend", HOW_TO_READ_TREND, view.trend_text)
+    chart = trend_chart(view.trend)
+    picture(chart, "trend", TREND_CAPTION, view.trend_text, HOW_TO_READ_TREND)
     for guard in view.guards:
-        st.info(guard)
+        drawing.note(guard)
     if view.change is not None:
         st.header("How sure is that?", anchor=False)
-        figure = change_figure(view.change)
-        drawing.picture(figure, "change", HOW_TO_READ_CHANGE, view.change_text)
-        st.markdown(view.change_text)
+        chart = change_chart(view.change)
+        picture(chart, "change", CHANGE_CAPTION, view.change_text, HOW_TO_READ_CHANGE)
+        drawing.say(view.change_text)
     if view.scatter.words:
         st.header("Are single shots closer together?", anchor=False)
         _render_scatter(view.scatter)
@@ -136,12 +160,12 @@ def render(view: PlayerView) -> None:
 
 def _render_scatter(text: ScatterText) -> None:
     if not text.sentence:
-        st.markdown(text.words)
+        drawing.say(text.words)
         return
-    st.markdown(f"**{text.words}** {text.sentence}")
+    drawing.say(text.sentence, text.words)
     for guard in text.guards:
-        st.info(guard)
-    st.markdown(text.settle)
+        drawing.note(guard)
+    drawing.say(text.settle)
 
 
 def _windows(player: str, trait: str, now: tuple[Window, Window]) -> None:

@@ -3,12 +3,10 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from models.arrays import Floats
 from models.traits import TRAITS
 from tracker.charts.change import ChangePicture
-from tracker.charts.trend import LevelPoint, Marked, RawPoint, Span, Trend
+from tracker.charts.trend import Trend
 from tracker.decisions.verdict.consistency import ConsistencyVerdict
 from tracker.decisions.verdict.consistency_words import (
     consistency_sentence,
@@ -17,6 +15,7 @@ from tracker.decisions.verdict.consistency_words import (
 )
 from tracker.decisions.verdict.unlogged_words import unlogged_sentence
 from tracker.decisions.verdict.verdict import Verdict, WindowSummary
+from tracker.decisions.verdict.verdict_words import moved_sentence
 from tracker.interval import Interval
 from tracker.pages.shared.phrases import (
     amount,
@@ -28,10 +27,9 @@ from tracker.pages.shared.phrases import (
     trait_label,
 )
 from tracker.posterior import Fit, Window
+from tracker.report.figures import trend_of
 from tracker.units import System, trait_display
 from tracker.words import VERDICT_WORDS, chance_words
-
-UNLOGGED = "change not logged"
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +88,7 @@ def player_view(
     fit: Fit, verdict: Verdict, system: System, beside: Beside = NOTHING_BESIDE
 ) -> PlayerView:
     """Return what to show of a verdict, with the pictures that prove it."""
-    trend = _trend(fit, verdict, system)
+    trend = trend_of(fit, verdict, system)
     change = None if verdict.problems else _change(fit, verdict, system, beside.levels)
     return PlayerView(
         player=verdict.player,
@@ -121,56 +119,7 @@ def _headline(verdict: Verdict) -> str:
 def _lead(verdict: Verdict, system: System) -> str:
     if verdict.problems:
         return "The draws did not pass their checks, so no change is judged. Fit again."
-    trait, change = verdict.trait, verdict.change
-    positive, negative = directions(trait)
-    way = positive if change.median >= 0 else negative
-    size = amount(trait, abs(change.median), system)
-    low, high = change.low90, change.high90
-    sure = (
-        f"90 % sure between {amount(trait, -low, system)} {negative} and "
-        f"{amount(trait, high, system)} {positive}"
-    )
-    if low >= 0 or high <= 0:
-        near, far = sorted((abs(low), abs(high)))
-        sure = amount_range(trait, Interval(abs(change.median), near, far, change.unit), system)
-    text = f"{verdict.player}: {trait_label(trait)} moved about {size} {way} ({sure})."
-    if verdict.direction is not None:
-        text = f"{text[:-1]}, which is {verdict.direction}."
-    return text
-
-
-def directions(trait: str) -> tuple[str, str]:
-    """Return the words for more and for less of a trait."""
-    return TRAITS[trait].positive, TRAITS[trait].negative
-
-
-def _trend(fit: Fit, verdict: Verdict, system: System) -> Trend:
-    player, trait = verdict.player, verdict.trait
-    how = trait_display(trait, system)
-    one = fit.of(player, trait)
-    ends = np.quantile(one.path * how.factor, [0.05, 0.25, 0.5, 0.75, 0.95], axis=0)
-    level = tuple(
-        LevelPoint(when, float(q[2]), (float(q[1]), float(q[3])), (float(q[0]), float(q[4])))
-        for when, q in zip(one.starts, ends.T, strict=True)
-    )
-    raw = tuple(
-        RawPoint(m.start, m.mean * how.factor, m.standard_error * how.factor, m.shots)
-        for m in one.session_means()
-    )
-    marked = tuple(
-        Marked(c.start, c.name)
-        for c in fit.changes
-        if c.player == player and c.trait in (None, trait)
-    )
-    spans = tuple(
-        Span(w.start, w.end, name)
-        for w, name in ((verdict.before, "before"), (verdict.after, "after"))
-    )
-    found = verdict.unlogged
-    said = found is not None and unlogged_sentence(verdict, system)
-    between = Span(*found.between, UNLOGGED) if found is not None and said else None
-    positive = TRAITS[trait].positive
-    return Trend(trait_label(trait), how.unit, positive, level, raw, marked, spans, between)
+    return moved_sentence(verdict, system)
 
 
 def _change(

@@ -16,12 +16,14 @@ from tracker.pages.promises_view import (
 )
 from tracker.pages.shared import context, drawing
 from tracker.pages.shared.once import once
+from tracker.pages.shared.picture import picture
 
 HOW_TO_READ = (
     "Each cross is one change that was promised something and has been read enough since: across "
     "what was promised toward the target, upward what was found, lines 90 % sure. On the dashed "
     "line both agree; under it less was found than promised."
 )
+CAPTION = "Across: promised; upward: found; 90 % sure each; on the dashed line both agree."
 
 
 def section(here: context.Here) -> None:
@@ -34,19 +36,16 @@ def section(here: context.Here) -> None:
 
 def render(view: PromisesView) -> None:
     """Draw the sentence, the picture and both tables."""
-    st.markdown(view.sentence)
+    drawing.say(view.sentence)
     if view.points:
-        st.altair_chart(
-            promise_chart(view.points), key="promises", alt=f"{HOW_TO_READ} {view.picture_text}"
-        )
-        st.caption(HOW_TO_READ)
+        picture(promise_chart(view.points), "promises", CAPTION, view.picture_text, HOW_TO_READ)
     if view.drills:
         drawing.table(BY_DRILL_COLUMNS, view.drills, "")
     if view.rows:
         with st.expander("Every promise"):
             drawing.table(PROMISE_COLUMNS, view.rows, "")
     for note in view.notes:
-        st.caption(note)
+        drawing.quietly(note)
 
 
 def player_section(here: context.Here, player: str) -> None:

@@ -29,6 +29,7 @@ from tracker.pages.shared import address, context, drawing
 from tracker.pages.shared.checks_view import unlike_model
 from tracker.pages.shared.judging import limit_of
 from tracker.pages.shared.once import once
+from tracker.pages.shared.picture import picture
 from tracker.plain import markdown
 
 HOW_TO_READ_EFFECTS = (
@@ -36,6 +37,7 @@ HOW_TO_READ_EFFECTS = (
     "best guess. Upright line: no effect. Grey band: smaller than what matters. Grey line: what a "
     "drill that nobody has tried may do."
 )
+CAPTION = "Lines: 90 % sure; upright: no effect; grey band: smaller than what matters."
 KEPT = "kept season asked"
 """What was asked of the plan, so that it stands when the page is come back to."""
 Asked = tuple[date, Capacity, int]
@@ -68,13 +70,11 @@ def render(view: WorksView) -> None:
     """Draw everything that works under the answer."""
     if view.problems or not view.rows:
         return
-    for picture in view.pictures:
-        chart = effect_chart(picture.rows, picture.label, picture.positive)
-        st.altair_chart(chart, width="stretch", key=f"effects {picture.trait}")
-    said = "; ".join(picture.text for picture in view.pictures)
-    st.caption(markdown(f"{HOW_TO_READ_EFFECTS} {said}."))
+    for drawn in view.pictures:
+        chart = effect_chart(drawn.rows, drawn.label, drawn.positive)
+        picture(chart, f"effects {drawn.trait}", CAPTION, drawn.text, HOW_TO_READ_EFFECTS)
     drawing.table(WORKS_COLUMNS, view.rows, "")
-    st.markdown(" ".join(view.notes))
+    drawing.say(" ".join(view.notes))
     with st.expander("How far players differ, what it costs to choose it, what would settle it"):
         drawing.table(MORE_COLUMNS, view.more, "")
     with st.expander("Who did what, with what result"):
@@ -93,9 +93,9 @@ def render_plan(view: PlanView) -> None:
         return
     drawing.table(PLAN_COLUMNS, view.rows, "")
     if view.rows:
-        st.markdown(view.load)
+        drawing.say(view.load)
         st.markdown(f"**Take care.** {markdown(' '.join(view.cautions))}")
-    with st.expander(f"Left out: {len(view.left_out)}"):
+    with st.expander(markdown(f"Left out: {len(view.left_out)}")):
         drawing.table(LEFT_COLUMNS, view.left_out, "Nobody.")
     left, right = st.columns(2)
     _download(left, "Plan as CSV", view.plan_csv, "plan.csv")
@@ -164,7 +164,9 @@ def _plan(here: context.Here, start: date, capacity: Capacity, a_week: int) -> S
     place = st.empty()
     names: Sequence[str] = [player.name for player in here.fit.players]
     for done, name in enumerate(names):
-        place.progress(done / len(names), text=f"Working out a plan for player {done + 1}")
+        place.progress(
+            done / len(names), text=markdown(f"Working out a plan for player {done + 1}")
+        )
         (gains,) = first_levers([context.levers_of(here.key, name, TOWARD)])
         if gains.first is not None:
             retest_of(here.key, name, gains.first, a_week)
@@ -179,4 +181,4 @@ def _download(
     name: str,
     kind: str = "text/csv",
 ) -> None:
-    place.download_button(label, content, name, kind, on_click="ignore")
+    place.download_button(markdown(label), content, name, kind, on_click="ignore")

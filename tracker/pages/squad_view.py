@@ -3,13 +3,11 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from models.traits import TRAITS
 from tracker.charts.rank import RankRow
 from tracker.decisions.squad import DrillRow, SquadRow
+from tracker.decisions.verdict.verdict_words import directions
 from tracker.interval import Interval
-from tracker.pages.player_view import directions
 from tracker.pages.shared.phrases import (
     amount,
     amount_brief,
@@ -20,7 +18,8 @@ from tracker.pages.shared.phrases import (
     trait_label,
 )
 from tracker.posterior import Fit
-from tracker.units import System, shown, trait_display
+from tracker.report.figures import rank_row
+from tracker.units import System
 from tracker.words import chance_words
 
 Rows = tuple[tuple[str, ...], ...]
@@ -69,7 +68,7 @@ def squad_view(
         if usable
         else "The draws did not pass their checks, so nobody is compared. Fit again.",
         problems=problems,
-        rows=tuple(_rank_row(fit, trait, row, system) for row in table),
+        rows=tuple(rank_row(fit, trait, row, system) for row in table),
         label=trait_label(trait),
         positive=TRAITS[trait].positive,
         first=_first(trait),
@@ -130,18 +129,6 @@ def _lead(trait: str, drills: Sequence[DrillRow], system: System) -> str:
     if mine:
         return f"No drill logged for {trait_label(trait)} has a settled effect yet."
     return f"No drill is logged for {trait_label(trait)} yet; log one on the coach's page."
-
-
-def _rank_row(fit: Fit, trait: str, row: SquadRow, system: System) -> RankRow:
-    how = trait_display(trait, system)
-    low, high = np.quantile(fit.of(row.player, trait).now * how.factor, [0.25, 0.75])
-    return RankRow(
-        player=row.player,
-        level=shown(row.level, TRAITS[trait].quantity, system),
-        half=(float(low), float(high)),
-        expected_rank=row.expected_rank,
-        rank90=row.rank90,
-    )
 
 
 def _place(row: SquadRow) -> str:

@@ -14,6 +14,7 @@ from tracker.pages.what_if_view import (
     sliders,
     what_if_view,
 )
+from tracker.plain import markdown
 from tracker.units import System
 
 
@@ -26,7 +27,7 @@ def section(here: context.Here, player: str) -> None:
     columns = st.columns(3)
     for place, slider in enumerate(sliders(here.system)):
         places[slider.field] = columns[place % 3].slider(
-            slider.label,
+            markdown(slider.label),
             slider.low,
             slider.high,
             slider.rest,
@@ -37,20 +38,20 @@ def section(here: context.Here, player: str) -> None:
     change = change_of(places, here.system)
     with said:
         if not change.asked:
-            st.markdown(f"Move a slider to see what it would do to {player}'s drives.")
+            drawing.say(f"Move a slider to see what it would do to {player}'s drives.")
             return
         try:
             with st.spinner("Flying the same drives with the change"):
                 found = answered(here.key, here.store.data_version(), player, change, here.system)
         except TrackerError as error:
-            st.markdown(str(error))
+            drawing.say(str(error))
             return
         render(what_if_view(found, here.system))
 
 
 def render(view: WhatIfView) -> None:
     """Draw the sentence, where the best window goes, and the rest on demand."""
-    st.markdown(f"**{view.sentence}** {view.shift}")
+    drawing.say(view.shift, view.sentence)
     with st.expander("What else it changes, and what is taken for granted"):
         drawing.table(EFFECT_COLUMNS, view.effects, "")
         drawing.table(AIM_COLUMNS, view.aims, "")

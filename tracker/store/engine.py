@@ -129,6 +129,7 @@ def store_errors(engine: Engine) -> Iterator[None]:
 def _remedy(reason: str) -> str:
     known = {
         "locked": "another program is writing to it: try again when that has ended",
+        "malformed": "the file is damaged: put the last backup into a new file with restore",
         "not a database": "the file is something else: choose another file name",
         "readonly": "allow writing to the file and its folder, or choose another place",
         "unable to open": "check that its folder exists and may be written to",

@@ -63,7 +63,7 @@ def fit_summaries(connection: Connection) -> tuple[FitSummary, ...]:
     """Return the stored fits without what is large, the latest first."""
     columns = [column for column in FIT.columns if column.name not in _NOT_IN_SUMMARY]
     size = func.length(FIT.c.draws).label("size")
-    rows = connection.execute(select(*columns, size).order_by(FIT.c.id.desc()))
+    rows: Iterable[Row[Any]] = connection.execute(select(*columns, size).order_by(FIT.c.id.desc()))
     found = []
     for row in rows:
         values = dict(with_utc(row, "created_at"))

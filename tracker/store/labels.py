@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from datetime import datetime
 
-from sqlalchemy import Connection, delete, insert, select
+from sqlalchemy import Connection, func, insert, select
 
 from tracker.records import LABELS, Label, Labels
 from tracker.store.tables import PLAYER, PLAYER_LABEL, PRACTICE_SESSION, SHOT
@@ -17,19 +17,21 @@ def player_labels(connection: Connection) -> dict[str, Labels]:
     """
     last: dict[tuple[str, str], tuple[datetime, str | None]] = {}
     for kind in LABELS:
+        said = (PLAYER.c.name, PRACTICE_SESSION.c.start, SHOT.c[kind])
         query = (
-            select(PLAYER.c.name, PRACTICE_SESSION.c.start, SHOT.c[kind])
+            select(*said)
             .select_from(SHOT)
             .join(PRACTICE_SESSION, SHOT.c.session_id == PRACTICE_SESSION.c.id)
             .join(PLAYER, PRACTICE_SESSION.c.player_id == PLAYER.c.id)
             .where(SHOT.c[kind].is_not(None))
-            .order_by(PRACTICE_SESSION.c.start, SHOT.c.number)
+            .group_by(*said)
+            .order_by(PRACTICE_SESSION.c.start, func.max(SHOT.c.number))
         )
-        last.update(
-            {(name, kind): (start, said) for name, start, said in connection.execute(query)}
-        )
+        for name, start, word in connection.execute(query):
+            last[name, kind] = (start, word)
     by_hand = select(PLAYER.c.name, PLAYER_LABEL.c.kind, PLAYER_LABEL.c.value, PLAYER_LABEL.c.since)
-    for name, kind, said, since in connection.execute(by_hand.join(PLAYER)):
+    in_order = by_hand.join(PLAYER).order_by(PLAYER_LABEL.c.since, PLAYER_LABEL.c.id)
+    for name, kind, said, since in connection.execute(in_order):
         if since >= last.get((name, kind), (datetime.min, None))[0]:
             last[name, kind] = (since, said)
     names = sorted(connection.scalars(select(PLAYER.c.name)))
@@ -39,9 +41,9 @@ def player_labels(connection: Connection) -> dict[str, Labels]:
 def set_labels(
     connection: Connection, player_id: int, said: Mapping[Label, str | None], since: datetime
 ) -> None:
-    """Keep what is said of a player from a moment on, in place of what was said before."""
-    for kind, value in said.items():
-        of_kind = (PLAYER_LABEL.c.player_id == player_id) & (PLAYER_LABEL.c.kind == kind)
-        connection.execute(delete(PLAYER_LABEL).where(of_kind))
-        row = {"player_id": player_id, "kind": kind, "value": value, "since": since}
-        connection.execute(insert(PLAYER_LABEL).values(**row))
+    """Keep what is said of a player from a moment on."""
+    rows = [
+        {"player_id": player_id, "kind": kind, "value": value, "since": since}
+        for kind, value in said.items()
+    ]
+    connection.execute(insert(PLAYER_LABEL), rows)

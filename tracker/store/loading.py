@@ -15,6 +15,7 @@ from tracker.errors import BadRequest, FileRefused, RowProblem
 from tracker.files.change_log import read_changes
 from tracker.files.csv_table import file_bytes
 from tracker.files.shot_log import read_shots
+from tracker.look_alike import LookAlike, look_alikes
 from tracker.shot_columns import closest
 from tracker.store.rows import OnConflict
 from tracker.store.store import Store
@@ -40,6 +41,8 @@ class LoadReport:
     rejected_csv: bytes | None = field(default=None, repr=False)
     stuck: tuple[StuckReadings, ...] = ()
     """What a stuck device gave in the file's sessions, judged by all that is stored."""
+    look_alike: tuple[LookAlike, ...] = ()
+    """Players of the file whose names look like another stored one's."""
 
 
 def load_shots(
@@ -55,8 +58,10 @@ def load_shots(
 
     Raises FileRefused with every problem, ConflictingShots for shots stored with other readings:
     nothing is stored then. With ``skip_bad`` the good rows are stored and the bad ones written to
-    ``<file>.rejected.csv``. ``name`` is what a file given as bytes is called.
+    ``<file>.rejected.csv``. ``name`` is what a file given as bytes is called. Raises
+    DamagedDatabase before a damaged file is written into.
     """
+    store.refuse_damaged()
     data = file_bytes(source)
     log = read_shots(data, today=today or date.today(), skip_bad=skip_bad)
     path = None if isinstance(source, bytes) else Path(source)
@@ -77,6 +82,7 @@ def load_shots(
         rejected_path,
         log.rejected,
         _stuck(store, log.frame),
+        look_alikes(log.frame["player"], (player.name for player in store.players())),
     )
 
 
@@ -98,8 +104,10 @@ def load_changes(
 ) -> LoadReport:
     """Read a file of changes and store it in one transaction.
 
-    Raises FileRefused with every problem, a player who is not stored among them.
+    Raises FileRefused with every problem, a player who is not stored among them; DamagedDatabase
+    before a damaged file is written into.
     """
+    store.refuse_damaged()
     log = read_changes(source, today=today or date.today())
     known = [player.name for player in store.players()]
     problems = []

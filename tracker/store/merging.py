@@ -32,14 +32,14 @@ def merge_rows(connection: Connection, giver: str, taker: str, *, append: bool) 
     Raises ConflictingShots for shots and changes that are the same by their key alone, unless
     ``append`` numbers such shots after the taker's and keeps such changes as the taker's.
     """
-    numbers = [_number(connection, name) for name in (giver, taker)]
-    merge = _Merge(connection, *numbers, f"{giver} and {taker}", append)
+    goes, stays = _number(connection, giver), _number(connection, taker)
+    merge = _Merge(connection, goes, stays, f"{giver} and {taker}", append)
     merge.sessions()
     merge.changes()
     merge.refuse()
     others = move_rows(connection, giver, taker, but=(PRACTICE_SESSION, LOGGED_CHANGE))
-    connection.execute(delete(PLAYER).where(PLAYER.c.id == numbers[0]))
-    rows = {name: number for name, number in (merge.moved | others).items() if number}
+    connection.execute(delete(PLAYER).where(PLAYER.c.id == goes))
+    rows = {name: number for name, number in {**merge.moved, **others}.items() if number}
     return MergedRows(rows, merge.already, merge.appended)
 
 

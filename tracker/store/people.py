@@ -16,6 +16,7 @@ from sqlalchemy import (
     String,
     Table,
     Text,
+    and_,
     delete,
     exists,
     func,
@@ -23,6 +24,7 @@ from sqlalchemy import (
     select,
     update,
 )
+from sqlalchemy.exc import IntegrityError
 from sqlalchemy.schema import MetaData
 
 from tracker.store.tables import IMPORT_BATCH, METADATA, PLAYER, SETTING, SHOT
@@ -92,7 +94,9 @@ def count_rows(
 def loads_of(connection: Connection, player: str) -> tuple[Mapping[str, Any], ...]:
     """Return the loads that brought a player's shots; a row is values by column."""
     own = owned_by(SHOT, player)
-    batches = select(SHOT.c.batch_id).where(own if own is not None else False)
+    if own is None:
+        raise ValueError("shots lead to no player")
+    batches = select(SHOT.c.batch_id).where(own)
     query = select(IMPORT_BATCH).where(IMPORT_BATCH.c.id.in_(batches)).order_by(IMPORT_BATCH.c.id)
     return tuple(dict(row._mapping) for row in connection.execute(query))
 
@@ -138,7 +142,8 @@ def move_rows(
 ) -> Mapping[str, int]:
     """Give one player's rows to another, but for tables that are moved with more care.
 
-    Returns how many rows moved, by table.
+    Where the other has a row that leaves no room, that one stays and the first goes. Returns how
+    many rows moved, by table.
     """
     left_out = {table.name for table in but} | {PLAYER.name}
     numbers = {
@@ -154,10 +159,11 @@ def move_rows(
             named = column.name == NAME_COLUMN and not column.foreign_keys
             if direct or named:
                 was, becomes = (numbers[n] if direct else n for n in (giver, taker))
-                done = connection.execute(
-                    update(table).where(column == was).values({column.name: becomes})
-                )
-                moved[table.name] = moved.get(table.name, 0) + done.rowcount
+                for row in connection.execute(select(table).where(column == was)).all():
+                    own = and_(*(key == row._mapping[key.name] for key in table.primary_key))
+                    done = _given(connection, update(table).where(own).values({column: becomes}))
+                    moved[table.name] = moved.get(table.name, 0) + done
+                connection.execute(delete(table).where(column == was))
     return {name: number for name, number in moved.items() if number}
 
 
@@ -207,6 +213,15 @@ def name_pattern(player: str, others: Iterable[str] = ()) -> Any:
         return text if hidden == plain else hidden
 
     return covered
+
+
+def _given(connection: Connection, statement: Any) -> int:
+    """Run a statement; return how many rows it changed, none where a row leaves no room."""
+    try:
+        with connection.begin_nested():
+            return int(connection.execute(statement).rowcount)
+    except IntegrityError:
+        return 0
 
 
 def _cover(connection: Connection, player: str, metadata: MetaData) -> None:

@@ -33,6 +33,7 @@ from tracker.store.fits import (
     start_job,
     update_job,
 )
+from tracker.store.integrity import refuse_damaged
 from tracker.store.labels import player_labels, set_labels
 from tracker.store.promises import add_promises, stored_promises
 from tracker.store.rows import (
@@ -228,7 +229,9 @@ class Store:
         """Remove the shots that the last load added, and sessions and players left empty by it.
 
         What that load replaced stays replaced. Returns the load undone, None when there is none.
+        Raises DamagedDatabase.
         """
+        self.refuse_damaged()
         with self._write() as connection:
             last = next(iter(_loads(connection)), None)
             if last is not None:
@@ -402,6 +405,11 @@ class Store:
     def writing(self) -> AbstractContextManager[Connection]:
         """Give a connection whose writes are kept together when the block ends well."""
         return _connected(self._engine, write=True, data=True)
+
+    def refuse_damaged(self) -> None:
+        """Raise DamagedDatabase when the file must not be written into."""
+        with self._read() as connection:
+            refuse_damaged(connection, self.address)
 
     def compact(self) -> bool:
         """Write the database anew, without what was removed.

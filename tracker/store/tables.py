@@ -52,13 +52,15 @@ PLAYER = Table(
 PLAYER_LABEL = Table(
     "player_label",
     METADATA,
-    Column("player_id", ForeignKey("player.id", ondelete="CASCADE"), primary_key=True),
-    Column("kind", String, primary_key=True),
+    Column("id", Integer, primary_key=True),
+    Column("player_id", ForeignKey("player.id", ondelete="CASCADE"), nullable=False),
+    Column("kind", String, nullable=False),
     Column("value", String),
     Column("since", DateTime, nullable=False),
+    Index(None, "player_id"),
 )
-"""A group or coach said of a player by hand; shots of sessions before ``since`` do not change it.
-No value: the player has none from then on."""
+"""A group or coach said of a player by hand, ``since`` in local time as sessions are. No value:
+the player has none from then on."""
 
 IMPORT_BATCH = Table(
     "import_batch",

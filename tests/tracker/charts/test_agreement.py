@@ -3,7 +3,9 @@
 import numpy as np
 import pytest
 
-from tracker.charts.agreement import Agreement, agreement_figure, shared_range
+from tests.tracker.charts.reading import encodings, titles
+from tracker.charts.agreement import Agreement, agreement_chart, shared_range
+from tracker.charts.ink import specification, tables_of
 
 SPEED = Agreement(
     "ball speed", "mph", np.array([140.0, 150.0]), np.array([141.0, 149.0]),
@@ -15,22 +17,28 @@ SPIN = Agreement(
 
 
 def test_axes_of_a_panel_are_equal_so_that_the_line_is_the_diagonal():
-    figure = agreement_figure(SPEED)
-    assert figure.layout.xaxis.range == figure.layout.yaxis.range
-    line = figure.data[0]
-    assert list(line.x) == list(line.y) == list(figure.layout.xaxis.range)
+    chart = agreement_chart(SPEED)
+    ends = [list(e["scale"]["domain"]) for e in encodings(chart)]
+    assert all(one == ends[0] for one in ends)
+    line = tables_of(chart)["predicted as read"]
+    assert [row["predicted"] for row in line] == [row["read"] for row in line] == ends[0]
 
 
 def test_predicted_lies_across_and_read_up():
-    dots = agreement_figure(SPEED).data[1]
-    assert list(dots.x) == [140.0, 150.0]
-    assert list(dots.y) == [141.0, 149.0]
+    dots = tables_of(agreement_chart(SPEED))["sessions"]
+    assert [dot["predicted"] for dot in dots] == [140.0, 150.0]
+    assert [dot["read"] for dot in dots] == [141.0, 149.0]
+    for layer in specification(agreement_chart(SPEED))["layer"]:
+        assert layer["encoding"]["x"]["field"] == "predicted"
 
 
 def test_error_bars_are_ninety_per_cent():
-    dots = agreement_figure(SPEED).data[1]
+    dots = tables_of(agreement_chart(SPEED))["sessions"]
     # 95 % point of the standard normal: 1.6449
-    assert dots.error_y.array == pytest.approx([0.8224, 1.6449], abs=1e-4)
+    up = [dot["high90"] - dot["read"] for dot in dots]
+    down = [dot["read"] - dot["low90"] for dot in dots]
+    assert up == pytest.approx([0.8224, 1.6449], abs=1e-4)
+    assert down == pytest.approx(up)
 
 
 def test_every_dot_and_most_of_its_error_fit_inside():
@@ -40,5 +48,5 @@ def test_every_dot_and_most_of_its_error_fit_inside():
 
 
 def test_axes_name_quantity_and_unit():
-    assert agreement_figure(SPIN).layout.xaxis.title.text == "predicted spin (rpm)"
-    assert agreement_figure(SPEED).layout.yaxis.title.text == "read ball speed (mph)"
+    assert titles(agreement_chart(SPIN)) == {"predicted spin (rpm)", "read spin (rpm)"}
+    assert "read ball speed (mph)" in titles(agreement_chart(SPEED))

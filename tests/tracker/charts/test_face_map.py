@@ -1,18 +1,12 @@
 """The face map holds the given numbers, to scale, and turns round for left-handers."""
 
-from itertools import pairwise
-
 import numpy as np
 import pytest
 
-from tracker.charts.face_map import (
-    FaceMap,
-    Normal2D,
-    ellipse,
-    face_figure,
-    face_outline,
-    strike_cloud,
-)
+from tests.tracker.charts.reading import drawing, encodings, titles
+from tracker.charts.face_map import FaceMap, face_chart
+from tracker.charts.ink import tables_of
+from tracker.charts.outline import Normal2D, cloud_of_draws, ellipse, face_outline
 
 TENDENCY = Normal2D((4.0, -6.0), ((9.0, 0.0), (0.0, 1.0)))
 STRIKES = ((10.0, -3.0), (-5.0, -9.0))
@@ -30,38 +24,36 @@ def face(handed="right", **changes):
     return FaceMap(**(parts | changes))
 
 
-def trace(figure, name):
-    (found,) = [t for t in figure.data if t.name == name]
-    return found
-
-
 def test_shots_lie_where_they_were_read():
-    shots = trace(face_figure(face()), "shots")
-    assert list(shots.x) == [10.0, -5.0]
-    assert list(shots.y) == [-3.0, -9.0]
+    shots = tables_of(face_chart(face()))["shots"]
+    assert [(shot["toe_mm"], shot["up_mm"]) for shot in shots] == [(10.0, -3.0), (-5.0, -9.0)]
 
 
-def test_axes_are_in_mm_and_to_one_scale():
-    layout = face_figure(face()).layout
-    assert "(mm" in layout.xaxis.title.text
-    assert "(mm" in layout.yaxis.title.text
-    assert (layout.yaxis.scaleanchor, layout.yaxis.scaleratio) == ("x", 1)
-    assert {b - a for a, b in pairwise(layout.xaxis.tickvals)} == {10.0}
+def half(expression, width, height):
+    """Return what the expression of an axis end gives for a drawing of some size."""
+    names = {"max": max, "width": width, "height": height}
+    return eval(expression["expr"], names)  # noqa: S307
+
+
+@pytest.mark.parametrize(("width", "height"), [(560, 350), (300, 350), (900, 350)])
+def test_axes_are_in_mm_and_to_one_scale_whatever_the_room(width, height):
+    x, y = encodings(face_chart(face()))[:2]
+    across, up = (half(e["scale"]["domainMax"], width, height) for e in (x, y))
+    assert across / width == pytest.approx(up / height)
+    assert half(x["scale"]["domainMin"], width, height) == -across
+    assert across >= 64  # the whole face, and room around it
+    assert up >= 40
+    assert all("mm" in title for title in titles(face_chart(face())))
 
 
 def test_toe_is_left_for_a_right_hander_and_right_for_a_left_hander():
     # Looking at the face from the target, a right-hander's heel (the shaft side) is on the right.
-    right, left = face_figure(face("right")), face_figure(face("left"))
-    assert right.layout.xaxis.range[0] > 0 > right.layout.xaxis.range[1]
-    assert left.layout.xaxis.range[0] < 0 < left.layout.xaxis.range[1]
-    for figure in (right, left):
-        toe, heel = (
-            next(a for a in figure.layout.annotations if a.text == f"{name} side")
-            for name in ("toe", "heel")
-        )
-        assert toe.x > 40
-        assert heel.x < -40
-    assert list(trace(left, "shots").x) == list(trace(right, "shots").x)
+    right, left = face_chart(face("right")), face_chart(face("left"))
+    for chart, turned in ((right, True), (left, False)):
+        x = encodings(chart)[0]
+        assert x["scale"]["reverse"] is turned  # the field is + toward the toe
+        assert x["title"].startswith("← toe" if turned else "← heel")
+    assert tables_of(left)["shots"] == tables_of(right)["shots"]
 
 
 def test_regions_have_the_radii_of_a_two_dimensional_normal():
@@ -70,12 +62,14 @@ def test_regions_have_the_radii_of_a_two_dimensional_normal():
         x, y = ellipse(TENDENCY, mass)
         assert x.max() - 4.0 == pytest.approx(3 * radius, rel=2e-3)
         assert y.max() + 6.0 == pytest.approx(radius, rel=2e-3)
+        drawn = tables_of(face_chart(face()))[f"tendency, {mass * 100:.0f} % sure"]
+        assert max(row["toe_mm"] for row in drawn) == pytest.approx(4.0 + 3 * radius, rel=2e-3)
 
 
 def test_region_of_correlated_draws_holds_its_share():
     rng = np.random.default_rng(3)
     draws = rng.multivariate_normal([1, 2], [[4, 1.5], [1.5, 2]], 20_000)
-    cloud = strike_cloud(draws[:, 0], draws[:, 1])
+    cloud = cloud_of_draws(draws[:, 0], draws[:, 1])
     inverse = np.linalg.inv(np.asarray(cloud.covariance))
     off = draws - np.asarray(cloud.mean)
     edge = np.stack(ellipse(cloud, 0.9), axis=1) - np.asarray(cloud.mean)
@@ -85,14 +79,33 @@ def test_region_of_correlated_draws_holds_its_share():
 
 
 def test_target_window_is_the_given_rectangle():
-    window = trace(face_figure(face()), "target window")
-    assert (min(window.x), max(window.x)) == (2.0, 10.0)
-    assert (min(window.y), max(window.y)) == (3.0, 9.0)
+    window = tables_of(face_chart(face()))["target window"]
+    assert {row["toe_mm"] for row in window} == {2.0, 10.0}
+    assert {row["up_mm"] for row in window} == {3.0, 9.0}
+
+
+def test_target_far_out_is_drawn_whole_under_its_word():
+    far = face_chart(face(window_up_mm=(30.0, 48.0), window_toe_mm=(50.0, 75.0)))
+    x, y = encodings(far)[:2]
+    assert half(x["scale"]["domainMax"], 560, 350) > 75
+    word = tables_of(far)["_word"][0]["up_mm"]
+    assert 48 < word < half(y["scale"]["domainMax"], 560, 350)
+
+
+def test_the_word_target_stands_above_the_face_where_no_shot_can_be():
+    word = tables_of(face_chart(face()))["_word"][0]
+    assert word["up_mm"] > face_outline()[1].max()
 
 
 def test_no_window_and_no_tendency_draw_nothing_in_their_place():
     bare = face(window_toe_mm=None, window_up_mm=None, tendency=None, strikes=())
-    assert [t.name for t in face_figure(bare).data] == ["neck", "face", "face centre"]
+    assert list(tables_of(face_chart(bare))) == ["_neck", "_centre", "_face"]
+
+
+def test_shots_are_drawn_over_the_face_and_under_the_tendency():
+    order = list(tables_of(face_chart(face())))
+    assert order.index("_face") < order.index("shots") < order.index("tendency")
+    assert drawing(face_chart(face()), "shots", "circle")
 
 
 def test_face_is_about_the_size_of_a_driver_face():

@@ -2,6 +2,7 @@
 
 import pytest
 
+from tracker.charts.ink import specification, tables_of
 from tracker.charts.promise import PromisePoint, promise_chart, promise_text
 from tracker.interval import Interval
 
@@ -17,12 +18,12 @@ POINTS = (
 
 
 def layers():
-    return promise_chart(POINTS).to_dict()["layer"]
+    return specification(promise_chart(POINTS))["layer"]
 
 
 def test_each_cross_holds_both_intervals_about_its_medians():
     _, across, upward, points = layers()
-    row = points["data"]["values"][0]
+    row = tables_of(promise_chart(POINTS))["promises"][0]
     assert (row["promised"], row["found"]) == (5.0, 4.0)
     assert (row["from"], row["to"], row["under"], row["over"]) == (2.0, 9.0, 3.0, 5.5)
     assert (across["encoding"]["x"]["field"], across["encoding"]["x2"]["field"]) == ("from", "to")

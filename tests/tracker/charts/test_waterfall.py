@@ -2,7 +2,9 @@
 
 import pytest
 
-from tracker.charts.waterfall import Step, Waterfall, in_words, waterfall_figure
+from tests.tracker.charts.reading import encodings, layers
+from tracker.charts.ink import tables_of
+from tracker.charts.waterfall import Step, Waterfall, in_words, waterfall_chart
 from tracker.interval import Interval
 
 
@@ -21,14 +23,14 @@ def picture():
     )
 
 
-def bars(figure):
-    return {trace.name: trace for trace in figure.data if trace.type == "bar"}
+def steps(chart):
+    return {row["part"]: row for row in tables_of(chart)["steps"]}
 
 
 def test_each_bar_starts_where_the_one_above_ends():
-    drawn = bars(waterfall_figure(picture()))
+    drawn = steps(waterfall_chart(picture()))
     # 0 -> 8 -> 5 -> 6; the whole stands on zero
-    assert [(b.base[0], b.base[0] + b.x[0]) for b in drawn.values()] == [
+    assert [(b["start"], b["end"]) for b in drawn.values()] == [
         (0.0, 8.0),
         (8.0, 5.0),
         (5.0, 6.0),
@@ -37,36 +39,44 @@ def test_each_bar_starts_where_the_one_above_ends():
 
 
 def test_interval_lies_at_the_bar_it_belongs_to():
-    figure = waterfall_figure(picture())
-    lines = {t.name: list(t.x) for t in figure.data if t.name and t.name.endswith("90 % sure")}
-    assert lines["attack angle, 90 % sure"] == [2.0, 8.0]  # 8 - 6, 8 + 0
-    assert lines["difference, 90 % sure"] == [1.0, 11.0]
+    drawn = steps(waterfall_chart(picture()))
+    ends = {name: (row["_low"], row["_high"]) for name, row in drawn.items()}
+    assert ends["attack angle"] == (2.0, 8.0)  # 8 - 6, 8 + 0
+    assert ends["difference"] == (1.0, 11.0)
 
 
-def test_unexplained_bar_differs_by_pattern_and_not_by_colour_alone():
-    drawn = bars(waterfall_figure(picture()))
-    patterns = {name: bar.marker.pattern.shape for name, bar in drawn.items()}
-    assert patterns["not explained"] != patterns["strike height"] == patterns["difference"]
+def test_what_a_bar_says_is_told_by_its_form_and_not_by_colour_alone():
+    looks = [
+        (layer["mark"]["fillOpacity"], "strokeDash" in layer["mark"])
+        for layer in layers(waterfall_chart(picture()))
+        if layer["mark"]["type"] == "bar"
+    ]
+    assert len(looks) == len(set(looks)) == 3
+    rows = steps(waterfall_chart(picture()))
+    assert [row["_look"] for row in rows.values()] == [
+        "longer", "shorter", "not explained", "longer"
+    ]  # fmt: skip
 
 
 def test_every_bar_says_its_amount_with_its_unit():
-    figure = waterfall_figure(picture())
-    words = {
-        t.name: t.text[0].strip() for t in figure.data if t.type == "scatter" and t.mode == "text"
-    }
+    words = {name: row["_text"] for name, row in steps(waterfall_chart(picture())).items()}
     assert words == {
-        "strike height, in words": "+8 yd",
-        "attack angle, in words": "-3 yd",
-        "not explained, in words": "+1.0 yd",
-        "difference, in words": "+6 yd",
+        "strike height": "+8 yd",
+        "attack angle": "-3 yd",
+        "not explained": "+1.0 yd",
+        "difference": "+6 yd",
     }
 
 
 def test_axis_holds_every_interval():
-    low, high = waterfall_figure(picture()).layout.xaxis.range
+    (ends,) = {
+        tuple(e["scale"]["domain"])
+        for e in encodings(waterfall_chart(picture()))
+        if e["field"] == "start"
+    }
     # steps end at 8 + 3, 8 + 0, 5 + 6; lowest are 0 and 5 - 4
-    assert low <= 0
-    assert high >= 11
+    assert ends[0] <= 0
+    assert ends[1] >= 11
 
 
 def test_small_parts_keep_a_decimal():
@@ -81,6 +91,4 @@ def test_words_stand_right_of_the_bar_and_of_its_interval(median):
     one = Waterfall(
         (Step("a", yards(median, median - 1, median + 1)),), Step("all", yards(0, 0, 0))
     )
-    figure = waterfall_figure(one)
-    (words,) = (t for t in figure.data if t.name == "a, in words")
-    assert words.x[0] == max(0.0, median + 1)
+    assert steps(waterfall_chart(one))["a"]["_word"] == max(0.0, median + 1)

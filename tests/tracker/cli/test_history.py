@@ -135,7 +135,7 @@ def test_history_lists_fits_and_why_neighbours_differ(two_fits):
 def test_history_is_said_in_words(two_fits):
     said = " ".join(two_fits("history").stdout.split())
     assert "2 fits kept" in said
-    assert "From fit 1 to fit 2 15 shots more: Ann +15 in 1 new session." in said
+    assert "From fit 1 to fit 2 15 shots more: Ann +15 (1 new session)." in said
     assert "1 level moved by more than the change that is worth having" in said
     assert "-9.0 mm" in said
     assert "-2.0 mm" in said

@@ -77,3 +77,12 @@ def test_merge_says_what_moved_and_which_fits_went(store):
     done = json.loads(run("merge", "Rob", PLAYER, "--append", "--json").stdout)
     assert (done["rows"], done["appended"]) == ({"shot": 1}, 1)
     assert "fits_dropped" in done
+
+
+def test_load_points_out_names_that_look_alike(store, tmp_path):
+    log = tmp_path / "log.csv"
+    log.write_text("player,session,strike_up_mm\nCARL,2026-03-01,1\n")
+    done = run("load", log, "--json")
+    assert json.loads(done.stdout)["look_alike"] == [["CARL", "Carl"]]
+    assert "CARL and Carl look alike but are two players" in done.stderr
+    assert "drive-progress merge CARL Carl" in done.stderr

@@ -20,9 +20,9 @@ SWING = ("--club-speed-mps", "45", "--attack-deg", "0", "--loft-deg", "12")
 BALL = ("--ball-speed-mps", "70", "--launch-deg", "12", "--spin-rpm", "2600")
 
 WATCHED = {
-    "alembic", "arviz", "numba", "numpy", "nutpie", "pandas", "plotly", "pymc", "pytensor",
+    "alembic", "altair", "arviz", "numba", "numpy", "nutpie", "pandas", "pymc", "pytensor",
     "rich.progress", "scipy.optimize", "scipy.special", "scipy.stats", "sqlalchemy", "streamlit",
-    "xarray",
+    "typst", "vl_convert", "xarray",
 }  # fmt: skip
 """Packages that take a tenth of a second or more to load."""
 
@@ -37,6 +37,8 @@ MAY_LOAD = [
     (("flight", *BALL), {"numpy", "numba"}),
     (("load", "log.csv"), STORED),
     (("undo",), STORED),
+    (("rename", "Ann", "Pia"), STORED | {"numba", "scipy.special"}),
+    (("check",), STORED | {"numba", "scipy.special"}),
     (("gains", "Ann"), STORED | {"numba", "scipy.optimize", "scipy.special"}),
     (("page", "--help"), STORED),
 ]

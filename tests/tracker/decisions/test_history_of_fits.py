@@ -68,7 +68,7 @@ def test_new_shots_are_counted_by_player_and_move_that_players_level():
     assert not move.seen_otherwise
     assert move.reasons == ("1 new session",)
     assert move.worthwhile == worthwhile_change(after, "Ann", UP).value
-    assert cause_sentences(found, "metres") == ("15 shots more: Ann +15 in 1 new session.",)
+    assert cause_sentences(found, "metres") == ("15 shots more: Ann +15 (1 new session).",)
     assert moves_sentence(found) == (
         "1 level moved by more than the change that is worth having; all by what came after."
     )
@@ -96,7 +96,7 @@ def test_readings_put_right_and_sessions_taken_out_are_told_apart():
         ("Bo", 0, -15, 0, 1),
     ]
     assert cause_sentences(found, "metres") == (
-        "15 shots fewer: Ann 1 session read otherwise, Bo -15, 1 session taken out.",
+        "15 shots fewer: Ann +0 (1 session read otherwise), Bo -15 (1 session taken out).",
     )
 
 
@@ -134,6 +134,9 @@ def test_another_reference_and_another_reading_error_are_reasons():
     assert found.levels[0].reasons == ("photo is taken to read coarser than before",)
     fresh = compared(fit_of(1), fit_of(4, methods=("photo", "tape")))
     assert "tape is a new method" in fresh.methods[0]
+    moved = second.bias.copy()
+    moved[:, 1] = -5.0  # told against another reference now: no news of its own
+    assert compared(first, replace(second, bias=moved)).biases == ()
 
 
 def test_a_logged_change_and_a_version_are_reasons():
@@ -185,7 +188,7 @@ def test_rows_and_json_hold_both_beliefs_with_their_intervals():
     after = fit_of(2, {"Ann": {UP: -4.0}, "Bo": {UP: 5.0}}, level_sd=0.1)
     found = compared(fit_of(1, level_sd=0.1), after)
     row = move_row(found.levels[0], "metres")
-    assert row[:2] == ["Ann", "strike height"]
+    assert row[:2] == ("Ann", "strike height")
     assert row[2].startswith("-9.0 mm (-9.")
     assert row[2].endswith(f"on {day(21)}")
     assert row[3].startswith("-4.0 mm (-4.")

@@ -21,7 +21,7 @@ from tracker.lesson.kept_photos import keep_photo, photo_folder, photos_of
 from tracker.records import Change, Shot
 from tracker.shot_frame import shots_of
 from tracker.store.loading import load_changes, load_shots
-from tracker.store.people import NOBODYS, SOMEONE, erase_rows, owned_by, rows_of
+from tracker.store.people import NOBODYS, SOMEONE, erase_rows, move_rows, owned_by, rows_of
 from tracker.store.store import Store
 from tracker.store.tables import METADATA
 
@@ -316,6 +316,36 @@ def test_shots_that_are_the_same_by_number_alone_are_refused_by_name_or_appended
         if s.session == datetime(2026, 1, 5)
     }
     assert (readings[3], readings[4]) == (5.0, 4.0)
+
+
+def test_of_what_was_said_of_both_the_newest_word_counts(store):
+    store.add_shots([shot("Ann"), shot("ANN")])
+    store.set_labels("ANN", {"group": "seniors", "coach": "Kim"})
+    store.set_labels("Ann", {"group": "juniors"})
+    merge_players(store, "ANN", "Ann")
+    (labels,) = store.labels().values()
+    assert (labels.group, labels.coach) == ("juniors", "Kim")
+
+
+def test_where_a_table_has_room_for_one_the_one_who_stays_keeps_theirs(store):
+    later = MetaData()
+    for table in METADATA.sorted_tables:
+        table.to_metadata(later)
+    single = Table(
+        "single",
+        later,
+        Column("id", Integer, primary_key=True),
+        Column("player", String, unique=True),
+    )
+    store.add_shots([shot("Ann"), shot("ANN"), shot("Bo")])
+    with store.writing() as connection:
+        later.create_all(connection, tables=[single])
+        rows = [{"id": 1, "player": "Ann"}, {"id": 2, "player": "ANN"}, {"id": 3, "player": "Bo"}]
+        connection.execute(insert(single), rows)
+        others = [t for t in later.sorted_tables if t is not single]
+        move_rows(connection, "ANN", "Ann", but=others, metadata=later)
+        found = connection.execute(select(single).order_by(single.c.id)).all()
+    assert found == [(1, "Ann"), (3, "Bo")]
 
 
 def test_players_of_two_hands_are_not_one(store):

@@ -99,6 +99,7 @@ def gains(player="Cedar", **changes):
         tied_levers=("tee ladder",),
         measure=None,
         sentence=f"{player}: the sentence.",
+        lead="The sentence.",
         measure_next="",
         problems=(),
         notes=("No delivered loft reading: taken from the squad.",),

@@ -27,11 +27,10 @@ with Store.open() as store:
 
 
 WAIT = """
-import sys, time
+import os, sys, time
 from pathlib import Path
-for _ in range(6000):
-    if Path(sys.argv[1]).exists():
-        break
+parent = os.getppid()
+while not Path(sys.argv[1]).exists() and os.getppid() == parent:
     time.sleep(0.02)
 """
 
@@ -40,9 +39,9 @@ def python(code, *words):
     return (sys.executable, "-c", code, *map(str, words))
 
 
-def wait_until_over(store, seconds=120):
-    end = time.monotonic() + seconds
-    while (now := progress(store)) is not None and now.active and time.monotonic() < end:
+def wait_until_over(store):
+    """Wait however long it takes: a hanging job is the test runner's affair, not a deadline's."""
+    while (now := progress(store)) is not None and now.active:
         time.sleep(0.05)
     return now
 
@@ -116,9 +115,10 @@ def test_a_fit_that_was_killed_is_over_at_once(store, other):
     queue_job(store, other.pid)
     assert progress(store).active
     os.kill(other.pid, signal.SIGKILL)  # nobody waits for it: its number stays taken
-    over = wait_until_over(store, 10)
+    over = wait_until_over(store)
     assert over.state == "failed"
     assert "is gone" in over.message
+    assert "said nothing" not in over.message  # told by its end, not by its silence
     assert "Start it again" in over.message
 
 

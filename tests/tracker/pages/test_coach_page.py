@@ -26,15 +26,16 @@ def text_of(page):
     return " ".join([*(m.value for m in page.markdown), *(c.value for c in page.caption)])
 
 
-def test_headline_is_the_lever_and_the_lead_the_answer_as_it_is_said_everywhere():
+def test_headline_is_the_lever_and_the_lead_the_answer_without_saying_it_again():
     shown = view(gains(measure_next="Of readings, one more."))
     assert shown.headline == "Cedar: tee ladder for strike height first."
-    assert shown.lead == "Cedar: the sentence. Of readings, one more."
+    assert shown.lead == "The sentence. Of readings, one more."
 
 
 def test_measure_first_is_the_headline_when_it_beats_acting():
     measured = gains(measure=Measure("attack_deg", 3.0, True, True))
     assert view(measured).headline == "Cedar: read attack angle first."
+    assert view(measured).lead == "Cedar: the sentence."  # the headline names no lever
     acting = gains(measure=Measure("attack_deg", 3.0, True, False))
     assert view(acting).headline == "Cedar: tee ladder for strike height first."
 

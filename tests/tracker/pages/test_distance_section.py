@@ -145,7 +145,7 @@ def test_section_draws_the_sentence_the_picture_and_both_deliveries():
     page = AppTest.from_function(draw, kwargs={"view": view(made(notes=notes))}).run()
     assert not page.exception
     text = " ".join([*(m.value for m in page.markdown), *(c.value for c in page.caption)])
-    assert "hatched one is what delivery and physics do not explain" in text
+    assert "dashed one is what delivery and physics do not explain" in text
     table = page.table[0].value
     assert table.columns.tolist()[0] == "Delivery"
     assert table.iloc[0].tolist() == [

@@ -11,7 +11,7 @@ from streamlit.testing.v1 import AppTest
 from tests.fits import BROKEN, CLEAN, day, make_fit, with_info
 from tests.tracker.pages.academy import LEVELS, keep
 from tracker.charts.clickable import clickable_face, clickable_photo, strike_at
-from tracker.charts.face_map import cloud_of
+from tracker.charts.outline import cloud_of
 from tracker.lesson.session import commit, lesson_today, stored_shots
 from tracker.lesson.session import lesson_shots as shots_in
 from tracker.pages.live_view import NOT_TRUSTED, TRUSTED, live_view
@@ -274,8 +274,9 @@ def test_a_number_that_cannot_be_used_holds_the_shot_back_and_says_what_it_wants
     assert academy.rows_by_table()["shot"] == 24
     assert field(page, "Club speed (mph)").value == typed
     field(page, "Club speed (mph)").set_value("100").run()
-    assert not page.error
+    assert [e.value for e in page.error] == [f"Nothing was stored: {wants}"]
     press(page, "Struck, but cannot be read")
+    assert not page.error
     last = academy.shots_frame("Cedar").iloc[-1]
     assert last["club_speed_mps"] == pytest.approx(44.704)
 

@@ -13,9 +13,10 @@ from tracker.decisions.verdict.consistency import ConsistencyVerdict
 from tracker.decisions.verdict.consistency_words import consistency_words
 from tracker.decisions.verdict.threshold import DEFAULT, Threshold
 from tracker.decisions.verdict.verdict import Verdict, WindowSummary
+from tracker.decisions.verdict.verdict_words import directions
 from tracker.interval import Interval
 from tracker.pages.player import HOW_TO_READ_CHANGE, HOW_TO_READ_TREND
-from tracker.pages.player_view import Beside, directions, player_view
+from tracker.pages.player_view import Beside, player_view
 from tracker.pages.shared.judging import limit_words
 from tracker.posterior import UnloggedChange
 from tracker.words import VERDICT_WORDS

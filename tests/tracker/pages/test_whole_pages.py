@@ -49,6 +49,12 @@ def physics():
     page()
 
 
+def trust():
+    from tracker.pages.trust import page
+
+    page()
+
+
 def load():
     from tracker.pages.load import page
 
@@ -226,9 +232,9 @@ def test_fits_of_another_club_do_not_answer_for_the_driver(academy, fit):
     assert "Fit 1" in sidebar_text(run(squad))
 
 
-def test_physics_page_says_whether_the_fit_can_be_trusted(academy):
-    page = run(physics)
-    assert page.header[-1].value == "Can the fit be trusted?"
+def test_trust_page_says_whether_the_fit_can_be_trusted(academy):
+    page = run(trust)
+    assert page.title[0].value == "Every part of this fit was sampled well; some of it wants care."
     compared = _table_with(page, "Looks alike?")
     assert {"scatter of sessions", "largest session"} <= set(compared["What is compared"])
     order = compared["Looks alike?"].tolist()
@@ -356,20 +362,20 @@ def test_fit_of_an_earlier_version_asks_for_a_new_one(academy, monkeypatch):
         raise NoFit("fit 1 was made by an earlier version")
 
     monkeypatch.setattr("tracker.fits.kept_fits.decode", gone)
-    for draw in (coach, player, squad, physics):
+    for draw in (coach, player, squad, physics, trust):
         page = run(draw)
         assert page.title[0].value == "The last fit was made by an earlier version."
         assert "Fit again" in {b.label for b in page.sidebar.button}
 
 
-@pytest.mark.parametrize("draw", [coach, player, squad, physics])
+@pytest.mark.parametrize("draw", [coach, player, squad, physics, trust])
 def test_empty_database_says_what_to_do(store, draw):
     page = run(draw)
     assert page.title[0].value == "No shots yet."
     assert "drive-progress demo" in page.main.markdown[0].value
 
 
-@pytest.mark.parametrize("draw", [coach, player, squad, physics])
+@pytest.mark.parametrize("draw", [coach, player, squad, physics, trust])
 def test_shots_without_a_fit_ask_for_one(store, draw):
     store.add_shots(shots())
     page = run(draw)

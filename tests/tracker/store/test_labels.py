@@ -32,7 +32,9 @@ def test_the_last_session_that_says_so_tells_the_group_and_the_coach(store):
         [
             shot(3, group="seniors", coach="Kim"),
             shot(1, group="juniors", coach="Lee"),
-            shot(4, coach="Max"),
+            shot(4, 1, coach="Max"),
+            shot(4, 2, coach="Ash"),
+            shot(4, 3, coach="Max"),
             shot(5),
             shot(2, player="Bo"),
         ]
@@ -92,7 +94,7 @@ def test_a_database_from_before_groups_keeps_its_shots(url):
             "DROP TABLE player_label",
             'ALTER TABLE shot DROP COLUMN "group"',
             "ALTER TABLE shot DROP COLUMN coach",
-            "UPDATE drive_progress_schema SET version_num = '0001'",
+            "UPDATE drive_progress_schema SET version_num = '0002'",
         ):
             connection.execute(text(step))
     engine.dispose()

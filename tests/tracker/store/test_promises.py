@@ -7,12 +7,17 @@ import pytest
 
 from tests.fits import day
 from tests.tracker.decisions.promises.logbook import LADDER, promise
+from tracker.holdings.erase import erase_player
+from tracker.holdings.held import held_of
+from tracker.holdings.merge import merge_players
+from tracker.holdings.rename import rename_player
 from tracker.records import Shot
 from tracker.store.store import Store
 
 
 @pytest.fixture
-def store(tmp_path):
+def store(tmp_path, monkeypatch):
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
     with Store.open(f"sqlite:///{tmp_path / 'shots.db'}") as opened:
         start = datetime.combine(day(0), datetime.min.time())
         opened.add_shots(Shot(name, start, 1, {"attack_deg": 1.0}) for name in ("Ann", "Bo"))
@@ -62,3 +67,17 @@ def test_another_effort_of_a_change_keeps_its_promise(store):
     kept = store.promises()[ann.id]
     assert kept.change.effort_sessions == 9.0
     assert kept.effort_sessions == 2.0  # as was promised
+
+
+def test_a_promise_goes_with_its_player(store):
+    ann = store.logged_changes("Ann")[0]
+    store.add_changes([replace(LADDER, name="coin")])
+    coin = next(c for c in store.logged_changes("Ann") if c.change.name == "coin")
+    store.add_promises([(ann, promise()), (coin, promise(change=coin.change))])
+    rename_player(store, "Ann", "Anna")
+    assert [p.change.player for p in store.promises().values()] == ["Anna", "Anna"]
+    merge_players(store, "Anna", "Bo", append=True)  # the ladder is Bo's own: that of Anna goes
+    ((number, kept),) = store.promises("Bo").items()
+    assert (number, kept.change.name) == (coin.id, "coin")
+    erase_player(store, held_of(store, "Bo"))
+    assert store.rows_by_table()["promise"] == 0

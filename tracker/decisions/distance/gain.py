@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass
 from datetime import datetime
+from typing import TypedDict
 
 import numpy as np
 
@@ -17,6 +18,7 @@ from models.traits import TARGETED, TRAITS
 from tracker.decisions.distance.gain_words import (
     LeverWords,
     common_words,
+    gain_lead,
     gain_notes,
     gain_sentence,
     lever_reason,
@@ -155,11 +157,21 @@ class Gains:
     tighter_scatter_gain_m: Interval
     unread: tuple[str, ...] = ()
     """Traits of the delivery of which the player has no reading."""
+    lead: str = ""
+    """The sentence without what a headline says already."""
 
     @property
     def best(self) -> LeverGain | None:
         """Return the first lever; None when none is."""
         return self.levers[0] if self.first is not None else None
+
+
+class _How(TypedDict):
+    """What the words of an answer depend on beside its numbers."""
+
+    clear: bool
+    worthwhile: bool
+    system: System
 
 
 def player_gains(
@@ -241,6 +253,12 @@ def ranked(
     tied = order.tied if settled else ()
     first = worths[order.keys[0]] if settled else None
     words = tuple(_words(row, worths[key]) for key, row in zip(order.keys, rows, strict=True))
+    tied_names = tuple(worths[k].lever.name for k in tied)
+    how: _How = {
+        "clear": settled and order.clear,
+        "worthwhile": best_mean >= LEAST_GAIN_M,
+        "system": system,
+    }
     return Gains(
         player=levers.player,
         as_of=levers.as_of,
@@ -252,16 +270,10 @@ def ranked(
         first_lever=first.lever.name if first else None,
         clear=order.clear if settled else False,
         tied=tuple(dict.fromkeys(t for k in tied if (t := worths[k].lever.trait))),
-        tied_levers=tuple(worths[k].lever.name for k in tied),
+        tied_levers=tied_names,
         measure=measure,
-        sentence=gain_sentence(
-            levers,
-            words,
-            tuple(worths[k].lever.name for k in tied),
-            clear=settled and order.clear,
-            worthwhile=best_mean >= LEAST_GAIN_M,
-            system=system,
-        ),
+        sentence=gain_sentence(levers, words, tied_names, **how),
+        lead=gain_lead(levers, words, tied_names, **how),
         measure_next=measure_words(
             levers, None if measure is None else (measure.trait, measure.worth_m),
             beats=measure is not None and measure.beats_acting, system=system,

@@ -19,6 +19,8 @@ MOVED_CHANCE = 0.8
 """Chance of a response the drill's way from which a player counts as moved by it."""
 SMALL = 3.0
 """A gain whose interval stays below this, as shown, keeps a decimal."""
+UNREAD = "neither strike, attack, loft, path nor face was read"
+NO_PAY = "no lever here is expected to pay"
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,8 +80,8 @@ def lever_reason(effect: LeverEffect, system: System) -> str:
     trait = effect.lever.trait or ""
     how = trait_display(trait, system)
     if effect.own is not None:
-        moved = _size(float(np.median(effect.own)), how)
-        return f"it moved this player by about {moved} already; again is taken to add half of that"
+        size = _size(float(np.median(effect.own)), how)
+        return f"it moved this player by about {size} already; again is taken to add half of that"
     if not effect.responses:
         return "a guess, from what drills have done here"
     way = np.sign(np.mean([r.mean() for r in effect.responses]))
@@ -107,21 +109,40 @@ def gain_sentence(
     system: System,
 ) -> str:
     """Return which lever comes first, what it is worth, and how sure that is."""
-    player, yardstick = levers.player, levers.yardstick
+    player = levers.player
     if levers.problems:
         return f"{player}: this fit did not pass its checks, so nothing is ranked."
     if not words:
-        return (
-            f"{player}: no lever can be named; neither strike, attack, loft, path nor face was "
-            "read."
-        )
+        return f"{player}: no lever can be named; {UNREAD}."
     if not worthwhile:
-        return f"{player}: nothing is worth changing first; no lever here is expected to pay."
-    first = words[0]
-    said = (
-        f"{player}: {lever_aim(first.lever)} first ({first.reason}): "
-        f"{gain_with_range(first.gain, yardstick, system)} for {sessions_words(first.effort)}."
-    )
+        return f"{player}: nothing is worth changing first; {NO_PAY}."
+    opening = f"{player}: {lever_aim(words[0].lever)} first ({words[0].reason})"
+    return f"{opening}: {_worth_words(levers, words[0], tied, clear, system)}"
+
+
+def gain_lead(
+    levers: PlayerLevers,
+    words: Sequence[LeverWords],
+    tied: Sequence[str],
+    *,
+    clear: bool,
+    worthwhile: bool,
+    system: System,
+) -> str:
+    """Return the answer without what a headline says already: who, and which lever."""
+    if levers.problems:
+        return "This fit did not pass its checks, so nothing is ranked."
+    if not words or not worthwhile:
+        return f"{_start(NO_PAY if words else UNREAD)}."
+    return f"{_start(words[0].reason)}: {_worth_words(levers, words[0], tied, clear, system)}"
+
+
+def _worth_words(
+    levers: PlayerLevers, first: LeverWords, tied: Sequence[str], clear: bool, system: System
+) -> str:
+    """Return what the first lever is worth, and how sure it is that it comes first."""
+    gain = gain_with_range(first.gain, levers.yardstick, system)
+    said = f"{gain} for {sessions_words(first.effort)}."
     if np.sign(first.mean_gain) != np.sign(first.mean_alone):
         alone = amount_words(first.mean_alone, first.gain.unit, system)
         said += f" Loft and path that come along make that of it; alone it would be {alone}."

@@ -102,11 +102,11 @@ def looked_at(cloud: Cloud, trait: str) -> tuple[float, float]:
     return min(middle - half, own), max(middle + half, own)
 
 
-def player_target(fit: Fit, player: str, trait: str) -> float | None:
+def player_target(fit: Fit, player: str, trait: str) -> Target | None:
     """Return the target of a player's trait; None for one without a best level."""
     if not has_target(trait):
         return None
-    return find_target(player_cloud(fit, player), trait).best
+    return find_target(player_cloud(fit, player), trait)
 
 
 def has_target(trait: str) -> bool:

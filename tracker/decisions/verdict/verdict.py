@@ -82,6 +82,8 @@ class Verdict:
     problems: tuple[str, ...]
     unlogged: UnloggedChange | None = None
     """What the model holds of a sudden change that nobody logged, whatever the windows."""
+    target_window: tuple[float, float] | None = None
+    """Where the trait should be for this player, trait's unit; None without a best level."""
 
 
 def default_windows(fit: Fit, player: str, trait: str) -> tuple[Window, Window]:
@@ -183,6 +185,7 @@ def judge_change(
         threshold=threshold,
         problems=fit.problems_of(trait),
         unlogged=one.unlogged(),
+        target_window=size.window,
     )
 
 

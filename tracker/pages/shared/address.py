@@ -2,7 +2,8 @@
 
 What was chosen is the truth and a widget only shows it (the library forgets a widget's value when
 its page is left): it changes only when somebody moves the widget, comes by another address or steps
-back.
+back. A move is seen by laying the widget beside what it was drawn with, not told by a callback: the
+library cuts a callback short when the next click comes soon.
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -13,11 +14,14 @@ import streamlit as st
 from streamlit.navigation.page import Page
 from streamlit.runtime.scriptrunner import get_script_run_ctx
 
+from tracker.plain import line, markdown
 from tracker.posterior import Window
 
 CHOICES = ("player", "trait", "units", "yardstick")
 """Choices that belong to a view's address, by the name of their parameter."""
 WINDOWS = ("before", "after")
+ALWAYS_ALIKE = {"units", "yardstick"}
+"""Choices that every page shows alike as long as nobody chooses: no need to write them down."""
 CHOSEN_ONLY = "Live"
 """The page that takes nobody for its player whom nobody chose."""
 BETWEEN = ".."
@@ -45,7 +49,7 @@ def arrive() -> None:
     first, other = _PAGE not in state, state.get(_PAGE) != run.page_script_hash
     state[_PAGE] = run.page_script_hash
     if other:
-        state[_VISIT] = state.get(_VISIT, 0) + 1
+        state[_VISIT] = _visit() + 1
     stepped = run.is_history_navigation
     if not (first or other or stepped):
         return
@@ -54,13 +58,16 @@ def arrive() -> None:
     for key, value in told.items():
         if key not in moved and value != kept(key):
             keep(key, value)
+    if stepped:
+        for key in ALWAYS_ALIKE - told.keys():
+            st.session_state.pop(f"kept {key}", None)
     if "player" in told and "trait" in told and not moved & {"player", "trait", *WINDOWS}:
         keep_windows(told["player"], told["trait"], _windows_told())
 
 
 def place_links(pages: Sequence[Page]) -> None:
     """Draw the links to the pages, which carry what is chosen; ``settle`` draws them anew."""
-    st.session_state[_LINKS] = (st.empty(), tuple(pages))
+    st.session_state[_LINKS] = (st.empty(), tuple(pages), None)
     _draw_links()
 
 
@@ -76,9 +83,8 @@ def settle(page: str, player: str = "") -> None:
 
 def _parameters(page: str) -> dict[str, str]:
     """Return what is chosen as the address of a page says it."""
-    found = {key: value for key in CHOICES if (value := kept(key))}
-    if page == CHOSEN_ONLY and chosen("player") is None:
-        found.pop("player", None)
+    unsaid = _names(_GUESSED) & (ALWAYS_ALIKE | ({"player"} if page == CHOSEN_ONLY else set()))
+    found = {key: value for key in CHOICES if (value := kept(key)) and key not in unsaid}
     windows = kept_windows(found.get("player", ""), found.get("trait", ""))
     if windows is not None:
         texts = (f"{w.start.isoformat()}{BETWEEN}{w.end.isoformat()}" for w in windows)
@@ -89,10 +95,14 @@ def _parameters(page: str) -> dict[str, str]:
 def _draw_links() -> None:
     if _LINKS not in st.session_state:
         return
-    place, pages = st.session_state[_LINKS]
+    place, pages, drawn = st.session_state[_LINKS]
+    wanted = [_parameters(page.title) for page in pages]
+    if wanted == drawn:
+        return
+    st.session_state[_LINKS] = (place, pages, wanted)
     with place.container(horizontal=True, gap="small"):
-        for page in pages:
-            st.page_link(page, label=page.title, query_params=_parameters(page.title))
+        for page, parameters in zip(pages, wanted, strict=True):
+            st.page_link(page, label=page.title, query_params=parameters)
 
 
 # --- choices ---
@@ -100,12 +110,24 @@ def _draw_links() -> None:
 
 def kept(key: str) -> str | None:
     """Return what a choice stands at, chosen or only shown first; None before it was asked."""
+    moved = picked(key)
+    if moved is not None:
+        choose(key, moved)
+        st.session_state[_shown(key)] = (_visit(), moved)
     return cast(str | None, st.session_state.get(f"kept {key}"))
+
+
+def picked(key: str) -> str | None:
+    """Return what somebody made of a choice's widget since it was drawn; None where nothing."""
+    visit, shown = st.session_state.get(_shown(key), (None, None))
+    now = st.session_state.get(_widget(key))
+    return cast(str | None, now) if visit == _visit() and now != shown else None
 
 
 def chosen(key: str) -> str | None:
     """Return what somebody chose; None where a page only had to show something first."""
-    return None if key in _names(_GUESSED) else kept(key)
+    stands = kept(key)
+    return None if key in _names(_GUESSED) else stands
 
 
 def keep(key: str, value: str) -> None:
@@ -114,28 +136,36 @@ def keep(key: str, value: str) -> None:
     _names(_GUESSED).discard(key)
 
 
-def bound(key: str, value: object) -> dict[str, Any]:
-    """Return the arguments of a widget that shows a value and keeps what somebody makes of it.
-
-    The value is written where the widget shows another one, or starts afresh on a page come back
-    to; never over what somebody is typing.
-    """
-    widget, state = f"box {key}", st.session_state
-    visit = state.get(_VISIT, 0)
-    if widget not in state or state[widget] != value or state.get(f"drawn {key}") != visit:
-        state[widget] = value
-    state[f"drawn {key}"] = visit
-    return {"key": widget, "on_change": _moved, "args": (key, widget)}
-
-
 def choose(key: str, value: str) -> None:
     """Keep what somebody picked just now, against links that do not know of it yet."""
     keep(key, value)
     _names(_MOVED).add(key)
 
 
-def _moved(key: str, widget: str) -> None:
-    choose(key, st.session_state[widget])
+def bound(key: str, value: str | None) -> dict[str, Any]:
+    """Return the arguments of a widget that shows a value, which ``kept`` or ``picked`` decided.
+
+    The value is written where the widget shows another one, or starts afresh on a page come back
+    to; never over what somebody is typing.
+    """
+    widget, state, visit = _widget(key), st.session_state, _visit()
+    drawn, _ = state.get(_shown(key), (None, None))
+    if widget not in state or state[widget] != value or drawn != visit:
+        state[widget] = value
+    state[_shown(key)] = (visit, value)
+    return {"key": widget}
+
+
+def _widget(key: str) -> str:
+    return f"box {key}"
+
+
+def _shown(key: str) -> str:
+    return f"shown {key}"
+
+
+def _visit() -> int:
+    return int(st.session_state.get(_VISIT, 0))
 
 
 def kept_choice(
@@ -152,14 +182,19 @@ def kept_choice(
     ``layout`` goes to the select box: ``help``, ``label_visibility``.
     """
     asked = kept(key)
+    first = default if default is not None and default in options else options[0]
     if asked is None or (key in _names(_GUESSED) and asked not in options):
-        asked = default if default in options else options[0]
+        asked = first
         keep(key, asked)
         _names(_GUESSED).add(key)
-    value = asked if asked in options else default if default in options else options[0]
-    st.selectbox(label, options, format_func=shown, **bound(key, value), **layout)
+    value = asked if asked in options else first
+
+    def reads(option: str) -> str:
+        return line(shown(option))  # a select box shows plain text, no Markdown
+
+    st.selectbox(markdown(label), options, format_func=reads, **bound(key, value), **layout)
     if asked not in options:
-        st.text(not_here(label, asked, shown(value)))
+        st.text(line(not_here(label, asked, shown(value))))
     return value
 
 
@@ -173,7 +208,7 @@ def not_here(label: str, asked: str, instead: str) -> str:
 
 def kept_windows(player: str, trait: str) -> Pair | None:
     """Return the two windows picked for a player's trait; None where none were picked."""
-    return cast(Pair | None, _windows().get((player, trait)))
+    return _windows().get((player, trait))
 
 
 def keep_windows(player: str, trait: str, windows: Pair | None) -> None:

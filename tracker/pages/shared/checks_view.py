@@ -8,6 +8,7 @@ import numpy as np
 from models.traits import TRAITS
 from tracker.decisions.checks.predictive import SCATTER, PredictiveCheck, consequences
 from tracker.decisions.checks.prior_predictive import MOST_OUTSIDE, SHOTS, PriorCheck, prior_checks
+from tracker.decisions.checks.trust import checks_sentence
 from tracker.fits.kept_fits import kept_checks
 from tracker.interval import Interval
 from tracker.pages.shared import context
@@ -62,22 +63,8 @@ def unlike_model(here: Here, traits: Sequence[str]) -> tuple[str, ...]:
 
 def checks_view(checks: Sequence[PredictiveCheck], system: System) -> ChecksView:
     """Return the section on whether a fit can be trusted."""
-    odd = sum(c.flagged for c in checks)
-    care = sum(c.wants_care for c in checks)
-    compared = "comparisons of your sessions and shots with what the model makes up"
-    if not checks:
-        headline = "Too few sessions to compare the model's own with yours."
-    elif care:
-        headline = f"Read with care: of {len(checks)} {compared}, {care} look odd."
-    elif odd:
-        headline = (
-            f"Nothing here takes away from the numbers: of {len(checks)} {compared}, "
-            f"{len(checks) - odd} look alike and {odd} differ in a way that is allowed for."
-        )
-    else:
-        headline = f"All {len(checks)} {compared} look alike."
     return ChecksView(
-        headline,
+        checks_sentence(checks),
         consequences(checks),
         tuple(_check_row(c, system) for c in checks),
         tuple(_prior_row(c, system) for c in prior_checks()),

@@ -18,16 +18,19 @@ from tracker.decisions.distance.worth import (
 )
 from tracker.decisions.distance.yardstick import TOWARD, Yardstick
 from tracker.decisions.squad import DrillRow, SquadRow, drill_table, squad_table
-from tracker.errors import NoFit, StoreUnavailable
+from tracker.errors import NoFit, StoreUnavailable, UnknownPlayer
 from tracker.fits import background
-from tracker.fits.kept_fits import fit_of_row
+from tracker.fits.kept_fits import fit_of_row, not_stored, not_stored_words
+from tracker.pages.shared import drawing
 from tracker.pages.shared.address import kept_choice
+from tracker.pages.shared.fit_time import before_words, expected_seconds, under_way_words
 from tracker.pages.shared.freshness import since_fit
 from tracker.pages.shared.once import once
 from tracker.pages.shared.phrases import counted
+from tracker.plain import markdown
 from tracker.posterior import Fit
 from tracker.records import DEFAULT_CLUB, Shot
-from tracker.shot_frame import shots_of
+from tracker.shot_frame import frame_of, shots_of
 from tracker.store.rows import FitSummary, LoggedChange
 from tracker.store.store import Store, default_url
 from tracker.stuck_device import without_stuck
@@ -87,6 +90,9 @@ def open_page() -> Here | None:
     if fit is None:
         _fitted_too_long_ago()
         return None
+    gone = not_stored_words(not_stored(store, fit))
+    if gone:
+        st.sidebar.warning(markdown(gone))
     return Here(key, store, fit, system)
 
 
@@ -109,8 +115,7 @@ def open_store() -> tuple[str, Store] | None:
     try:
         return url, store_of(url)
     except StoreUnavailable as error:
-        st.title("The database cannot be opened.", anchor=False)
-        st.markdown(str(error))
+        drawing.answer("The database cannot be opened.", str(error))
         return None
 
 
@@ -179,7 +184,7 @@ def strikes(here: Here, player: str) -> tuple[tuple[float, float], ...]:
 
 @once(64)
 def _strikes(url: str, version: int, player: str) -> tuple[tuple[float, float], ...]:
-    frame = store_of(url).shots_frame(player, DEFAULT_CLUB)
+    frame = _frame_of(url, player)
     both = frame[list(STRIKES)].dropna()
     return tuple((float(toe), float(up)) for toe, up in both.to_numpy())
 
@@ -208,7 +213,15 @@ def squad_shots(url: str, version: int) -> pd.DataFrame:
 @once(64)
 def shots_of_player(url: str, version: int, player: str) -> tuple[Shot, ...]:
     """Return a player's driver shots; ``version`` counts changes of the stored data."""
-    return shots_of(store_of(url).shots_frame(player, DEFAULT_CLUB))
+    return shots_of(_frame_of(url, player))
+
+
+def _frame_of(url: str, player: str) -> pd.DataFrame:
+    """Return a player's driver shots; none for a player of a fit who is no longer stored."""
+    try:
+        return store_of(url).shots_frame(player, DEFAULT_CLUB)
+    except UnknownPlayer:
+        return frame_of(())
 
 
 def logged_changes(here: Here, player: str) -> tuple[LoggedChange, ...]:
@@ -227,12 +240,13 @@ def side_bar(url: str, store: Store, latest: FitSummary | None) -> System:
         )
         if latest is not None:
             when = latest.created_at.astimezone(UTC)
-            st.markdown(f"**Fit {latest.id}**  \n{when:%d %b %Y, %H:%M} UTC")
+            st.markdown(f"**Fit {latest.id:d}**  \n{when:%d %b %Y, %H:%M} UTC")
         if held.stale:
-            st.info(held.stale)
+            drawing.note(held.stale)
         if held.shots:
-            _fit_again(url, store, "Fit again" if latest else "Fit")
-        st.caption(f"Database: {store.address}")
+            expected = expected_seconds(latest, held.sessions)
+            _fit_again(url, store, "Fit again" if latest else "Fit", expected)
+        drawing.quietly(f"Database: {store.address}")
     return "metres" if chosen == "metres" else "yards"
 
 
@@ -245,31 +259,37 @@ def _held(url: str, version: int, latest: FitSummary | None) -> Held:
     return Held(*counts, stale=since_fit(store_of(url), version, rows["shot"], latest))
 
 
-def _fit_again(url: str, store: Store, label: str) -> None:
-    """Draw the button, or the running fit's progress, without holding up the page."""
+def _fit_again(url: str, store: Store, label: str, expected: float | None) -> None:
+    """Draw the button, or the running fit's progress, without holding up the page.
+
+    ``expected`` is how long a fit will take, in seconds.
+    """
     now = background.progress(store)
     active = now is not None and now.active
     draw = st.fragment(
-        functools.partial(_draw_progress, store, active),
+        functools.partial(_draw_progress, store, active, expected),
         run_every=POLL_SECONDS if active else None,
     )
     draw()
-    if not active and st.button(label, width="stretch", key="fit again"):
+    if not active and st.button(markdown(label), width="stretch", key="fit again"):
         background.start_fit(store, url)
         st.rerun()
+    if not active:
+        drawing.quietly(before_words(expected))
 
 
-def _draw_progress(store: Store, was_active: bool) -> None:
+def _draw_progress(store: Store, was_active: bool, expected: float | None) -> None:
     now = background.progress(store)
     if now is None:
         return
     if now.active:
-        words = now.phase or "starting"
-        st.progress(now.share or 0.0, text=f"Fitting: {words}")
+        when = now.begun, datetime.now(UTC)
+        words = under_way_words(now.phase, now.share, *when, expected)
+        st.progress(now.share or 0.0, text=markdown(words))
     elif was_active:
         st.rerun()
     elif now.state == "failed":
-        st.error(now.message or "The last fit failed: start it again.")
+        drawing.refused(now.message or "The last fit failed: start it again.")
 
 
 def _nothing_stored() -> None:
@@ -283,8 +303,8 @@ def _nothing_stored() -> None:
 def _nothing_fitted() -> None:
     st.title("Shots are stored, but nothing has been fitted yet.", anchor=False)
     st.markdown(
-        "Press **Fit** in the side bar; it takes about a minute for a squad and runs beside the "
-        "page. In a terminal: `drive-progress fit`."
+        "Press **Fit** in the side bar; it runs beside the page and says what it is doing. In a "
+        "terminal: `drive-progress fit`."
     )
 
 

@@ -1,25 +1,76 @@
-"""How the parts that every page shares are put on the screen: answer, picture, table."""
+"""How the parts that every page shares are put on the screen: answer, picture, table.
+
+What a view says is plain text; it becomes Markdown here and nowhere else.
+"""
 
 from collections.abc import Iterable, Sequence
 
 import pandas as pd
-import plotly.graph_objects as go
 import streamlit as st
 
-from tracker.charts.ink import PICTURE_CONFIG
+from tracker.plain import JOINER, markdown
 
 
 def answer(headline: str, lead: str) -> None:
     """Write the page's answer: a sentence to remember and one that says how sure."""
-    st.title(headline, anchor=False)
-    st.markdown(lead)
+    title(headline)
+    say(lead)
+
+
+def title(text: str) -> None:
+    """Write the page's headline."""
+    st.title(markdown(text), anchor=False)
+
+
+def heading(text: str) -> None:
+    """Write the headline of a part of the page."""
+    st.header(markdown(text), anchor=False)
+
+
+def say(text: str, strong: str = "") -> None:
+    """Write a paragraph, ``strong`` in bold before it."""
+    st.markdown(f"{_bold(strong)}{markdown(text)}".strip())
+
+
+def quietly(text: str) -> None:
+    """Write a paragraph in small grey letters."""
+    st.caption(markdown(text))
+
+
+def note(text: str) -> None:
+    """Write a sentence to keep in mind, in a box."""
+    st.info(_boxed(text))
+
+
+def warn(text: str) -> None:
+    """Write a sentence that takes away from the answer, in a box."""
+    st.warning(_boxed(text))
+
+
+def refused(text: str) -> None:
+    """Write why something was not done, in a box."""
+    st.error(_boxed(text))
+
+
+def done(text: str) -> None:
+    """Write what was done, in a box."""
+    st.success(_boxed(text))
+
+
+def _boxed(text: str) -> str:
+    """Return a box's text; a box would take an emoji at its start for its own sign."""
+    return markdown(text) if text[:1].isascii() else f"{JOINER}{markdown(text)}"
+
+
+def _bold(text: str) -> str:
+    return f"**{markdown(text)}** " if text.strip() else ""
 
 
 def problems(sentences: Sequence[str]) -> None:
     """Show what is wrong with the parts of the fit that the answer rests on, before any number."""
     if not sentences:
         return
-    found = "\n".join(f"- {sentence}" for sentence in sentences)
+    found = _listed(sentences)
     st.warning(
         f"What this answer rests on did not pass its checks, so it gives no number.\n{found}\n\n"
         "Fit again; if it comes back, ask for more draws: `drive-progress fit --draws 2000`."
@@ -29,41 +80,43 @@ def problems(sentences: Sequence[str]) -> None:
 def elsewhere(sentences: Sequence[str]) -> None:
     """Say quietly what is wrong with other parts of the fit."""
     if sentences:
-        st.caption(f"Elsewhere in this fit, not used here: {' '.join(sentences)}")
+        quietly(f"Elsewhere in this fit, not used here: {' '.join(sentences)}")
 
 
 def unlike(sentences: Sequence[str]) -> None:
     """Say calmly what the fit does not reproduce; the numbers may be read with that in mind."""
     if not sentences:
         return
-    st.info(
-        f"Read with some care: {'; '.join(sentences)}. More on the Physics page, under *Can the "
-        "fit be trusted?*"
-    )
-
-
-def picture(figure: go.Figure, key: str, how_to_read: str, what_it_shows: str) -> None:
-    """Show a picture with a caption that says how to read it and a text alternative."""
-    silent_picture(figure, key, f"{how_to_read} {what_it_shows}".strip())
-    st.caption(how_to_read)
-
-
-def silent_picture(figure: go.Figure, key: str, instead: str) -> None:
-    """Show a picture with its text alternative; the caller says once how to read several."""
-    st.plotly_chart(figure, key=key, config=dict(PICTURE_CONFIG), alt=instead)
+    st.info(f"Read with some care: {markdown('; '.join(sentences))}. More on the Trust page.")
 
 
 def table(columns: Sequence[str], rows: Iterable[Sequence[str]], empty: str) -> None:
     """Show rows of text as a plain table, or say why there is none."""
     held = list(rows)
     if not held:
-        st.markdown(empty)
+        say(empty)
         return
-    st.table(pd.DataFrame(held, columns=list(columns)), hide_index=True, border="horizontal")
+    cells = [[markdown(cell) for cell in row] for row in held]
+    names = [markdown(name) for name in columns]
+    st.table(pd.DataFrame(cells, columns=names), hide_index=True, border="horizontal")
     if any(" to " in cell and cell.endswith(")") for row in held for cell in row):
         st.caption("In brackets: 90 % sure to be in this range.")
 
 
 def bullets(sentences: Iterable[str]) -> None:
     """Write sentences as a list."""
-    st.markdown("\n".join(f"- {sentence}" for sentence in sentences))
+    st.markdown(_listed(sentences))
+
+
+def note_bullets(sentences: Iterable[str]) -> None:
+    """Write sentences to keep in mind as a list, in a box."""
+    st.info(_listed(sentences))
+
+
+def warn_bullets(sentences: Iterable[str]) -> None:
+    """Write sentences that take away from the answer as a list, in a box."""
+    st.warning(_listed(sentences))
+
+
+def _listed(sentences: Iterable[str]) -> str:
+    return "\n".join(f"- {markdown(sentence)}" for sentence in sentences)

@@ -1,8 +1,9 @@
 """The picture that takes a click or a key press as a place: mounted in the page."""
 
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
+from threading import Lock
 from typing import Any, cast
 
 import streamlit as st
@@ -26,34 +27,41 @@ class Place:
     whose: str = ""
 
 
-def picture_to_click(picture: Clickable, key: str, on_place: Callable[[Place], None]) -> None:
-    """Draw a picture and call ``on_place`` once for each click or press of Enter on it, in order.
+@dataclass(eq=False, slots=True)
+class _Ledger:
+    """How many clicks of each picture have been dealt with."""
 
-    The browser sends every click that it does not know to have been heard, so that none is lost
-    when several come at once. The calls come before the page is drawn again, so that the page
-    shows what they led to.
+    heard: dict[str, int] = field(default_factory=dict)
+    one_at_a_time: Lock = field(default_factory=Lock)
+
+
+def take_clicks(key: str, on_place: Callable[[Place], None]) -> None:
+    """Call ``on_place`` once for each new click or press of Enter on a picture, in order.
+
+    To be called before anything is drawn that the clicks change. The browser sends every click
+    again until it is told that it was heard, and a quick second click has the page run anew while
+    the first one is still being dealt with: so one run at a time deals with them, and ``on_place``
+    must ask nothing of the page library, which would cut it short.
     """
-
-    def heard() -> None:
-        for place in _fresh(key, st.session_state.get(key)):
-            on_place(place)
-
-    data = {**picture.as_data(), "heard": dict(_heard(key))}
-    _PICKER(key=key, data=data, on_clicks_change=heard)
-
-
-def _fresh(key: str, state: object) -> Iterator[Place]:
-    """Give the places not dealt with yet, first to last."""
-    told = cast(Mapping[str, Any], state or {}).get("clicks")
-    if not told:
-        return
-    heard, sender = _heard(key), str(told["sender"])
-    for click in told["places"]:
-        if click["number"] > heard.get(sender, 0):
-            heard[sender] = click["number"]
-            yield Place(float(click["x"]), float(click["y"]), str(click["whose"]))
+    ledger, told = _ledger(key), cast(Mapping[str, Any], st.session_state.get(key) or {})
+    clicks = told.get("clicks") or {"sender": "", "places": ()}
+    sender = str(clicks["sender"])
+    with ledger.one_at_a_time:
+        for click in clicks["places"]:
+            if click["number"] > ledger.heard.get(sender, 0):
+                on_place(Place(float(click["x"]), float(click["y"]), str(click["whose"])))
+                ledger.heard[sender] = click["number"]
 
 
-def _heard(key: str) -> dict[str, int]:
-    """Return the number of the last click dealt with, by the picture that sent it."""
-    return cast(dict[str, int], st.session_state.setdefault(f"heard {key}", {}))
+def picture_to_click(picture: Clickable, key: str) -> None:
+    """Draw a picture whose clicks ``take_clicks`` hands out in the next run of the page."""
+    data = {**picture.as_data(), "heard": dict(_ledger(key).heard)}
+    _PICKER(key=key, data=data, on_clicks_change=_run_again)
+
+
+def _run_again() -> None:
+    """Do nothing: that a click came is enough for the page to run again."""
+
+
+def _ledger(key: str) -> _Ledger:
+    return cast(_Ledger, st.session_state.setdefault(f"heard {key}", _Ledger()))

@@ -13,6 +13,7 @@ from models.traits import DELIVERY, TARGETED
 from tests.fits import BROKEN, CLEAN, make_fit
 from tracker.decisions.distance.cloud import player_cloud, shot_normals
 from tracker.decisions.distance.gain import player_gains, ranked, squad_gains, squad_levers
+from tracker.decisions.distance.gain_words import lever_aim
 from tracker.decisions.distance.target import carry_slope, player_target
 from tracker.decisions.distance.what_if import WhatIf, what_if
 from tracker.decisions.verdict.worthwhile import worthwhile_change
@@ -147,6 +148,16 @@ def test_fit_problems_name_no_fault_and_come_first(squad):
     assert not gains.clear
     assert len(gains.problems) == 3
     assert "did not pass" in gains.sentence
+    assert gains.lead == "This fit did not pass its checks, so nothing is ranked."
+
+
+def test_the_lead_says_the_answer_without_its_player_and_lever(squad):
+    gains = player_gains(squad, "Low", **SMALL)
+    lever = lever_aim(gains.best.lever)
+    reason, _, rest = gains.lead.partition(": ")
+    assert gains.sentence == (f"Low: {lever} first ({reason[:1].lower()}{reason[1:]}): {rest}")
+    assert reason[0].isupper()
+    assert gains.lead.count("Low") == 0
 
 
 def test_a_trait_never_read_is_said_with_its_width():
@@ -183,6 +194,7 @@ def test_without_any_reading_no_fault_is_named_but_what_to_read_is():
     gains = player_gains(fit, "Ana", **SMALL)
     assert (gains.fixes, gains.first, gains.tied, gains.clear) == ((), None, (), False)
     assert "no lever can be named" in gains.sentence
+    assert gains.lead == "Neither strike, attack, loft, path nor face was read."
     assert gains.measure is not None
     assert not gains.measure.read
 

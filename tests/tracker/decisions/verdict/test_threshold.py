@@ -1,7 +1,6 @@
 """The calibrated threshold: its arithmetic, what moves it, and that it is kept until data move."""
 
 from dataclasses import replace
-from datetime import timedelta
 
 import numpy as np
 import pytest
@@ -298,13 +297,3 @@ def test_a_threshold_is_kept_until_the_calendar_changes(tmp_path, monkeypatch):
         assert len(runs) == 1
         kept_threshold(store, later, "P0", TRAIT)
         assert len(runs) == 2
-
-
-def test_fourteen_players_take_seconds():
-    import time
-
-    fit = drilled(14)
-    calibrated_thresholds(fit, TRAIT, logged=True)
-    began = time.process_time()
-    calibrated_thresholds(fit, TRAIT, logged=True)
-    assert time.process_time() - began < timedelta(seconds=4).total_seconds()

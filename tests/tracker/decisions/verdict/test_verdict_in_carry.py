@@ -30,7 +30,7 @@ def test_a_low_strike_that_rises_is_better_and_one_that_drops_is_worse():
 
 
 def test_a_move_within_the_flat_window_is_said_to_make_no_odds():
-    best = player_target(make_fit({"Ana": {TRAIT: 2.0}}), "Ana", TRAIT)
+    best = player_target(make_fit({"Ana": {TRAIT: 2.0}}), "Ana", TRAIT).best
     fit = make_fit({"Ana": _path(best - 2.0, best + 1.0)}, level_sd=0.1)
     found = judge_change(fit, "Ana", TRAIT, BEFORE, AFTER)
     assert found.verdict == "real-worthwhile"  # a fifth of the spread between players is small
@@ -43,7 +43,7 @@ def test_path_is_judged_against_the_face():
     fit = make_fit({"Ana": {"path_deg": [-8.0, -8.0, -1.0, -1.0], "face_deg": 1.0}}, level_sd=0.2)
     found = judge_change(fit, "Ana", "path_deg", BEFORE, AFTER)
     assert found.direction == "better"
-    assert player_target(fit, "Ana", "path_deg") == pytest.approx(1.0, abs=2.0)
+    assert player_target(fit, "Ana", "path_deg").best == pytest.approx(1.0, abs=2.0)
 
 
 def test_the_squad_is_ranked_by_distance_to_each_players_own_target():

@@ -16,15 +16,17 @@ def upgrade() -> None:
         shot.add_column(sa.Column("coach", sa.String()))
     op.create_table(
         "player_label",
+        sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("player_id", sa.Integer(), nullable=False),
         sa.Column("kind", sa.String(), nullable=False),
         sa.Column("value", sa.String()),
         sa.Column("since", sa.DateTime(), nullable=False),
-        sa.PrimaryKeyConstraint("player_id", "kind", name="pk_player_label"),
+        sa.PrimaryKeyConstraint("id", name="pk_player_label"),
         sa.ForeignKeyConstraint(
             ["player_id"], ["player.id"], name="fk_player_label_player_id", ondelete="CASCADE"
         ),
     )
+    op.create_index("ix_player_label_player_id", "player_label", ["player_id"])
 
 
 def downgrade() -> None:

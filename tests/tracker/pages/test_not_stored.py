@@ -1,0 +1,77 @@
+"""A player who is in the fit but no longer stored is shown as such, by pages and commands."""
+
+import json
+
+import pytest
+from streamlit.testing.v1 import AppTest
+from typer.testing import CliRunner
+
+from tests.tracker.pages.academy import fill
+from tracker.cli.main import app
+
+GONE = "Cedar"
+
+
+@pytest.fixture
+def left(store):
+    """An academy that one player of the fit has left."""
+    fill(store)
+    with store.writing() as connection:
+        from tracker.store.people import erase_rows
+
+        erase_rows(connection, GONE)
+    return store
+
+
+def coach():
+    from tracker.pages.coach import page
+
+    page()
+
+
+def player():
+    from tracker.pages.player import page
+
+    page()
+
+
+def squad():
+    from tracker.pages.squad import page
+
+    page()
+
+
+def physics():
+    from tracker.pages.physics import page
+
+    page()
+
+
+@pytest.mark.parametrize("drawn", [coach, player, squad, physics])
+def test_a_page_says_who_is_no_longer_stored(left, drawn):
+    page = AppTest.from_function(drawn)
+    page.session_state["kept_player"] = GONE
+    page.query_params["player"] = GONE
+    page.run(timeout=120)
+    assert not page.exception
+    said = [w.value for w in page.sidebar.warning]
+    assert f"{GONE} is in this fit but no longer stored: fit again to leave them out." in said
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("show", GONE),
+        ("gains", GONE),
+        ("verdict", GONE, "--trait", "strike_up_mm"),
+        ("retest", GONE, "--change", "8"),
+        ("explain", GONE, "--from", "2026-01-05", "--to", "2026-01-26"),
+        ("squad",),
+    ],
+)
+def test_a_command_says_who_is_no_longer_stored(left, words):
+    done = CliRunner().invoke(app, list(words))
+    assert done.exit_code == 0, (done.output, done.exception)
+    assert f"{GONE} is in this fit but no longer stored" in done.stderr
+    found = json.loads(CliRunner().invoke(app, [*words, "--json"]).stdout)
+    assert found["not_stored"] == [GONE]

@@ -1,0 +1,149 @@
+"""The command that says whether the latest fit can be trusted, and on what that rests."""
+
+from collections.abc import Mapping
+from dataclasses import asdict, replace
+from typing import Any
+
+from tracker.cli.common import (
+    ClubOption,
+    DbOption,
+    JsonOption,
+    UnitsOption,
+    cell,
+    out,
+    plain_table,
+    print_json,
+    refusals,
+    system_named,
+)
+from tracker.cli.stored import AsOfOption, fit_asked_for, fit_json, open_store
+from tracker.decisions.checks.evidence import (
+    evidence,
+    evidence_sentence,
+    published_checks,
+    published_sentence,
+)
+from tracker.decisions.checks.trust import (
+    PART_COLUMNS,
+    Part,
+    Trust,
+    carry_miss,
+    checks_sentence,
+    fit_trust,
+    learned_constants,
+    part_row,
+)
+from tracker.fits.kept_fits import kept_checks
+from tracker.posterior import Fit
+from tracker.records import DEFAULT_CLUB
+from tracker.store.store import Store
+from tracker.units import System, display
+
+
+def trust(
+    as_of: AsOfOption = None,
+    club: ClubOption = DEFAULT_CLUB,
+    units: UnitsOption = "yards",
+    db: DbOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Say whether the latest fit can be trusted, part by part, and on what that rests."""
+    system = system_named(units)
+    with refusals(), open_store(db) as store:
+        fit = fit_asked_for(store, club, as_of)
+        found = fit_trust(fit, kept_checks(store, fit.info.fit_id))
+        stale = as_of is None and store.data_digest(club) != fit.info.data_digest
+        if as_json:
+            print_json(trust_json(store, fit, found, stale))
+            return
+        _print_trust(fit, found, stale, system)
+
+
+def trust_json(store: Store, fit: Fit, found: Trust, stale: bool) -> Mapping[str, Any]:
+    """Return how far a fit can be trusted under keys of its own."""
+    tried, published = evidence(), published_checks()
+    return {
+        **fit_json(store, fit),
+        "headline": found.headline,
+        "sound": found.sound,
+        "doubts": list(found.doubts),
+        "care": list(found.care),
+        "stale": stale,
+        "parts": [_part_json(part) for part in found.parts],
+        "checks": [
+            {**asdict(c), "flagged": c.flagged, "wants_care": c.wants_care} for c in found.checks
+        ],
+        "evidence": asdict(tried),
+        "published": {
+            "rows": len(published),
+            "met": sum(c.met for c in published),
+            "missed": [asdict(c) for c in published if not c.met],
+        },
+        "physics": _physics_json(fit),
+        "seed": fit.info.seed,
+        "seconds": fit.info.seconds,
+        "versions": dict(fit.info.versions),
+        "data_digest": fit.info.data_digest,
+        "club": fit.info.club,
+    }
+
+
+def _part_json(part: Part) -> Mapping[str, Any]:
+    report = part.report
+    sampled = {} if report is None else {**report.as_json(), "worst": report.worst}
+    return {"part": part.name, "sampled": report is not None, **sampled}
+
+
+def _physics_json(fit: Fit) -> Mapping[str, Any]:
+    carry = carry_miss(fit)
+    return {
+        "calibrated": fit.is_calibrated,
+        "constants": {name: one.as_json() for name, one in learned_constants(fit).items()},
+        "carry_miss_m": carry and carry.learned.as_json(),
+        "carry_miss_published_m": carry and carry.published.as_json(),
+        "sessions": 0 if carry is None else carry.sessions,
+    }
+
+
+def _print_trust(fit: Fit, found: Trust, stale: bool, system: System) -> None:
+    out.print(found.headline, style="bold")
+    out.print(found.lead.replace("`", ""))
+    for line in (*found.doubts, *found.care):
+        out.print(f"  {line}")
+    if stale:
+        out.print("Shots or changes were stored after this fit: run drive-progress fit.")
+    table = plain_table(*PART_COLUMNS)
+    for part in found.parts:
+        table.add_row(*part_row(part))
+    out.print(table)
+    tried, published = evidence(), published_checks()
+    out.print(checks_sentence(found.checks))
+    out.print(evidence_sentence(tried))
+    for row in tried.missed:
+        out.print(f"  {row.means}")
+    out.print(published_sentence(published))
+    for check in published:
+        if not check.met:
+            out.print(
+                f"  missed: {check.check}, {check.quantity}: {check.found}, published "
+                f"{check.published} +- {check.tolerance} ({check.why_missed})",
+            )
+    out.print(_physics_words(fit, system))
+    versions = ", ".join(f"{name} {number}" for name, number in fit.info.versions.items())
+    out.print(
+        f"Fit {fit.info.fit_id} of {fit.info.created_at:%Y-%m-%d %H:%M} UTC, seed "
+        f"{fit.info.seed}, data {fit.info.data_digest[:8]}; {versions}."
+    )
+
+
+def _physics_words(fit: Fit, system: System) -> str:
+    carry = carry_miss(fit)
+    if not fit.is_calibrated:
+        return "The published physics serves: no ball data went into this fit."
+    if carry is None:
+        return "The physics is adapted to the squad's own balls; carry was not read."
+    how = replace(display("distance", system), decimals=1)
+    return (
+        f"The physics is adapted to the squad's own balls: a session's mean carry is missed by "
+        f"{cell(carry.learned, how)}, in brackets 90 %."
+    )
