@@ -12,7 +12,6 @@ from tracker.decisions.distance.gain_words import (
 )
 from tracker.decisions.season.plan import LeftOut, Planned, SeasonPlan
 from tracker.decisions.season.programme import Block, Programme
-from tracker.interval import Interval
 from tracker.units import System, range_text, trait_display, value_text
 from tracker.words import cautions_for, chance_words
 
@@ -53,10 +52,7 @@ def plan_lead(plan: SeasonPlan, system: System) -> str:
     said = []
     if plan.total is not None:
         how = gain_display(plan.total, system)
-        mean = Interval(
-            *(v / len(plan.planned) for v in (plan.total.median, plan.total.low90,
-                                              plan.total.high90)), plan.total.unit,
-        )  # fmt: skip
+        mean = plan.total.scaled(1 / len(plan.planned), plan.total.unit)
         said.append(
             f"Together {range_text(plan.total, how, signed=True)}, "
             f"{gain_brief(mean, system)} a player."
