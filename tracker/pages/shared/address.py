@@ -7,7 +7,7 @@ library cuts a callback short when the next click comes soon.
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from datetime import date
+from datetime import date, timedelta
 from typing import Any, cast
 
 import streamlit as st
@@ -17,10 +17,10 @@ from streamlit.runtime.scriptrunner import get_script_run_ctx
 from tracker.plain import line, markdown
 from tracker.posterior import Window
 
-CHOICES = ("player", "trait", "units", "yardstick")
+CHOICES = ("player", "trait", "units", "yardstick", "group", "coach", "handed", "since")
 """Choices that belong to a view's address, by the name of their parameter."""
 WINDOWS = ("before", "after")
-ALWAYS_ALIKE = {"units", "yardstick"}
+ALWAYS_ALIKE = {"units", "yardstick", "group", "coach", "handed", "since"}
 """Choices that every page shows alike as long as nobody chooses: no need to write them down."""
 CHOSEN_ONLY = "Live"
 """The page that takes nobody for its player whom nobody chose."""
@@ -118,10 +118,15 @@ def kept(key: str) -> str | None:
 
 
 def picked(key: str) -> str | None:
-    """Return what somebody made of a choice's widget since it was drawn; None where nothing."""
+    """Return what somebody made of a choice's widget since it was drawn; None where nothing.
+
+    A day is said as the address says it.
+    """
     visit, shown = st.session_state.get(_shown(key), (None, None))
     now = st.session_state.get(_widget(key))
-    return cast(str | None, now) if visit == _visit() and now != shown else None
+    if visit != _visit() or now == shown:
+        return None
+    return now.isoformat() if isinstance(now, date) else cast(str | None, now)
 
 
 def chosen(key: str) -> str | None:
@@ -142,7 +147,7 @@ def choose(key: str, value: str) -> None:
     _names(_MOVED).add(key)
 
 
-def bound(key: str, value: str | None) -> dict[str, Any]:
+def bound(key: str, value: str | date | None) -> dict[str, Any]:
     """Return the arguments of a widget that shows a value, which ``kept`` or ``picked`` decided.
 
     The value is written where the widget shows another one, or starts afresh on a page come back
@@ -196,6 +201,26 @@ def kept_choice(
     if asked not in options:
         st.text(line(not_here(label, asked, shown(value))))
     return value
+
+
+def kept_day(label: str, key: str, first: date, last: date) -> date | None:
+    """Ask for a day from ``first`` to ``last``; None as long as it stands at the first.
+
+    A kept day that is no day, or lies outside, stays kept, is said, and the first is shown.
+    """
+    asked = kept(key)
+    try:
+        day = first if asked is None else date.fromisoformat(asked)
+    except ValueError:
+        day = last + timedelta(days=1)
+    value = day if first <= day <= last else first
+    if asked is None:
+        keep(key, first.isoformat())
+        _names(_GUESSED).add(key)
+    st.date_input(markdown(label), min_value=first, max_value=last, **bound(key, value))
+    if asked is not None and value != day:
+        st.text(line(not_here(label, asked, value.isoformat())))
+    return None if value == first else value
 
 
 def not_here(label: str, asked: str, instead: str) -> str:

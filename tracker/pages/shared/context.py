@@ -3,7 +3,7 @@
 import functools
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 
 import pandas as pd
 import streamlit as st
@@ -11,13 +11,14 @@ import streamlit as st
 from models.traits import STRIKES
 from tracker.decisions.distance.gain import Gains, ranked
 from tracker.decisions.distance.screening import most_to_gain
+from tracker.decisions.distance.target import Target
 from tracker.decisions.distance.worth import (
     PlayerLevers,
     common_gains,
     player_levers,
 )
 from tracker.decisions.distance.yardstick import TOWARD, Yardstick
-from tracker.decisions.squad import DrillRow, SquadRow, drill_table, squad_table
+from tracker.decisions.squad import DrillRow, SquadRow, drill_table, squad_table, squad_targets
 from tracker.errors import NoFit, StoreUnavailable, UnknownPlayer
 from tracker.fits import background
 from tracker.fits.kept_fits import fit_of_row, not_stored, not_stored_words
@@ -33,10 +34,12 @@ from tracker.records import DEFAULT_CLUB, Shot
 from tracker.shot_frame import frame_of, shots_of
 from tracker.store.rows import FitSummary, LoggedChange
 from tracker.store.store import Store, default_url
-from tracker.stuck_device import without_stuck
+from tracker.stuck_device import StuckReadings, without_stuck
 from tracker.units import SYSTEMS, System
 
 POLL_SECONDS = 1.5
+WARMED = 40
+"""Players up to whom everybody's levers are worked out ahead: more would hold up the pages."""
 
 UNIT_NAMES: dict[str, str] = {"yards": "yards and mph", "metres": "metres and km/h"}
 
@@ -128,7 +131,8 @@ def work_out_first_answer() -> None:
     key = FitKey(url, latest.id)
     names = [player.name for player in stored_fit(key).players]
     first = likely_first(key)
-    for name in sorted(names, key=lambda name: name != first):
+    in_turn = sorted(names, key=lambda name: name != first)
+    for name in in_turn if len(names) <= WARMED else in_turn[:1]:
         levers_of(key, name, TOWARD)
 
 
@@ -171,10 +175,27 @@ def likely_first(key: FitKey) -> str | None:
 
 
 @once(32)
-def squad_tables_of(key: FitKey, trait: str) -> tuple[tuple[SquadRow, ...], tuple[DrillRow, ...]]:
-    """Return the squad's places for a trait, and every drill."""
-    fit = stored_fit(key)
-    return squad_table(fit, trait), drill_table(fit)
+def squad_tables_of(
+    key: FitKey, trait: str, players: tuple[str, ...] | None = None, since: date | None = None
+) -> tuple[tuple[SquadRow, ...], tuple[DrillRow, ...]]:
+    """Return the places of some players (all unless given) for a trait, and every drill."""
+    fit, targets = stored_fit(key), squad_targets_of(key, trait)
+    return (
+        squad_table(fit, trait, players=players, since=since, targets=targets),
+        drills_of(key),
+    )
+
+
+@once(16)
+def squad_targets_of(key: FitKey, trait: str) -> Mapping[str, Target | None]:
+    """Return where a trait should be for everybody who has readings of it."""
+    return squad_targets(stored_fit(key), trait)
+
+
+@once(8)
+def drills_of(key: FitKey) -> tuple[DrillRow, ...]:
+    """Return every drill with each trait it acts on."""
+    return drill_table(stored_fit(key))
 
 
 def strikes(here: Here, player: str) -> tuple[tuple[float, float], ...]:
@@ -201,13 +222,22 @@ def shot_numbers(here: Here, player: str, session: datetime) -> tuple[int, ...]:
     return tuple(sorted(shot.number for shot in logged if shot.session == session))
 
 
-@once(4)
 def squad_shots(url: str, version: int) -> pd.DataFrame:
     """Return the squad's driver shots without what a stuck device gave.
 
     ``version`` counts changes of the stored data.
     """
-    return without_stuck(store_of(url).shots_frame(club=DEFAULT_CLUB))[0]
+    return _told_apart(url, version)[0]
+
+
+def squad_stuck(url: str, version: int) -> tuple[StuckReadings, ...]:
+    """Return what a stuck device gave in the squad's driver shots."""
+    return _told_apart(url, version)[1]
+
+
+@once(4)
+def _told_apart(url: str, version: int) -> tuple[pd.DataFrame, tuple[StuckReadings, ...]]:
+    return without_stuck(store_of(url).shots_frame(club=DEFAULT_CLUB))
 
 
 @once(64)
