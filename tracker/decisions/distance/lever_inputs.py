@@ -64,6 +64,7 @@ class _Squad:
     logged: tuple[Logged, ...]
     sizes: Mapping[str, Sizes]
     efforts: Mapping[str, float]
+    trait_efforts: Mapping[str, float]
     usual_effort: float | None
 
 
@@ -80,6 +81,7 @@ def lever_inputs(fit: Fit, player: str | None) -> LeverInputs:
         logged=tuple(of_player(one, player) for one in squad.logged),
         sizes=squad.sizes,
         efforts=squad.efforts,
+        trait_efforts=squad.trait_efforts,
         usual_effort=squad.usual_effort,
         read=tuple(t for t in DELIVERY if player is None or fit.of(player, t).is_read),
     )
