@@ -11,7 +11,7 @@ from tracker.store.store import Store
 pytestmark = pytest.mark.browser
 playwright = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed")
 
-PAGES = ("Coach", "Player", "Squad", "Live", "Physics", "Load")
+PAGES = ("Coach", "Player", "Squad", "Season", "Live", "Physics", "Trust", "Load")
 WITH_PLAYER = {"Coach", "Player", "Live"}
 WITH_TRAIT = {"Player", "Squad", "Live"}
 # Cedar has most to gain and strike height was worked on: neither is what opens by itself

@@ -49,6 +49,8 @@ class LeverInputs:
     sizes: Mapping[str, Sizes]
     efforts: Mapping[str, float]
     """Mean logged sessions of practice by name, of those for which any were logged."""
+    trait_efforts: Mapping[str, float]
+    """Median logged sessions of practice by trait, of those for which any were logged."""
     usual_effort: float | None
     """Median of all logged sessions of practice."""
     read: tuple[str, ...]
@@ -62,6 +64,7 @@ class _Squad:
     logged: tuple[Logged, ...]
     sizes: Mapping[str, Sizes]
     efforts: Mapping[str, float]
+    trait_efforts: Mapping[str, float]
     usual_effort: float | None
 
 
@@ -78,6 +81,7 @@ def lever_inputs(fit: Fit, player: str | None) -> LeverInputs:
         logged=tuple(of_player(one, player) for one in squad.logged),
         sizes=squad.sizes,
         efforts=squad.efforts,
+        trait_efforts=squad.trait_efforts,
         usual_effort=squad.usual_effort,
         read=tuple(t for t in DELIVERY if player is None or fit.of(player, t).is_read),
     )
@@ -86,9 +90,11 @@ def lever_inputs(fit: Fit, player: str | None) -> LeverInputs:
 def _of_squad(fit: Fit) -> _Squad:
     known = [c.effort_sessions for c in fit.changes if c.effort_sessions is not None]
     by_name: dict[str, list[float]] = {}
+    by_trait: dict[str, list[float]] = {}
     for change in fit.changes:
         if change.effort_sessions is not None:
             by_name.setdefault(change.name, []).append(change.effort_sessions)
+            by_trait.setdefault(change.trait or "", []).append(change.effort_sessions)
     squads = {t: fit.squad(t) for t in DELIVERY}
     return _Squad(
         logged=tuple(
@@ -96,6 +102,7 @@ def _of_squad(fit: Fit) -> _Squad:
         ),
         sizes={t: Sizes(s.spread, s.effect_sd) for t, s in squads.items()},
         efforts={name: float(np.mean(sessions)) for name, sessions in by_name.items()},
+        trait_efforts={trait: float(np.median(each)) for trait, each in by_trait.items()},
         usual_effort=float(np.median(known)) if known else None,
     )
 
