@@ -1,7 +1,7 @@
 """The loading page: bring a file in, see every problem of it at once, take the last load back."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Literal, cast
 
@@ -12,6 +12,7 @@ from tracker.errors import FileRefused, RowProblem, TrackerError
 from tracker.fits.kept_promises import Promised, logged_with_promises
 from tracker.lesson.session import SOURCE as LIVE
 from tracker.pages.shared import address, context, drawing
+from tracker.pages.shared.callings import Callings
 from tracker.pages.shared.phrases import counted
 from tracker.plain import line
 from tracker.store.loading import LoadReport, load_changes, load_shots
@@ -66,9 +67,9 @@ def load_view(
     promised = Promised()
     try:
         if kind == "changes":
-            replace = on_conflict == "replace"
+            afresh = on_conflict == "replace"
             report, promised = logged_with_promises(
-                store, lambda: load_changes(store, content, replace=replace, today=today)
+                store, lambda: load_changes(store, content, replace=afresh, today=today)
             )
         else:
             report = load_shots(
@@ -125,7 +126,10 @@ def page() -> None:
     url, store = opened
     place = st.container()
     loaded = _ask(store)
-    context.side_bar(url, store, context.latest_fit(store))
+    latest = context.latest_fit(store)
+    context.side_bar(url, store, latest)
+    fit = context.readable_fit(context.FitKey(url, latest.id)) if latest else None
+    called = context.callings(store, *(() if fit is None else (fit,)))
     address.settle("Load")
     with place:
         if loaded is None:
@@ -137,8 +141,29 @@ def page() -> None:
                 "with every problem listed."
             )
         else:
-            render(loaded)
-    _loads(store)
+            render(called_so(loaded, called))
+    _loads(store, called)
+
+
+def called_so(view: LoadView, called: Callings) -> LoadView:
+    """Return what to say of a load with the players called as the pages call them."""
+
+    def said(sentences: Sequence[str]) -> tuple[str, ...]:
+        return tuple(map(called.in_text, sentences))
+
+    return replace(
+        view,
+        headline=called.in_text(view.headline),
+        lead=called.in_text(view.lead),
+        problems=tuple(
+            replace(p, found=called.in_text(p.found), wanted=called.in_text(p.wanted))
+            for p in view.problems
+        ),
+        file_name=called.in_text(view.file_name),
+        stuck=said(view.stuck),
+        look_alike=said(view.look_alike),
+        not_promised=said(view.not_promised),
+    )
 
 
 def render(view: LoadView) -> None:
@@ -195,8 +220,9 @@ def _ask(store: Store) -> LoadView | None:
     )
 
 
-def _loads(store: Store) -> None:
-    groups = grouped_loads(store.loads())
+def _loads(store: Store, called: Callings) -> None:
+    loads = (replace(load, source=called.in_text(load.source)) for load in store.loads())
+    groups = grouped_loads(tuple(loads))
     if not groups:
         return
     st.header("Loads so far", anchor=False)
