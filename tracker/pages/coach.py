@@ -16,7 +16,7 @@ from tracker.decisions.distance.yardstick import YARDSTICKS, Yardstick, Yardstic
 from tracker.decisions.promises.promise_words import without_sentences
 from tracker.errors import TrackerError
 from tracker.fits.kept_promises import logged_with_promises
-from tracker.pages import distance, what_if
+from tracker.pages import distance, next_step, what_if
 from tracker.pages.coach_view import (
     BESIDES_COLUMNS,
     CHANCE_COLUMNS,
@@ -97,10 +97,11 @@ def page() -> None:
     view = coach_view(gains, face, plans, here.system, context.promises(here, player))
     with heading:
         drawing.problems(view.problems)
-        drawing.answer(view.headline, view.lead)
+        drawing.answer(view.headline, "" if next_step.says_the_answer(gains) else view.lead)
         if gains.first and view.usable:
             drawing.unlike(unlike_model(here, (gains.first,)))
         drawing.elsewhere(here.fit.problems_elsewhere(*DISTANCE_PARTS))
+    later = next_step.section(here, gains)
     render(view)
     parts, questions = st.container(), st.container()
     _plan(view, here)
@@ -112,6 +113,7 @@ def page() -> None:
             render_drives(drives_of_player(here, gains))
             distance.section(here, player)
         _squad(here, names, efforts, yardstick)
+    later()
 
 
 def render(view: CoachView) -> None:

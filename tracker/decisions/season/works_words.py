@@ -8,7 +8,7 @@ from tracker.decisions.distance.gain_words import sessions_words
 from tracker.decisions.season.what_works import WORKS, Answer, Finding, TraitWorks, WorkedRow
 from tracker.interval import Interval
 from tracker.units import System, range_text, trait_display, value_text
-from tracker.words import chance_words
+from tracker.words import cases_words, chance_words, with_chance
 
 FINDING_WORDS: Mapping[Finding, str] = MappingProxyType(
     {
@@ -80,8 +80,8 @@ def works_lead(works: Sequence[TraitWorks], system: System, *, logged: bool) -> 
     nearest = max(unsettled, key=lambda row: row.p_helps)
     return (
         f"Nearest is {nearest.name} for {TRAITS[nearest.trait].label}: it moves it by "
-        f"{effect_words(nearest.trait, nearest.effect, system)}, and helps with a chance of "
-        f"{chance_words(nearest.p_helps)}. {settle_words(nearest)}"
+        f"{effect_words(nearest.trait, nearest.effect, system)}, and helps "
+        f"{with_chance(nearest.p_helps)}. {settle_words(nearest)}"
     )
 
 
@@ -136,7 +136,7 @@ def answer_words(answer: Answer) -> str:
     said = ANSWER_WORDS[answer.finding]
     if answer.finding != "cannot-tell":
         return said
-    return f"{said}: helped with a chance of {chance_words(answer.p_helped)}"
+    return f"{said}: helped {with_chance(answer.p_helped)}"
 
 
 def _sure(row: WorkedRow, system: System) -> str:
@@ -147,8 +147,8 @@ def _sure(row: WorkedRow, system: System) -> str:
         f"for {sessions_words(row.effort_sessions)} of practice; "
         f"{chance_words(row.p_worthwhile)} that this is beyond the "
         f"{value_text(row.worthwhile, how)} that matter, and it is "
-        "the best choice for the trait in "
-        f"{chance_words(row.p_best)} cases, session by session, a new drill among them."
+        "the best choice for the trait "
+        f"{cases_words(row.p_best)}, session by session, a new drill among them."
     )
 
 

@@ -18,6 +18,7 @@ from tracker.decisions.distance.worth import (
 )
 from tracker.decisions.distance.yardstick import TOWARD, Yardstick
 from tracker.decisions.squad import DrillRow, SquadRow, drill_table, squad_table
+from tracker.decisions.verdict.telling import most_telling
 from tracker.errors import NoFit, StoreUnavailable, UnknownPlayer
 from tracker.fits import background
 from tracker.fits.kept_fits import fit_of_row, not_stored, not_stored_words
@@ -218,6 +219,12 @@ def likely_first(key: FitKey) -> str | None:
 @once(8)
 def _most_to_gain(key: FitKey) -> str | None:
     return most_to_gain(stored_fit(key))
+
+
+@once(64)
+def telling_of(key: FitKey, player: str | None = None) -> tuple[str | None, str | None]:
+    """Return player and trait of the logged change that says most, of one player or of anybody."""
+    return most_telling(stored_fit(key), player)
 
 
 @once(32)

@@ -14,7 +14,8 @@ from tracker.plain import JOINER, markdown
 def answer(headline: str, lead: str) -> None:
     """Write the page's answer: a sentence to remember and one that says how sure."""
     title(headline)
-    say(lead)
+    if lead:
+        say(lead)
 
 
 def title(text: str) -> None:

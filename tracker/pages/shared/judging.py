@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 
 from models.arrays import Floats
-from tracker.decisions.squad import last_changed
 from tracker.decisions.verdict.consistency import ConsistencyVerdict, judge_consistency
 from tracker.decisions.verdict.threshold import (
     DEFAULT,
@@ -87,7 +86,7 @@ def work_out_first_limit() -> None:
         return
     key = FitKey(url, latest.id)
     fit = context.stored_fit(key)
-    player, trait = last_changed(fit)
+    player, trait = context.telling_of(key)
     if player is not None and trait is not None and not fit.problems_of(trait):
         limit_of(key, trait, logged=True)
 
