@@ -4,9 +4,9 @@ Every academy has heads, balls and drill sizes of its own (as in the demo, half,
 that does anything, no drill ever logged). A lever's true worth to a player is flown by the
 academy's own impact and flight, from the planted level and scatter, loft following attack as
 planted, over the planted distribution of what the drill does; a drill that the player has done
-already does nothing more. A new drill is one more of the academy's drills: it moves a player by a
+does half of that again. A new drill is one more of the academy's drills: it moves a player by a
 quarter of the planted spread between players, with as much spread, times the size of the
-academy's drills (an invention of this module). Moves toward the tool's target stop there, for
+academy's drills (both inventions of this module). Moves toward the tool's target stop there, for
 every rule alike.
 
 Rules: the tool's first lever; the rule it took the place of (the trait with the largest carry
@@ -44,6 +44,8 @@ ACADEMIES = (
 """World and seed of each academy."""
 NEW_SHARE = 0.25
 """A new drill's mean effect and its SD, in planted SDs between players (an invention)."""
+SECOND_ROUND = 0.5
+"""What a second round of a drill adds, of what the first one did (an invention)."""
 OLD_SHARE = 0.4
 """How far the former rule went toward the best."""
 TEXTBOOK = {
@@ -102,7 +104,7 @@ def _scored(academy, world, i, gains, fit, shots, between):
     aims = {t: find_target(cloud, t) for t in TARGETED}
     worth = {t: worth_of_moves(academy, i, level, around, t, aims[t].best) for t in TARGETED}
     planned = {d.name: d for d in academy.spec.drills}
-    done = {c.name for c in academy.changes if c.player == name}
+    done = {c.name: c.effect for c in academy.changes if c.player == name}
     levers = [row for row in gains.levers if row.kind != "yardstick"]
     true, share = {}, NEW_SHARE * SIZES.get(world, 1.0)
     for row in levers:
@@ -193,10 +195,10 @@ def true_distance(academy, i, deliveries):
     return float(touch[:, 0].mean())
 
 
-def moves_of(drill, done, gap, between, share, rng):
-    """Draws of what a lever truly does to a level; a drill that was done does nothing more."""
-    if done:
-        return np.zeros(EFFECTS)
+def moves_of(drill, did, gap, between, share, rng):
+    """Draws of what a lever truly does to a level; ``did`` is what it did to the player before."""
+    if did is not None:
+        return np.full(EFFECTS, SECOND_ROUND * did)
     if drill is None:
         size = rng.normal(share, share, EFFECTS) * between
         return np.sign(gap) * size
@@ -232,10 +234,10 @@ def _last_four(shots, name):
 
 
 def _for_trait(trait, level, aims, planned, done):
-    """What a coach does for a trait: a drill known to move it that way, else a new one."""
+    """What a coach does for a trait: a drill not meant the other way, else a new one."""
     way = np.sign(aims[trait].best - level[PLANTED.index(trait)])
     for drill in planned.values():
-        if drill.trait == trait and drill.name not in done and drill.effect * way > 0:
+        if drill.trait == trait and drill.name not in done and drill.effect * way >= 0:
             return trait, drill.name
     return trait, new_drill(trait).name
 

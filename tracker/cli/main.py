@@ -72,7 +72,9 @@ HOMES: Mapping[str, tuple[str, str]] = MappingProxyType(
         ),
         "group": (
             "group:group",
-            "Show or set which group and which coach each player belongs to.",
+            "Show or set which group and which coach each player belongs to.\n\nWithout a player, "
+            "everybody's are shown. The columns group and coach of a shot log say them\ntoo; the "
+            "newest word counts.",
         ),
         "fit": ("fit:fit", "Estimate every player's tendencies from all stored shots with a club."),
         "export": (

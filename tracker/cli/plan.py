@@ -22,13 +22,14 @@ from tracker.cli.common import (
 )
 from tracker.cli.stored import open_store, warn_of_fit
 from tracker.decisions.distance.cloud import DISTANCE_PARTS
-from tracker.decisions.distance.gain import squad_levers
+from tracker.decisions.distance.gain import Measure, squad_levers
 from tracker.decisions.distance.worth import PlayerLevers
 from tracker.decisions.season.assignment import Capacity
 from tracker.decisions.season.plan import Planned, SeasonPlan, first_levers, season_plan
 from tracker.decisions.season.plan_calendar import plan_calendar
 from tracker.decisions.season.plan_words import (
     gain_words,
+    left_out_words,
     load_words,
     plan_cautions,
     plan_headline,
@@ -130,7 +131,10 @@ def plan_json(found: SeasonPlan, system: System) -> Mapping[str, Any]:
         "a_player_a_week": found.a_player_a_week,
         "total_gain_m": None if found.total is None else found.total.as_json(),
         "planned": [_planned_json(one) for one in found.planned],
-        "left_out": [{"player": one.player, "why": one.why} for one in found.left_out],
+        "left_out": [
+            {"player": one.player, "why": one.why, "one_more_reading": _reading_json(one.reading)}
+            for one in found.left_out
+        ],
         "sessions_used": list(found.used),
         "measured_sessions": found.measured_sessions,
         "measured_shots": found.measured_shots,
@@ -169,9 +173,8 @@ def _planned_json(one: Planned) -> Mapping[str, Any]:
             "p_real": retest.p_real,
             "change": made.retest_change,
         },
-        "one_more_reading": None
-        if reading is None
-        else {"trait": reading.trait, "worth_m": reading.worth_m, "first": made.measures_first},
+        "one_more_reading": _reading_json(reading),
+        "measured_first": made.measures_first,
         "blocks": [
             {
                 "kind": block.kind,
@@ -182,6 +185,10 @@ def _planned_json(one: Planned) -> Mapping[str, Any]:
             for block in one.blocks
         ],
     }
+
+
+def _reading_json(reading: Measure | None) -> Mapping[str, Any] | None:
+    return None if reading is None else {"trait": reading.trait, "worth_m": reading.worth_m}
 
 
 def _line(one: Planned, system: System) -> Mapping[str, str]:
@@ -214,6 +221,6 @@ def _print_plan(found: SeasonPlan, system: System, wide: bool) -> None:
         print_rows([_line(one, system) for one in found.planned], wide, ASIDE)
         out.print(f"In brackets: 90 % sure. {load_words(found)}")
     for one in found.left_out:
-        out.print(f"Left out: {one.player}, {one.why}.")
+        out.print(f"Left out: {one.player}, {left_out_words(one, system)}.")
     if found.planned:
         out.print(" ".join(plan_cautions(found)))

@@ -62,8 +62,8 @@ def restore(
 
 def _say(done: "Copied", as_json: bool, words: str) -> None:
     if as_json:
-        rows, path = dict(done.rows), str(done.path)
-        print_json({"path": path, "rows": rows, "photos": done.photos, "fits": rows["fit"]})
+        stored = {"rows": dict(done.rows), "photos": done.photos, "fits": done.rows["fit"]}
+        print_json({"path": str(done.path), **stored})
         return
     rows = done.rows
     out.print(

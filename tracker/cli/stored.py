@@ -9,7 +9,6 @@ import typer
 
 from tracker.cli.common import err, note_elsewhere, warn_of_problems
 from tracker.errors import BadRequest
-from tracker.fits.kept_fits import fit_as_of, latest_fit, not_stored, not_stored_words
 from tracker.posterior import Fit
 from tracker.store.engine import as_url, is_new_file, shown_url
 from tracker.store.store import Store, default_url
@@ -52,6 +51,8 @@ def name_stuck(stuck: Sequence[StuckReadings]) -> None:
 
 def fit_asked_for(store: Store, club: str, as_of: str | None) -> Fit:
     """Return the latest fit of a club, or with ``as_of`` the latest of that day; say which."""
+    from tracker.fits.kept_fits import fit_as_of, latest_fit
+
     if as_of is None:
         return latest_fit(store, club)
     try:
@@ -66,6 +67,8 @@ def fit_asked_for(store: Store, club: str, as_of: str | None) -> Fit:
 
 def fit_json(store: Store, fit: Fit) -> Mapping[str, Any]:
     """Return which fit an answer is from, when it was made (UTC), and who is in it alone."""
+    from tracker.fits.kept_fits import not_stored
+
     made = fit.info.created_at.isoformat(timespec="seconds")
     return {
         "fit_id": fit.info.fit_id,
@@ -76,6 +79,8 @@ def fit_json(store: Store, fit: Fit) -> Mapping[str, Any]:
 
 def say_not_stored(store: Store, fit: Fit) -> None:
     """Say on standard error which players of a fit are no longer stored."""
+    from tracker.fits.kept_fits import not_stored, not_stored_words
+
     gone = not_stored_words(not_stored(store, fit))
     if gone:
         err.print(gone)

@@ -36,6 +36,7 @@ from tracker.decisions.checks.trust import (
 from tracker.fits.kept_fits import kept_checks
 from tracker.posterior import Fit
 from tracker.records import DEFAULT_CLUB
+from tracker.store.store import Store
 from tracker.units import System, display
 
 
@@ -53,16 +54,16 @@ def trust(
         found = fit_trust(fit, kept_checks(store, fit.info.fit_id))
         stale = as_of is None and store.data_digest(club) != fit.info.data_digest
         if as_json:
-            print_json(trust_json(fit, found, stale))
+            print_json(trust_json(store, fit, found, stale))
             return
         _print_trust(fit, found, stale, system)
 
 
-def trust_json(fit: Fit, found: Trust, stale: bool) -> Mapping[str, Any]:
+def trust_json(store: Store, fit: Fit, found: Trust, stale: bool) -> Mapping[str, Any]:
     """Return how far a fit can be trusted under keys of its own."""
     tried, published = evidence(), published_checks()
     return {
-        **fit_json(fit),
+        **fit_json(store, fit),
         "headline": found.headline,
         "sound": found.sound,
         "doubts": list(found.doubts),

@@ -59,7 +59,8 @@ def works(
         found = what_works(fit, trait)
         about = fit.traits if trait is None else (trait,)
         if as_json:
-            print_json(works_json(fit, found, system) | {"problems": list(fit.problems_of(*about))})
+            problems = list(fit.problems_of(*about))
+            print_json({**works_json(fit, found, system), "problems": problems})
             return
         warn_of_fit(store, fit, *about)
         _print_works(fit, found, system)

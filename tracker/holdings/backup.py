@@ -54,7 +54,7 @@ def back_up(store: Store, path: Path) -> Copied:
 
         with store.reading() as connection:  # one reading: rows that belong together
             for table in COPIED:
-                lines = []
+                lines: list[str] = []
                 for row in plain_rows(connection, table):
                     for column in byte_columns(table):
                         name = f"bytes/{table}.{column}.{len(lines)}"

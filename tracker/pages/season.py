@@ -154,7 +154,7 @@ def _asked() -> Asked | None:
         )
         if st.form_submit_button("Plan the season", type="primary"):
             whole = Capacity(int(weeks), int(sessions), int(devices))
-            kept = cast(date, first), whole, int(a_week)
+            kept = first, whole, int(a_week)
             st.session_state[KEPT] = kept
     return kept
 

@@ -11,6 +11,7 @@ from tracker.decisions.season.plan import Planned, SeasonPlan
 from tracker.decisions.season.plan_calendar import plan_calendar
 from tracker.decisions.season.plan_words import (
     gain_words,
+    left_out_words,
     load_words,
     plan_cautions,
     plan_headline,
@@ -135,7 +136,9 @@ def plan_view(plan: SeasonPlan, system: System, made_at: datetime) -> PlanView:
         problems=plan.problems,
         rows=tuple(_plan_line(one, system) for one in plan.planned),
         load=load_words(plan),
-        left_out=tuple((one.player, start_of_sentence(one.why)) for one in plan.left_out),
+        left_out=tuple(
+            (one.player, start_of_sentence(left_out_words(one, system))) for one in plan.left_out
+        ),
         cautions=plan_cautions(plan),
         plan_csv=_plan_csv(plan),
         calendar=plan_calendar(plan, system, made_at),

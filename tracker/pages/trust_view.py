@@ -77,7 +77,7 @@ def trust_view(fit: Fit, checks: Sequence[PredictiveCheck], system: System) -> T
         evidence=evidence_sentence(tried),
         missed=tuple(r.means for r in tried.missed),
         requirements=tuple(
-            (start_of_sentence(r.what), r.wanted, r.found, "yes" if r.met else "no")
+            (start_of_sentence(_limits(r.what)), _wanted(r.wanted), _limits(r.found), _yes(r.met))
             for r in tried.requirements
         ),
         published=published_sentence(published),
@@ -97,6 +97,20 @@ def trust_view(fit: Fit, checks: Sequence[PredictiveCheck], system: System) -> T
         constants=(*learned, *flight),
         made=_made(fit),
     )
+
+
+def _wanted(text: str) -> str:
+    """Return a bound in words: a sign of order at the start of a cell would open a quotation."""
+    return text.replace(">= ", "at least ").replace("<= ", "at most ")
+
+
+def _limits(text: str) -> str:
+    """Return a share with its limits as no table takes for a 90 % interval."""
+    return text.replace(" to ", "–")
+
+
+def _yes(met: bool) -> str:
+    return "yes" if met else "no"
 
 
 def _doubtful_physics(found: Trust) -> bool:

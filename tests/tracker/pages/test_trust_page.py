@@ -60,6 +60,9 @@ def test_evidence_and_published_values_are_counted_with_what_was_missed():
     assert "values that others have published" in said
     (requirements,) = (t.value for t in page.table if "What verdicts must do" in t.value.columns)
     assert (requirements["Met"] == "no").sum() == len(evidence().missed) > 0
+    assert not requirements["Wanted"].str.contains("[<>]").any()  # a quotation in Markdown
+    (folded,) = (e for e in page.expander if e.label == "Every requirement on verdicts")
+    assert [c.value[:12] for c in folded.caption] == ["Invented pla"]  # its limits are of 95 %
     bullets = " ".join(m.value for m in page.markdown if m.value.startswith("- "))
     assert all(row.means in bullets for row in evidence().missed)
     (published,) = (t.value for t in page.table if "Found here" in t.value.columns)

@@ -92,6 +92,7 @@ def test_coach_names_the_lever_of_the_player_with_most_to_gain(academy):
     assert "90 % sure between" in page.markdown[0].value
     assert "yd" in page.markdown[0].value
     assert [h.value for h in page.header] == [
+        "Where the drives land",
         "Where the distance goes",
         "What if",
         "Plan for Cedar",
@@ -324,7 +325,7 @@ def test_squad_sentence_is_about_the_chosen_trait(academy):
     page = run(squad)
     page.selectbox(key="box trait").set_value("strike_up_mm").run()
     assert page.title[0].value.startswith("Strike height:")
-    assert page.header[-1].value == "Which drill works"
+    assert "Which drill works" in {header.value for header in page.header}
 
 
 def test_physics_page_without_balls_says_what_to_record(academy):

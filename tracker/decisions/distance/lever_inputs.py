@@ -48,6 +48,8 @@ class LeverInputs:
     sizes: Mapping[str, Sizes]
     efforts: Mapping[str, float]
     """Mean logged sessions of practice by name, of those for which any were logged."""
+    trait_efforts: Mapping[str, float]
+    """Median logged sessions of practice by trait, of those for which any were logged."""
     usual_effort: float | None
     """Median of all logged sessions of practice."""
     read: tuple[str, ...]
@@ -58,9 +60,11 @@ def lever_inputs(fit: Fit, player: str | None) -> LeverInputs:
     """Return what the levers of a player are made from; of nobody in particular for None."""
     known = [c.effort_sessions for c in fit.changes if c.effort_sessions is not None]
     by_name: dict[str, list[float]] = {}
+    by_trait: dict[str, list[float]] = {}
     for change in fit.changes:
         if change.effort_sessions is not None:
             by_name.setdefault(change.name, []).append(change.effort_sessions)
+            by_trait.setdefault(change.trait or "", []).append(change.effort_sessions)
     squads = {t: fit.squad(t) for t in DELIVERY}
     return LeverInputs(
         logged=tuple(
@@ -70,6 +74,7 @@ def lever_inputs(fit: Fit, player: str | None) -> LeverInputs:
         ),
         sizes={t: Sizes(s.spread, s.effect_sd) for t, s in squads.items()},
         efforts={name: float(np.mean(sessions)) for name, sessions in by_name.items()},
+        trait_efforts={trait: float(np.median(each)) for trait, each in by_trait.items()},
         usual_effort=float(np.median(known)) if known else None,
         read=tuple(t for t in DELIVERY if player is None or fit.of(player, t).is_read),
     )

@@ -99,7 +99,7 @@ def trait_effects(
         found.append(
             LeverEffect(
                 lever=lever,
-                effort_sessions=effort_of(inputs, one.name),
+                effort_sessions=effort_of(inputs, lever),
                 effect=_response(one, inputs.sizes[trait], kept, _numbers(player, lever)),
                 responses=one.responses,
                 own=None if one.own is None else one.own[kept],
@@ -111,7 +111,7 @@ def trait_effects(
         *found,
         LeverEffect(
             lever=lever,
-            effort_sessions=effort_of(inputs, lever.name),
+            effort_sessions=effort_of(inputs, lever),
             effect=size * np.sign(target.best - float(level.mean())),
             responses=(),
             own=None,
@@ -119,10 +119,13 @@ def trait_effects(
     )
 
 
-def effort_of(inputs: LeverInputs, name: str) -> float:
-    """Return the practice of a lever: as logged for it, else the squad's usual, else two."""
-    usual = inputs.usual_effort or DEFAULT_EFFORT_SESSIONS
-    return inputs.efforts.get(name, usual)
+def effort_of(inputs: LeverInputs, lever: Lever) -> float:
+    """Return the practice of a lever: as logged for it, else usual for its trait, else in all.
+
+    Two sessions where nothing was logged.
+    """
+    usual = inputs.trait_efforts.get(lever.trait or "", inputs.usual_effort)
+    return inputs.efforts.get(lever.name, usual or DEFAULT_EFFORT_SESSIONS)
 
 
 def new_drill_sizes(

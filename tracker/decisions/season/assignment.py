@@ -127,7 +127,7 @@ def _solved(
         c=-np.concatenate([value, np.zeros(weeks)]),
         constraints=LinearConstraint(rows.tocsr(), -np.inf, most),
         bounds=Bounds(0, upper),
-        integrality=np.ones(columns + weeks),
+        integrality=np.ones(columns + weeks, dtype=np.int64),
         options={"mip_rel_gap": 0.0, "time_limit": SOLVER_SECONDS},
     )
     if found.x is None:

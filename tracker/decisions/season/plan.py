@@ -49,6 +49,8 @@ class LeftOut:
 
     player: str
     why: str
+    reading: Measure | None
+    """What one more measured session would be worth to the next decision."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +126,7 @@ def season_plan(
             sorted(planned, key=lambda p: (p.blocks[0].start, -p.programme.lever.mean_gain_m))
         ),
         left_out=tuple(
-            LeftOut(one.player, _why(one, made[one.player], capacity, a_player_a_week))
+            LeftOut(one.player, _why(one, made[one.player], capacity, a_player_a_week), one.measure)
             for one in gains
             if begins.get(one.player) is None
         ),

@@ -10,9 +10,8 @@ from tracker.decisions.distance.gain_words import (
     lever_aim,
     sessions_words,
 )
-from tracker.decisions.season.plan import Planned, SeasonPlan
+from tracker.decisions.season.plan import LeftOut, Planned, SeasonPlan
 from tracker.decisions.season.programme import Block, Programme
-from tracker.interval import Interval
 from tracker.units import System, range_text, trait_display, value_text
 from tracker.words import cases_words, cautions_for, chance_words, with_chance
 
@@ -37,7 +36,7 @@ def plan_headline(plan: SeasonPlan, system: System) -> str:
     total = amount_words(plan.total.median, plan.total.unit, system)
     return (
         f"{len(plan.planned)} of {plan.players} have a plan for {weeks} from "
-        f"{day_words(plan)}, expected to gain {total} when added up."
+        f"{day_words(plan)}, worth about {total} when added up."
     )
 
 
@@ -53,10 +52,7 @@ def plan_lead(plan: SeasonPlan, system: System) -> str:
     said = []
     if plan.total is not None:
         how = gain_display(plan.total, system)
-        mean = Interval(
-            *(v / len(plan.planned) for v in (plan.total.median, plan.total.low90,
-                                              plan.total.high90)), plan.total.unit,
-        )  # fmt: skip
+        mean = plan.total.scaled(1 / len(plan.planned), plan.total.unit)
         said.append(
             f"Together {range_text(plan.total, how, signed=True)}, "
             f"{gain_brief(mean, system)} a player."
@@ -80,6 +76,14 @@ def reading_words(plan: SeasonPlan, system: System) -> str:
         f"One more measured session would change a decision most for {player}: "
         f"{TRAITS[measure.trait].label}, worth {worth} on average."
     )
+
+
+def left_out_words(one: LeftOut, system: System) -> str:
+    """Return why a player has no place, and what to read meanwhile."""
+    if one.reading is None:
+        return one.why
+    worth = amount_words(one.reading.worth_m, "m", system)
+    return f"{one.why}; meanwhile read {TRAITS[one.reading.trait].label} once more, worth {worth}"
 
 
 def programme_aim(one: Programme) -> str:

@@ -27,7 +27,7 @@ from tracker.decisions.distance.lever_inputs import (
     lever_inputs,
     logged_on,
 )
-from tracker.decisions.distance.levers import effort_of, new_drill, new_drill_means
+from tracker.decisions.distance.levers import Lever, effort_of, new_drill, new_drill_means
 from tracker.decisions.distance.order import Order, lever_order
 from tracker.decisions.verdict.worthwhile import worthwhile_change
 from tracker.interval import Z90, Interval
@@ -221,17 +221,18 @@ def _of_trait(fit: Fit, inputs: LeverInputs, trait: str) -> TraitWorks | None:
     done = [_doers(fit, players, one) for one in logged]
     sizes = Sizes(squad.spread, squad.effect_sd)
     fresh = _new_drill_help(logged, sizes, done, trait)
-    name = new_drill(trait).name
+    fresh_lever = new_drill(trait)
     helps = {one.key: one.way * one.logged.mean for one in done} | {_NEW: fresh}
-    efforts = {one.key: effort_of(inputs, one.logged.name) for one in done}
-    efforts[_NEW] = effort_of(inputs, name)
+    levers = {one.key: Lever(one.logged.name, one.logged.kind, trait) for one in done}
+    efforts = {key: effort_of(inputs, lever) for key, lever in levers.items()}
+    efforts[_NEW] = effort_of(inputs, fresh_lever)
     order = lever_order(helps, efforts)
     rows = {one.key: _row(one, squad.effect_sd, efforts[one.key], order) for one in done}
     return TraitWorks(
         trait=trait,
         rows=tuple(rows[key] for key in order.keys if key != _NEW),
         new_drill=NewDrill(
-            name=name,
+            name=fresh_lever.name,
             effect=Interval.from_draws(fresh, TRAITS[trait].unit),
             effort_sessions=efforts[_NEW],
             p_best=order.p_best[_NEW],

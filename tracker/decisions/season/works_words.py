@@ -5,7 +5,14 @@ from types import MappingProxyType
 
 from models.traits import TRAITS
 from tracker.decisions.distance.gain_words import sessions_words
-from tracker.decisions.season.what_works import WORKS, Answer, Finding, TraitWorks, WorkedRow
+from tracker.decisions.season.what_works import (
+    WORKS,
+    Answer,
+    Finding,
+    NewDrill,
+    TraitWorks,
+    WorkedRow,
+)
 from tracker.interval import Interval
 from tracker.units import System, range_text, trait_display, value_text
 from tracker.words import cases_words, chance_words, with_chance
@@ -59,7 +66,7 @@ def works_headline(works: Sequence[TraitWorks], *, logged: bool) -> str:
         return f"{_start('; '.join(named))}."
     if all(row.finding in ("no-difference", "against") for one in works for row in one.rows):
         return "Nothing logged so far works by enough to matter."
-    return "Nobody can tell yet which drill works."
+    return "Nobody can tell yet which change works."
 
 
 def works_lead(works: Sequence[TraitWorks], system: System, *, logged: bool) -> str:
@@ -68,7 +75,8 @@ def works_lead(works: Sequence[TraitWorks], system: System, *, logged: bool) -> 
         return NOTHING_TO_JUDGE if logged else NOTHING_LOGGED
     best = best_rows(works)
     if best:
-        return " ".join(_sure(row, system) for row in best)
+        fresh = {one.trait: one.new_drill for one in works}
+        return " ".join(_sure(row, fresh[row.trait], system) for row in best)
     rows = [row for one in works for row in one.rows]
     unsettled = [row for row in rows if row.finding == "cannot-tell"]
     if not unsettled:
@@ -139,17 +147,19 @@ def answer_words(answer: Answer) -> str:
     return f"{said}: helped {with_chance(answer.p_helped)}"
 
 
-def _sure(row: WorkedRow, system: System) -> str:
+def _sure(row: WorkedRow, fresh: NewDrill, system: System) -> str:
     how = trait_display(row.trait, system)
     moved = effect_words(row.trait, row.effect, system)
-    return (
+    said = (
         f"{_start(row.name)} moves {TRAITS[row.trait].label} by {moved} "
         f"for {sessions_words(row.effort_sessions)} of practice; "
         f"{chance_words(row.p_worthwhile)} that this is beyond the "
-        f"{value_text(row.worthwhile, how)} that matter, and it is "
-        "the best choice for the trait "
-        f"{cases_words(row.p_best)}, session by session, a new drill among them."
+        f"{value_text(row.worthwhile, how)} that matter."
     )
+    if fresh.p_best > row.p_best:
+        may = chance_words(fresh.p_best)
+        return f"{said} A drill that nobody has tried may give more a session ({may})."
+    return f"{said} A session of it is the best choice for the trait {cases_words(row.p_best)}."
 
 
 def _start(text: str) -> str:

@@ -126,7 +126,7 @@ def test_each_lever_has_random_numbers_of_its_own_and_the_same_ones_again():
     assert abs(np.corrcoef(first["one"].effect, other)[0, 1]) < 0.05
 
 
-def test_effort_is_as_logged_else_the_squads_else_two():
+def test_effort_is_as_logged_else_the_traits_else_the_squads_else_two():
     fit = fit_with([
         change("Ann", "one", effort=4.0), change("Bo", "one", effort=2.0),
         change("Bo", "two", effort=8.0), change("Bo", "three"),
@@ -136,4 +136,10 @@ def test_effort_is_as_logged_else_the_squads_else_two():
     assert found == {
         "one": 3.0, "two": 8.0, "three": 4.0, "a new drill for strike height": 4.0,
     }  # fmt: skip
+    # another trait's practice does not count where the trait has some of its own, else it does
+    other = change("Bo", "four", effort=20.0, trait="attack_deg")
+    mixed = effects(fit_with([change("Ann", "one", effort=4.0), other]), "Cy")
+    assert mixed["a new drill for strike height"].effort_sessions == 4.0
+    alone = effects(fit_with([other]), "Cy")
+    assert alone["a new drill for strike height"].effort_sessions == 20.0
     assert effects(fit_with([change("Bo", "one")]), "Cy")["one"].effort_sessions == 2.0

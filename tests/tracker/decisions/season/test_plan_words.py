@@ -8,6 +8,7 @@ from tracker.decisions.season.plan_words import (
     COACH_DECIDES,
     block_text,
     block_title,
+    left_out_words,
     load_words,
     plan_cautions,
     plan_headline,
@@ -23,8 +24,7 @@ PLAN = plan_of(
 
 def test_the_answer_says_how_many_and_how_far():
     assert plan_headline(PLAN, "yards") == (
-        "1 of 2 have a plan for 12 weeks from 7 September 2026, expected to gain +5.0 yd when "
-        "added up."
+        "1 of 2 have a plan for 12 weeks from 7 September 2026, worth about +5.0 yd when added up."
     )
     lead = plan_lead(PLAN, "yards")
     assert lead.startswith("Together 90 % sure between +3 and +7 yd")
@@ -90,3 +90,12 @@ def test_weeks_are_said_to_be_full():
 def test_a_change_no_retest_shows_says_so():
     (ann,) = plan_of({"Ann": 5.0}, {}).planned
     assert "none that fits would show it" in retest_words(ann.programme)
+
+
+def test_who_is_left_out_learns_what_to_read_meanwhile():
+    (cy,) = PLAN.left_out
+    assert left_out_words(cy, "yards") == "no lever is expected to pay"
+    told = replace(cy, reading=Measure("loft_deg", 0.9144, False, True))
+    assert left_out_words(told, "yards") == (
+        "no lever is expected to pay; meanwhile read delivered loft once more, worth +1.0 yd"
+    )
