@@ -53,7 +53,7 @@ def test_newcomer_reaches_the_first_card_in_ten_clicks(address, tmp_path):
         log = tmp_path / example.value.suggested_filename
         example.value.save_as(log)
         with page.expect_file_chooser() as chooser:
-            click(page.get_by_role("button", name="Upload"))
+            click(page.get_by_test_id("stFileUploaderDropzone").locator("button"))
         chooser.value.set_files(log)
         page.wait_for_selector(f"text={log.name}")
         settled(page)
