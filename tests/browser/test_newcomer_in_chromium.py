@@ -67,7 +67,7 @@ def test_newcomer_reaches_the_first_card_in_ten_clicks(address, tmp_path):
         note("fitted")
         settled(page)
         click(page.locator("[data-testid='stPageLink'] a", has_text="Coach"))
-        page.wait_for_selector("h1:has-text(' first.')")
+        page.wait_for_selector("h1:has-text('Cedar: ')")
         note("first answer")
         take = page.get_by_role("button", name="Take the card along")
         take.wait_for(state="visible")
