@@ -271,7 +271,8 @@ def render_unclaimed(view: UnclaimedView) -> None:
         return
     if view.common:
         drawing.say(view.common)
-    drawing.table(LEVER_COLUMNS, view.levers, "")
+    if view.levers:
+        drawing.table(LEVER_COLUMNS, view.levers, "")
     with st.expander("Player by player"):
         drawing.quietly(
             "Particular: what the player gets beyond an average player of this squad from the same "

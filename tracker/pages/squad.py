@@ -2,14 +2,13 @@
 
 from collections.abc import Sequence
 from datetime import date
-from typing import cast
 
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
 from tracker.charts.rank import rank_chart
 from tracker.decisions.board.filters import Asked, players_left
-from tracker.decisions.distance.yardstick import TOWARD, YARDSTICKS, Yardstick, YardstickName
+from tracker.decisions.distance.yardstick import TOWARD, YARDSTICKS, Yardstick
 from tracker.decisions.squad import last_changed
 from tracker.errors import TrackerError
 from tracker.pages import board, promises
@@ -118,7 +117,7 @@ def _one_of(label: str, key: str, words: Sequence[str | None]) -> str:
 def _yardstick() -> Yardstick:
     """Return what counts: as it was chosen on the coach's page, or toward the target."""
     name = address.kept("yardstick")
-    return Yardstick(cast(YardstickName, name)) if name in YARDSTICKS else TOWARD
+    return Yardstick(name) if name in YARDSTICKS else TOWARD
 
 
 def _paper(here: context.Here, trait: str) -> Paper:

@@ -52,6 +52,7 @@ def long_table(
     """Show a table in pages with a search over its cells, and offer the whole as CSV."""
     labels = ["\n".join(row) for row in rows]
     shown = page_of(labels, key, "Find in this table")
-    drawing.table(columns, [rows[place] for place in shown], "" if rows else empty)
+    if shown or not rows:
+        drawing.table(columns, [rows[place] for place in shown], empty)
     if rows:
         drawing.csv_button(csv, key)
