@@ -42,6 +42,7 @@ FLOORS = (
     "tracker.decisions.promises",
     "tracker.decisions.verdict",
     "tracker.decisions.season",
+    "tracker.decisions.board",
     "tracker.decisions.checks",
     "tracker.decisions",
     "tracker.fits",

@@ -164,6 +164,12 @@ class PlayerTrait(TraitDraws):
         inside = (days >= np.datetime64(window.start)) & (days <= np.datetime64(window.end))
         return np.flatnonzero(inside & (self.counts.sum(axis=0) > 0))
 
+    def places_since(self, day: date | None) -> Places:
+        """Return the sessions from a day on, read or not; all of them for None."""
+        if day is None:
+            return np.arange(len(self.times))
+        return np.flatnonzero(self.times >= np.datetime64(day))
+
     def methods_in(self, places: Places) -> frozenset[str]:
         """Return the names of the reading methods used in some sessions."""
         used = self.counts[:, places].sum(axis=1) > 0
@@ -223,18 +229,35 @@ class PlayerTrait(TraitDraws):
             )
         return self.level[:, places].astype(np.float64).mean(axis=1)
 
-    def trend(self) -> Floats:
-        """Return the least-squares slope of the level over the sessions, per month.
+    @property
+    def unlogged_chance(self) -> float:
+        """Return the chance that something changed at once that nobody logged, 0 to 1."""
+        return float(np.mean(self.jump_at > 0))
 
-        Raises NotEnoughData where all sessions are of one moment.
+    def trend(self, places: Places | None = None) -> Floats:
+        """Return how fast the level creeps: the least-squares slope over the sessions, per month.
+
+        Sudden steps are taken out first, so that a change at one moment is no trend. ``places``
+        are the sessions that count, all of them unless given. Raises NotEnoughData where these
+        are of one moment.
         """
-        starts = self.starts
-        months = np.array([(s - starts[0]) / timedelta(days=DAYS_PER_MONTH) for s in starts])
-        centred = months - months.mean()
+        kept = np.arange(len(self.times)) if places is None else places
+        every = self.starts
+        starts = [every[place] for place in kept]
+        months = np.array([(s - every[0]) / timedelta(days=DAYS_PER_MONTH) for s in starts])
+        centred = months - (months.mean() if months.size else 0.0)
         spread = float(centred @ centred)
         if spread == 0:
             raise NotEnoughData(f"{self.player} has one session; a trend needs at least two dates")
-        return np.asarray(self.path @ centred / spread, dtype=np.float64)
+        slope = self.level[:, kept].astype(np.float64) @ centred
+        # a step's share of the slope, rather than every path without it: a squad asks often
+        for change, effect in zip(self.changes, self.change_effect, strict=True):
+            slope -= effect * centred[self.times[kept] >= np.datetime64(change.start)].sum()
+        tail = np.append(np.cumsum(centred[::-1])[::-1], 0.0)
+        after = tail[np.searchsorted(kept, np.arange(len(self.times)))]
+        at = self.jump_at.astype(np.int64)
+        slope -= np.where(at > 0, self.jump.astype(np.float64) * after[np.maximum(at, 0)], 0.0)
+        return np.asarray(slope / spread, dtype=np.float64)
 
     def unlogged(self) -> UnloggedChange | None:
         """Return when and how large an unlogged jump was; None where no draw holds one."""

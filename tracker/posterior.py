@@ -6,6 +6,7 @@ Only this module, the codec of fits and what assembles them know the axes of the
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -237,9 +238,9 @@ class Fit:
 
     def player_index(self, name: str) -> int:
         """Return a player's place in the arrays; an unknown name is refused."""
-        for index, player in enumerate(self.players):
-            if player.name == name:
-                return index
+        index = self._places.get(name)
+        if index is not None:
+            return index
         known = ", ".join(p.name for p in self.players)
         raise UnknownPlayer(f"player {name!r} is not in the fit; it holds {known}")
 
@@ -252,7 +253,7 @@ class Fit:
 
     def knows(self, player: str) -> bool:
         """Return whether a player is in the fit."""
-        return any(p.name == player for p in self.players)
+        return player in self._places
 
     def player(self, name: str) -> Player:
         """Return a player's record; an unknown name is refused."""
@@ -268,11 +269,16 @@ class Fit:
         Raises UnknownPlayer or NotEnoughData where it does not hold the player or the trait.
         """
         p, k = self.player_index(player), self.trait_index(trait)
+        held = self._asked.get((p, k))
+        if held is None:
+            held = self._asked[p, k] = self._of(p, k)
+        return held
+
+    def _of(self, p: int, k: int) -> PlayerTrait:
+        player = self.players[p].name
         times, methods = self._times(p), len(self.methods[k])
         own = slice(len(times))
-        acting = [
-            c for c, one in enumerate(self.changes) if one.player == player and self.affects[c, k]
-        ]
+        acting = [c for c in self._changes_of.get(player, ()) if self.affects[c, k]]
         return PlayerTrait(
             **self._shared(k),
             player=player,
@@ -360,6 +366,27 @@ class Fit:
             )
             for i in range(len(table["trait"]))
         )
+
+    @cached_property
+    def _places(self) -> dict[str, int]:
+        """Return every player's place; of two with one name the first."""
+        return {p.name: i for i, p in reversed(list(enumerate(self.players)))}
+
+    @cached_property
+    def _asked(self) -> dict[tuple[int, int], PlayerTrait]:
+        """Keep what was asked: views of the arrays, which a large squad asks for again and again.
+
+        Without this a squad of 400 spends more time on finding its players than on its drives.
+        """
+        return {}
+
+    @cached_property
+    def _changes_of(self) -> dict[str, list[int]]:
+        """Return the places of every player's changes."""
+        found: dict[str, list[int]] = {}
+        for c, one in enumerate(self.changes):
+            found.setdefault(one.player, []).append(c)
+        return found
 
     def _times(self, p: int) -> NDArray[np.datetime64]:
         starts: NDArray[np.datetime64] = self.session_start[p]

@@ -111,7 +111,7 @@ def _scored(academy, world, i, gains, fit, shots, between):
         k = PLANTED.index(row.trait)
         gap = aims[row.trait].best - level[k]
         moves = moves_of(
-            planned.get(row.name), row.name in done, gap, between[row.trait], share, rng
+            planned.get(row.name), done.get(row.name), gap, between[row.trait], share, rng
         )
         toward = np.sign(gap) * moves > 0
         moves = np.where(toward, np.sign(gap) * np.minimum(abs(moves), abs(gap)), moves)

@@ -87,8 +87,9 @@ def test_between_sessions_the_step_of_a_change_falls_on_its_day(fit):
     assert before.mean() == pytest.approx(2 + 0.5 * 3 / 7, abs=0.05)
 
 
-def test_the_trend_is_the_slope_a_month(fit):
-    assert fit.of("Ann", UP).trend().mean() == pytest.approx(2 / 7 * 365.25 / 12, rel=1e-4)
+def test_the_trend_is_the_slope_a_month_with_the_logged_step_taken_out(fit):
+    # 0, 2, 4, 6 less the ladder's 1.5 from the third week on: 0, 2, 2.5, 4.5, slope 1.4 a week
+    assert fit.of("Ann", UP).trend().mean() == pytest.approx(1.4 / 7 * 365.25 / 12, rel=1e-4)
 
 
 def test_shot_covariance_is_correlation_times_both_sds():
@@ -163,3 +164,20 @@ def test_an_unmodelled_trait_is_refused_with_the_modelled_ones(fit):
     for ask in (lambda: fit.of("Ann", "carry_m"), lambda: fit.squad("carry_m")):
         with pytest.raises(NotEnoughData, match="'carry_m' is not in the fit; it holds strike_toe"):
             ask()
+
+
+def test_a_single_step_is_no_trend_whether_logged_or_found():
+    # +4 mm before the third of four sessions, logged for Ann and found for Ben, while Cy creeps
+    step, creep = np.array([0.0, 0.0, 4.0, 4.0]), np.array([0.0, 1.0, 2.0, 3.0])
+    draws = {"Ann": step, "Ben": step, "Cy": creep}
+    fit = make_fit(
+        {name: {UP: np.tile(path, (8, 1))} for name, path in draws.items()},
+        samples=8,
+        changes=[Change("Ann", day(14), "drill", "ladder", UP)],
+        change_effect={0: {UP: 4.0}},
+        jumps={("Ben", UP): (2, 4.0)},
+    )
+    assert fit.of("Ann", UP).trend() == pytest.approx(0.0)
+    assert fit.of("Ben", UP).trend() == pytest.approx(0.0)
+    assert fit.of("Cy", UP).trend() == pytest.approx(365.25 / 12 / 7, rel=1e-4)
+    assert fit.of("Cy", UP).trend(np.array([0, 3])) == pytest.approx(365.25 / 12 / 7, rel=1e-4)

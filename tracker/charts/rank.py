@@ -28,11 +28,12 @@ class RankRow:
 
 
 def rank_chart(
-    rows: Sequence[RankRow], label: str, positive: str, first: str = "best"
+    rows: Sequence[RankRow], label: str, positive: str, first: str = "best", *, of: int = 0
 ) -> alt.LayerChart:
     """Return levels on the left and places on the right, first row on top.
 
-    ``first`` is what the first place means.
+    ``first`` is what the first place means; ``of`` is how many places there are, where not every
+    player is pictured.
     """
     sheet = Sheet()
     unit = rows[0].level.unit if rows else ""
@@ -40,7 +41,7 @@ def rank_chart(
     y = named_axis(names)
     players = sheet.drawn("players", [_row(row) for row in rows])
     levels = _levels(players, y, f"{label} ({unit}, + {positive})")
-    places = _places(players, y, len(rows), first)
+    places = _places(players, y, max(of, len(rows)), first)
     both = layered(levels, places, apart=("x",))
     return sheet.framed(both, height=lines_high(names, _ROW_PIXELS) * max(len(rows), 3))
 

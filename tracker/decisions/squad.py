@@ -4,15 +4,18 @@ In every draw the players are ranked afresh (1 = best), so a rank has a mean, a 
 a chance of being in the top three (Goldstein & Spiegelhalter 1996, J. R. Stat. Soc. A 159:385).
 """
 
-from collections.abc import Mapping
+import os
+from collections.abc import Callable, Collection, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from datetime import date
 
 import numpy as np
 from numpy.typing import NDArray
 
 from models.arrays import Floats
 from models.traits import TRAITS
-from tracker.decisions.distance.target import player_target
+from tracker.decisions.distance.target import Target, player_target
 from tracker.errors import NotEnoughData
 from tracker.interval import INTERVAL_PROB, Interval
 from tracker.posterior import Fit, PlayerTrait
@@ -35,6 +38,8 @@ class SquadRow:
     tied_with: tuple[str, ...]
     target_window: tuple[float, float] | None = None
     """Where the trait should be for this player, trait's unit; None without a best level."""
+    shortfall: Interval | None = None
+    """The yardstick of the place: distance from the player's own best level; None without one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,39 +81,83 @@ def rank_draws(shortfall: Floats) -> Floats:
 
 def ahead_chances(shortfall: Floats) -> Floats:
     """Return P(row player ahead of column player); equal draws count half."""
-    less = (shortfall[:, :, None] < shortfall[:, None, :]).mean(axis=0)
-    more = (shortfall[:, :, None] > shortfall[:, None, :]).mean(axis=0)
-    return np.asarray(less + (1 - less - more) / 2, dtype=np.float64)
+    # one player at a time: a squad of 400 would take a gigabyte at once
+    less = np.stack([(one[:, None] < shortfall).mean(axis=0) for one in shortfall.T])
+    return np.asarray((1 + less - less.T) / 2, dtype=np.float64)
 
 
-def squad_table(fit: Fit, trait: str) -> tuple[SquadRow, ...]:
-    """Return the players with readings of a trait, best expected rank first."""
-    read = {name: one for name, one in fit.squad(trait).players.items() if one.is_read}
-    players = tuple(read)
-    if not players:
+def squad_targets(
+    fit: Fit,
+    trait: str,
+    players: Collection[str] | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> Mapping[str, Target | None]:
+    """Return where a trait should be for each player who has readings of it, two at a time.
+
+    ``players`` are all of the fit unless given; ``progress`` is told (done, in all) in the
+    caller's thread.
+    """
+    names = _read(fit, trait, players)
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        jobs = [pool.submit(player_target, fit, name, trait) for name in names]
+        for done, job in enumerate(jobs, start=1):
+            job.result()
+            if progress is not None:
+                progress(done, len(jobs))
+    return {name: job.result() for name, job in zip(names, jobs, strict=True)}
+
+
+def squad_table(
+    fit: Fit,
+    trait: str,
+    *,
+    players: Collection[str] | None = None,
+    since: date | None = None,
+    targets: Mapping[str, Target | None] | None = None,
+) -> tuple[SquadRow, ...]:
+    """Return the players with readings of a trait, best expected rank first.
+
+    Places are among ``players`` (all of the fit unless given); a trend is over the sessions
+    ``since`` a day. ``targets`` is ``squad_targets`` of them, where it is at hand.
+    """
+    names = _read(fit, trait, players)
+    if not names:
         raise NotEnoughData(f"nobody in the fit has {TRAITS[trait].label} readings")
-    targets = {p: player_target(fit, p, trait) for p in players}
-    best = {p: None if aim is None else aim.best for p, aim in targets.items()}
-    shortfall = shortfall_draws(fit, trait, players, best)
+    aims = squad_targets(fit, trait, names) if targets is None else targets
+    best = {p: None if (aim := aims[p]) is None else aim.best for p in names}
+    shortfall = shortfall_draws(fit, trait, names, best)
     ranks, ahead = rank_draws(shortfall), ahead_chances(shortfall)
     rows = [
         SquadRow(
             player=player,
-            level=Interval.from_draws(read[player].now, TRAITS[trait].unit),
-            trend_per_month=_trend(read[player]),
+            level=Interval.from_draws(fit.of(player, trait).now, TRAITS[trait].unit),
+            trend_per_month=_trend(fit.of(player, trait), since),
             expected_rank=float(ranks[:, i].mean()),
             rank90=_rank90(ranks[:, i]),
             p_top3=float((ranks[:, i] <= 3).mean()),
             tied_with=tuple(
-                other
-                for j, other in enumerate(players)
-                if j != i and TIED_FROM <= ahead[i, j] <= 1 - TIED_FROM
+                names[j]
+                for j in np.flatnonzero((ahead[i] >= TIED_FROM) & (ahead[i] <= 1 - TIED_FROM))
+                if j != i
             ),
-            target_window=None if (aim := targets[player]) is None else aim.window,
+            target_window=None if (aim := aims[player]) is None else aim.window,
+            shortfall=None
+            if best[player] is None
+            else Interval.from_draws(shortfall[:, i], TRAITS[trait].unit),
         )
-        for i, player in enumerate(players)
+        for i, player in enumerate(names)
     ]
     return tuple(sorted(rows, key=lambda row: (row.expected_rank, row.player)))
+
+
+def _read(fit: Fit, trait: str, players: Collection[str] | None) -> tuple[str, ...]:
+    """Return which of some players have readings of a trait, in the order of the fit."""
+    asked = None if players is None else set(players)
+    return tuple(
+        name
+        for name, one in fit.squad(trait).players.items()
+        if one.is_read and (asked is None or name in asked)
+    )
 
 
 def drill_table(fit: Fit) -> tuple[DrillRow, ...]:
@@ -140,9 +189,9 @@ def _rank90(ranks: NDArray[np.float64]) -> tuple[int, int]:
     return int(np.floor(low)), int(np.ceil(high))
 
 
-def _trend(one: PlayerTrait) -> Interval | None:
+def _trend(one: PlayerTrait, since: date | None) -> Interval | None:
     try:
-        draws = one.trend()
+        draws = one.trend(one.places_since(since))
     except NotEnoughData:
         return None
     return Interval.from_draws(draws, f"{TRAITS[one.trait].unit} per month")

@@ -1,21 +1,27 @@
 """The squad's page: levels, places and drills for one trait, drawn from its view."""
 
+from collections.abc import Sequence
 from datetime import date
+from typing import cast
 
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from tracker.charts.rank import rank_chart
-from tracker.decisions.distance.yardstick import TOWARD
+from tracker.decisions.board.filters import Asked, players_left
+from tracker.decisions.distance.yardstick import TOWARD, YARDSTICKS, Yardstick, YardstickName
 from tracker.decisions.squad import last_changed
 from tracker.errors import TrackerError
-from tracker.pages import promises
+from tracker.pages import board, promises
 from tracker.pages.player_view import modelled_traits
 from tracker.pages.shared import address, context, drawing
 from tracker.pages.shared.checks_view import unlike_model
 from tracker.pages.shared.hand_over import paper_buttons
+from tracker.pages.shared.long_table import long_table, page_of
 from tracker.pages.shared.phrases import start_of_sentence, trait_label
 from tracker.pages.shared.picture import picture
 from tracker.pages.squad_view import DRILL_COLUMNS, SquadView, level_columns, squad_view
+from tracker.records import Labels
 from tracker.report.paper import Paper
 from tracker.report.squad_paper import squad_paper
 
@@ -34,22 +40,85 @@ def page() -> None:
         _, worked_on = last_changed(here.fit)
         traits = modelled_traits(here.fit)
         trait = address.kept_choice("What", traits, "trait", worked_on, trait_label)
+    players, since = filtered(here)
     address.settle("Squad")
+    if not players:
+        with heading:
+            drawing.answer(
+                "Nobody is left by these filters.", "Take one of them off to see players again."
+            )
+        return
+    shown = _places(here, heading, players, trait, since)
+    board.changed_section(here, shown)
+    board.look_section(here, shown)
+    board.unclaimed_section(here, shown)
+    promises.section(here)
+    paper_buttons(lambda: _paper(here, trait), "squad-report")
+
+
+def _places(
+    here: context.Here,
+    heading: DeltaGenerator,
+    players: tuple[str, ...],
+    trait: str,
+    since: date | None,
+) -> board.Shown:
+    """Show who stands where in a trait and how each came there; return what the page is about."""
     try:
-        table, drills = context.squad_tables_of(here.key, trait)
+        with heading, st.spinner("Working out where each player's best level lies"):
+            table, drills = context.squad_tables_of(here.key, trait, players, since)
     except TrackerError as error:
         with heading:
             drawing.answer("Nobody can be compared yet.", str(error))
-        return
+        return board.Shown(players, (), trait, since, _yardstick())
     view = squad_view(here.fit, trait, table, drills, here.system)
     with heading:
         drawing.problems(view.problems)
         drawing.answer(view.headline, view.lead)
         drawing.unlike(unlike_model(here, (trait,)))
         drawing.elsewhere(here.fit.problems_elsewhere(trait))
-    render(view)
-    promises.section(here)
-    paper_buttons(lambda: _paper(here, trait), "squad-report")
+    places = page_of([row.player for row in table], "players")
+    on_page = tuple(table[place].player for place in places)
+    shown = board.Shown(players, on_page, trait, since, _yardstick())
+    render(view, places)
+    board.season_section(here, shown)
+    render_drills(view)
+    return shown
+
+
+def filtered(here: context.Here) -> tuple[tuple[str, ...], date | None]:
+    """Ask whom to look at and since when; return the players left, in the order of the fit."""
+    labels = here.store.labels()
+    days = [here.fit.sessions(p.name) for p in here.fit.players]
+    first, last = min(d[0] for d in days).date(), max(d[-1] for d in days).date()
+    columns = st.columns(4, vertical_alignment="bottom")
+    words = {p.name: labels.get(p.name, Labels()) for p in here.fit.players}
+    with columns[0]:
+        group = _one_of("Group", "group", [w.group for w in words.values()])
+    with columns[1]:
+        coach = _one_of("Coach", "coach", [w.coach for w in words.values()])
+    with columns[2]:
+        handed = _one_of("Handed", "handed", [p.handed for p in here.fit.players])
+    with columns[3]:
+        since = address.kept_day("Since", "since", first, last)
+    if not any(w.group or w.coach for w in words.values()):
+        st.caption(
+            "Groups and coaches come from the columns group and coach of a log, or from "
+            "`drive-progress group PLAYER NAME --coach NAME`."
+        )
+    asked = Asked(group or None, coach or None, handed or None, since)
+    return players_left(here.fit, words, asked), since
+
+
+def _one_of(label: str, key: str, words: Sequence[str | None]) -> str:
+    options = ["", *sorted({word for word in words if word})]
+    return address.kept_choice(label, options, key, shown=lambda word: word or "everybody")
+
+
+def _yardstick() -> Yardstick:
+    """Return what counts: as it was chosen on the coach's page, or toward the target."""
+    name = address.kept("yardstick")
+    return Yardstick(cast(YardstickName, name)) if name in YARDSTICKS else TOWARD
 
 
 def _paper(here: context.Here, trait: str) -> Paper:
@@ -63,10 +132,11 @@ def _paper(here: context.Here, trait: str) -> Paper:
     return squad_paper(here.fit, found, trait, table, drills, printed=today, system=here.system)
 
 
-def render(view: SquadView) -> None:
-    """Draw everything under the answer."""
+def render(view: SquadView, places: Sequence[int] | None = None) -> None:
+    """Draw the places; ``places`` are the rows that are shown, all of them unless given."""
     if view.problems:
         return
+    shown = range(len(view.rows)) if places is None else places
     if view.rows:
         how_to_read = (
             f"{start_of_sentence(view.first)} on top: {view.best}. Left: each player's tendency, "
@@ -74,14 +144,25 @@ def render(view: SquadView) -> None:
             "the places each player may hold, 90 % sure; where the lines overlap, the order is "
             "not settled."
         )
-        chart = rank_chart(view.rows, view.label, view.positive, view.first)
-        picture(chart, "ranks", CAPTION, view.picture_text, how_to_read)
+        drawing.say(view.yardstick)
+        rows = [view.rows[place] for place in shown]
+        if rows:
+            chart = rank_chart(rows, view.label, view.positive, view.first, of=len(view.rows))
+            picture(chart, "ranks", CAPTION, view.picture_text, how_to_read)
     with st.expander("Levels, places and trends as a table"):
-        drawing.table(level_columns(view.first), view.levels, "Nobody has a reading yet.")
+        levels = [view.levels[place] for place in shown]
+        drawing.table(level_columns(view.first), levels, "Nobody has a reading yet.")
         drawing.say(view.moving)
+        drawing.csv_button(view.levels_csv, "levels and places")
+
+
+def render_drills(view: SquadView) -> None:
+    """Draw which drill works."""
+    if view.problems:
+        return
     st.header("Which drill works", anchor=False)
     st.markdown(
         "What each logged change did on average over the players who did it, with their ordinary "
         "drift taken out. Players who changed nothing are part of the comparison."
     )
-    drawing.table(DRILL_COLUMNS, view.drills, "No change is logged yet.")
+    long_table(DRILL_COLUMNS, view.drills, "No change is logged yet.", view.drills_csv, "drills")

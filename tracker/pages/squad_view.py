@@ -1,13 +1,16 @@
 """What the squad's page says: who stands where, who cannot be told apart, which drill works."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from models.traits import TRAITS
 from tracker.charts.rank import RankRow
+from tracker.decisions.board.board_words import one_sided, tied_words
 from tracker.decisions.squad import DrillRow, SquadRow
 from tracker.decisions.verdict.verdict_words import directions
+from tracker.files.table_file import Value, table_csv
 from tracker.interval import Interval
+from tracker.pages.board_view import heads, numbers
 from tracker.pages.shared.phrases import (
     amount,
     amount_brief,
@@ -19,13 +22,15 @@ from tracker.pages.shared.phrases import (
 )
 from tracker.posterior import Fit
 from tracker.report.figures import rank_row
-from tracker.units import System
+from tracker.units import System, trait_display, value_text
 from tracker.words import chance_words
 
 Rows = tuple[tuple[str, ...], ...]
 
 DRILL_COLUMNS = ("Drill or change", "Acts on", "Effect", "Direction", "Players")
 
+MOST_NAMED = 8
+"""Players named in one sentence."""
 WORKS = 0.95
 """Least chance of an effect's sign at which the sentence names a drill (two-sided 90 %)."""
 
@@ -48,6 +53,10 @@ class SquadView:
     levels: Rows
     moving: str
     drills: Rows
+    yardstick: str
+    """What the places go by."""
+    levels_csv: bytes
+    drills_csv: bytes
 
 
 def squad_view(
@@ -77,15 +86,27 @@ def squad_view(
             f"{r.player} {amount_with_range(trait, r.level, system)}, 90 % sure of {_place(r)}"
             for r in table
         ),
-        levels=tuple(_level_line(trait, row, system) for row in table),
+        levels=tuple(_level_line(trait, row, len(table), system) for row in table),
         moving=_moving(trait, table, system),
         drills=tuple(_drill_line(d, system) for d in sound),
+        yardstick=_yardstick(trait, table),
+        levels_csv=_levels_csv(trait, table),
+        drills_csv=_drills_csv(sound),
     )
 
 
 def level_columns(first: str) -> tuple[str, ...]:
     """Return the heads of the table of levels; ``first`` is what the first place means."""
-    return ("Player", "Level", "Place, 90 % sure", f"Among the {first} three", "Trend a month")
+    place = ("Place, 90 % sure", f"Among the {first} three")
+    return ("Player", "Level", *place, "Trend a month", "Off the own best level", "Tied with")
+
+
+def _yardstick(trait: str, table: Sequence[SquadRow]) -> str:
+    label = trait_label(trait)
+    among = f"among the {counted(len(table), 'player')} here"
+    if any(row.shortfall is not None for row in table):
+        return f"Places go by how far {label} is off each player's own best level, {among}."
+    return f"Places go by the level of {label}, {among}."
 
 
 def _first(trait: str) -> str:
@@ -138,7 +159,7 @@ def _place(row: SquadRow) -> str:
     return f"place {low} to {high}"
 
 
-def _level_line(trait: str, row: SquadRow, system: System) -> tuple[str, ...]:
+def _level_line(trait: str, row: SquadRow, of: int, system: System) -> tuple[str, ...]:
     trend = row.trend_per_month
     return (
         row.player,
@@ -146,26 +167,69 @@ def _level_line(trait: str, row: SquadRow, system: System) -> tuple[str, ...]:
         _place(row),
         chance_words(row.p_top3),
         "one date only" if trend is None else amount_brief(trait, trend, system, change=True),
+        "" if row.shortfall is None else _bare_brief(trait, row.shortfall, system),
+        tied_words(row.tied_with, of),
     )
+
+
+def _bare_brief(trait: str, interval: Interval, system: System) -> str:
+    """Return a distance off a level, which has no sign."""
+    how = trait_display(trait, system)
+    ends = (value_text(v, replace(how, unit="")).strip() for v in (interval.low90, interval.high90))
+    return f"{value_text(interval.median, how)} ({' to '.join(ends)})"
+
+
+def _levels_csv(trait: str, table: Sequence[SquadRow]) -> bytes:
+    """Return levels and places as a file, in stored units."""
+    columns = (
+        "player", "trait", "unit", "place_expected", "place_low90", "place_high90", "p_top3",
+        *heads("level"), *heads("off_target"), *heads("trend_a_month"), "target_low",
+        "target_high", "tied_with",
+    )  # fmt: skip
+    rows: list[list[Value]] = [
+        [
+            row.player,
+            trait,
+            TRAITS[trait].unit,
+            row.expected_rank,
+            *row.rank90,
+            row.p_top3,
+            *numbers(row.level),
+            *numbers(row.shortfall),
+            *numbers(row.trend_per_month),
+            *(row.target_window or (None, None)),
+            "; ".join(row.tied_with),
+        ]
+        for row in table
+    ]
+    return table_csv(columns, rows)
+
+
+def _drills_csv(drills: Sequence[DrillRow]) -> bytes:
+    columns = ("change", "kind", "trait", "unit", *heads("effect"), "p_positive", "players")
+    rows: list[list[Value]] = [
+        [d.name, d.kind, d.trait, TRAITS[d.trait].unit, *numbers(d.effect), d.p_positive, d.players]
+        for d in drills
+    ]
+    return table_csv(columns, rows)
 
 
 def _moving(trait: str, table: Sequence[SquadRow], system: System) -> str:
     found = [
         f"{row.player} {amount_with_range(trait, row.trend_per_month, system, change=True)} a month"
         for row in table
-        if row.trend_per_month is not None and _one_sided(row.trend_per_month)
+        if row.trend_per_month is not None and one_sided(row.trend_per_month)
     ]
     if not found:
         return "Nobody's trend is settled yet."
+    more = len(found) - MOST_NAMED
+    if more > 0:
+        found = [*found[:MOST_NAMED], f"and {more} more, all in the file"]
     expected = 0.1 * len(table)
     return (
         f"Worth a look, because the trend is 90 % sure to have a direction: {'; '.join(found)}. "
         f"With {len(table)} players about {expected:.1g} would stand here by chance alone."
     )
-
-
-def _one_sided(interval: Interval) -> bool:
-    return interval.low90 > 0 or interval.high90 < 0
 
 
 def _drill_line(drill: DrillRow, system: System) -> tuple[str, ...]:

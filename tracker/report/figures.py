@@ -1,17 +1,22 @@
 """What pictures of players and squads are drawn from: a stored fit, in the reader's units."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime
 
 import numpy as np
 
+from models.arrays import Floats
 from models.traits import STRIKES, TRAITS
 from tracker.charts.face_map import FaceMap
 from tracker.charts.landing import DrivesFromAbove, Landings
 from tracker.charts.outline import cloud_of, cloud_of_draws
 from tracker.charts.rank import RankRow
+from tracker.charts.strips import Strip, Strips
 from tracker.charts.trend import LevelPoint, Marked, RawPoint, Span, Trend
+from tracker.decisions.board.start_now import steps_of
 from tracker.decisions.distance.gain import Gains
 from tracker.decisions.distance.landing import Spread, Spreads
+from tracker.decisions.distance.target import Target
 from tracker.decisions.squad import SquadRow
 from tracker.decisions.verdict.unlogged_words import unlogged_sentence
 from tracker.decisions.verdict.verdict import Verdict
@@ -50,10 +55,7 @@ def trend_of(fit: Fit, verdict: Verdict, system: System) -> Trend:
     how = trait_display(trait, system)
     one = fit.of(player, trait)
     ends = np.quantile(one.path * how.factor, [0.05, 0.25, 0.5, 0.75, 0.95], axis=0)
-    level = tuple(
-        LevelPoint(when, float(q[2]), (float(q[1]), float(q[3])), (float(q[0]), float(q[4])))
-        for when, q in zip(one.starts, ends.T, strict=True)
-    )
+    level = tuple(_level_point(when, q) for when, q in zip(one.starts, ends.T, strict=True))
     raw = tuple(
         RawPoint(m.start, m.mean * how.factor, m.standard_error * how.factor, m.shots)
         for m in one.session_means()
@@ -82,6 +84,42 @@ def trend_of(fit: Fit, verdict: Verdict, system: System) -> Trend:
     )
 
 
+def strips_of(
+    fit: Fit,
+    trait: str,
+    players: Sequence[str],
+    targets: Mapping[str, Target | None],
+    since: date | None,
+    system: System,
+) -> Strips:
+    """Return the levels of some players over a season, with targets and what changed at once.
+
+    Who has no session since the day has no strip.
+    """
+    how, rows = trait_display(trait, system), []
+    for player in players:
+        one = fit.of(player, trait)
+        places = one.places_since(since)
+        if not places.size:
+            continue
+        ends = np.quantile(one.level[:, places] * how.factor, [0.05, 0.25, 0.5, 0.75, 0.95], axis=0)
+        steps, aim = steps_of(one, since), targets.get(player)
+        found = [step for step in steps if step.kind == "found"]
+        rows.append(
+            Strip(
+                player=player,
+                level=tuple(
+                    _level_point(one.starts[place], q)
+                    for place, q in zip(places, ends.T, strict=True)
+                ),
+                target=None if aim is None else scaled(aim.window, how.factor),
+                logged=tuple(Marked(s.between[0], s.name) for s in steps if s.kind == "logged"),
+                found=Span(*found[0].between, UNLOGGED) if found else None,
+            )
+        )
+    return Strips(TRAITS[trait].label, how.unit, TRAITS[trait].positive, tuple(rows))
+
+
 def drives_of(
     fit: Fit, player: str, spreads: Spreads, corridor_m: float, system: System
 ) -> DrivesFromAbove:
@@ -94,6 +132,12 @@ def drives_of(
 
     after = None if spreads.after is None else landings("after", spreads.after)
     return DrivesFromAbove(how.unit, landings("now", spreads.now), after, corridor_m * how.factor)
+
+
+def _level_point(when: datetime, ends: Floats) -> LevelPoint:
+    """Return a point from its 5, 25, 50, 75 and 95 % quantiles."""
+    q = [float(end) for end in ends]
+    return LevelPoint(when, q[2], (q[1], q[3]), (q[0], q[4]))
 
 
 def rank_row(fit: Fit, trait: str, row: SquadRow, system: System) -> RankRow:

@@ -8,6 +8,7 @@ from scipy.stats import norm, rankdata
 
 from tests.fits import day, make_fit
 from tracker.decisions import squad
+from tracker.decisions.distance.target import Target
 from tracker.decisions.squad import (
     ahead_chances,
     drill_table,
@@ -23,10 +24,12 @@ TRAIT = "strike_up_mm"
 
 @pytest.fixture
 def target_five(monkeypatch):
-    def five(fit, player, trait):
-        return None if trait == "club_speed_mps" else 5.0
+    monkeypatch.setattr(squad, "player_target", _five)
 
-    monkeypatch.setattr(squad, "player_target", five)
+
+def _five(fit, player, trait):
+    at_five = Target(trait, 5.0, (4.0, 6.0), 200.0, 5.0, at_edge=False)
+    return None if trait == "club_speed_mps" else at_five
 
 
 def _draws(columns):
@@ -87,6 +90,31 @@ def test_players_are_tied_from_one_draw_in_ten_on_and_a_shared_rank_is_both_plac
     assert rows["Ben"].tied_with == ("Ana",)
     assert rows["Cy"].tied_with == ("Di",)
     assert rows["Cy"].rank90 == rows["Di"].rank90 == (3, 4)
+
+
+def test_places_are_among_the_players_asked_for_and_the_yardstick_is_held(target_five):
+    # distances to 5: Ana 1, Ben 2, Cy 9; without Ana, Ben is first
+    fit = make_fit(
+        {
+            "Ana": {TRAIT: _draws([4, 6])},
+            "Ben": {TRAIT: _draws([3, 7])},
+            "Cy": {TRAIT: _draws([-4, 14])},
+        },
+        samples=2,
+    )
+    rows = squad_table(fit, TRAIT, players={"Cy", "Ben"})
+    assert [(r.player, r.rank90) for r in rows] == [("Ben", (1, 1)), ("Cy", (2, 2))]
+    assert [r.shortfall.median for r in rows] == [2.0, 9.0]
+    speed = squad_table(make_fit({"Ana": {}}), "club_speed_mps")
+    assert speed[0].shortfall is None
+
+
+def test_only_sessions_since_a_day_make_a_trend(target_five):
+    path = np.tile([9.0, 0.0, 1.0, 2.0], (8, 1))  # one a week; from the second on 4.348 a month
+    fit = make_fit({"Ana": {TRAIT: path}}, samples=8)
+    (row,) = squad_table(fit, TRAIT, since=day(7))
+    assert row.trend_per_month.median == pytest.approx(365.25 / 12 / 7, abs=1e-4)
+    assert squad_table(fit, TRAIT, since=day(21))[0].trend_per_month is None
 
 
 def test_fastest_is_best_for_club_speed(target_five):
@@ -151,7 +179,7 @@ def test_the_order_of_players_in_the_fit_does_not_matter(order):
     }
     names = dict(zip(["Ana", "Ben", "Cy", "Di"], "ABCD", strict=True))
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(squad, "player_target", lambda *_: 5.0)
+        patch.setattr(squad, "player_target", _five)
         sorted_fit = make_fit({p: draws[names[p]] for p in names}, samples=50)
         shuffled = make_fit({p: draws[names[p]] for p in order}, samples=50)
 

@@ -28,9 +28,10 @@ def view(fit, table=LEADS, drills=(DRILL,), system="yards"):
 
 
 def draw(view):
-    from tracker.pages.squad import render
+    from tracker.pages.squad import render, render_drills
 
     render(view)
+    render_drills(view)
 
 
 def test_clear_leader_is_named(fit):

@@ -220,8 +220,11 @@ def squad_levers(
     seed: int = 1,
     progress: Callable[[int, int], None] | None = None,
     workers: int | None = None,
+    players: Sequence[str] | None = None,
 ) -> tuple[PlayerLevers, ...]:
     """Return every player's levers, in the fit's order, whatever the number of threads.
+
+    ``players`` are those worked out, in their order; all of the fit unless given.
 
     ``progress`` is told (players done, players in all) after each, in the caller's thread.
     ``workers`` is how many players are worked out at once, by default one a processor core.
@@ -232,7 +235,8 @@ def squad_levers(
         return player_levers(fit, player, yardstick=yardstick, seed=seed, common=common)
 
     with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
-        jobs = [pool.submit(levers, p.name) for p in fit.players]
+        names = [p.name for p in fit.players] if players is None else players
+        jobs = [pool.submit(levers, name) for name in names]
         for done, _ in enumerate(as_completed(jobs), start=1):
             if progress is not None:
                 progress(done, len(jobs))

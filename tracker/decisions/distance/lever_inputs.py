@@ -1,7 +1,8 @@
 """What a fit holds of the levers of one player, as plain arrays: the only reader of its changes."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from weakref import WeakKeyDictionary
 
 import numpy as np
 
@@ -56,8 +57,37 @@ class LeverInputs:
     """Traits of which this player has readings."""
 
 
+@dataclass(frozen=True, eq=False, slots=True)
+class _Squad:
+    """What is the same for every player of a fit: all of the levers but whose they are."""
+
+    logged: tuple[Logged, ...]
+    sizes: Mapping[str, Sizes]
+    efforts: Mapping[str, float]
+    trait_efforts: Mapping[str, float]
+    usual_effort: float | None
+
+
+_HELD: WeakKeyDictionary[Fit, _Squad] = WeakKeyDictionary()
+"""By fit, as long as the fit is held: in a large squad each player would look at all others."""
+
+
 def lever_inputs(fit: Fit, player: str | None) -> LeverInputs:
     """Return what the levers of a player are made from; of nobody in particular for None."""
+    squad = _HELD.get(fit)
+    if squad is None:
+        squad = _HELD[fit] = _of_squad(fit)
+    return LeverInputs(
+        logged=tuple(of_player(one, player) for one in squad.logged),
+        sizes=squad.sizes,
+        efforts=squad.efforts,
+        trait_efforts=squad.trait_efforts,
+        usual_effort=squad.usual_effort,
+        read=tuple(t for t in DELIVERY if player is None or fit.of(player, t).is_read),
+    )
+
+
+def _of_squad(fit: Fit) -> _Squad:
     known = [c.effort_sessions for c in fit.changes if c.effort_sessions is not None]
     by_name: dict[str, list[float]] = {}
     by_trait: dict[str, list[float]] = {}
@@ -66,17 +96,14 @@ def lever_inputs(fit: Fit, player: str | None) -> LeverInputs:
             by_name.setdefault(change.name, []).append(change.effort_sessions)
             by_trait.setdefault(change.trait or "", []).append(change.effort_sessions)
     squads = {t: fit.squad(t) for t in DELIVERY}
-    return LeverInputs(
+    return _Squad(
         logged=tuple(
-            one
-            for squad in squads.values()
-            for one in logged_on(squad.players, player, squad.trait)
+            one for squad in squads.values() for one in logged_on(squad.players, None, squad.trait)
         ),
         sizes={t: Sizes(s.spread, s.effect_sd) for t, s in squads.items()},
         efforts={name: float(np.mean(sessions)) for name, sessions in by_name.items()},
         trait_efforts={trait: float(np.median(each)) for trait, each in by_trait.items()},
         usual_effort=float(np.median(known)) if known else None,
-        read=tuple(t for t in DELIVERY if player is None or fit.of(player, t).is_read),
     )
 
 
@@ -84,34 +111,45 @@ def logged_on(
     players: Mapping[str, PlayerTrait], player: str | None, trait: str
 ) -> tuple[Logged, ...]:
     """Return every logged name that acts on a trait, in the order of the players."""
-    acting: dict[str, list[PlayerTrait]] = {}
+    acting: dict[str, dict[str, PlayerTrait]] = {}
     kinds: dict[str, ChangeKind] = {}
     for one in players.values():
         for change in one.changes:
-            acting.setdefault(change.name, [])
+            doers = acting.setdefault(change.name, {})
             kinds.setdefault(change.name, change.kind)
             if one.is_read and change.start <= one.starts[-1].date():
-                acting[change.name] = [d for d in acting[change.name] if d is not one] + [one]
+                doers[one.player] = one
     means = next(iter(players.values())).drill_effect
     return tuple(
-        Logged(
-            name=name,
-            kind=kinds[name],
-            trait=trait,
-            mean=means[name],
-            responses=tuple(_response(doer, name) for doer in doers),
-            own=next((_response(d, name) for d in doers if d.player == player), None),
-            start_level=_start_level(doers),
-            doers=tuple(doer.player for doer in doers),
+        of_player(
+            Logged(
+                name=name,
+                kind=kinds[name],
+                trait=trait,
+                mean=means[name],
+                responses=tuple(_response(doer, name) for doer in doers.values()),
+                own=None,
+                start_level=_start_level(list(doers.values())),
+                doers=tuple(doers),
+            ),
+            player,
         )
         for name, doers in acting.items()
     )
 
 
+def of_player(one: Logged, player: str | None) -> Logged:
+    """Return a logged name as it is to one player: with what it did there."""
+    if player is None or player not in one.doers:
+        return one
+    return replace(one, own=one.responses[one.doers.index(player)])
+
+
 def _start_level(doers: list[PlayerTrait]) -> float:
     if not doers:
         return float("nan")
-    return float(np.mean([doer.path[:, 0].mean() for doer in doers]))
+    firsts = (doer.level[:, 0].astype(np.float64).mean() for doer in doers)
+    return float(np.mean(list(firsts)))
 
 
 def last_begun(doer: PlayerTrait, name: str) -> int:

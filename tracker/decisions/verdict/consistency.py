@@ -9,11 +9,13 @@ What would settle it is found by letting further sessions like the latest ones f
 shots, the same scatter.
 """
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from models.arrays import Floats
 from models.traits import TRAITS
@@ -82,14 +84,82 @@ def judge_consistency(
             f"the window after starts on {after.start}, before the window before has ended "
             f"({before.end}); pick windows that share no day, the earlier one first"
         )
-    summary, index = _summary(shots, player, trait, before, after)
-    windows = tuple(_described(summary, index, i, w) for i, w in enumerate((before, after)))
+    summary = _summary(shots, player, trait, before, after)
+    windows = tuple(_described(summary, i, w) for i, w in enumerate((before, after)))
     for window in windows:
         if not summary.scatter_df[:, windows.index(window)].sum() > 0:
             raise NotEnoughData(
                 f"{player} has no session with two {TRAITS[trait].label} readings from "
                 f"{window.start} to {window.end}; scatter needs at least two shots a session"
             )
+    return _judged(summary, player, trait, windows, threshold)
+
+
+def looser_scatter(
+    shots: pd.DataFrame,
+    trait: str,
+    windows: Mapping[str, tuple[Window, Window]],
+    *,
+    threshold: float = SURE_OF_SCATTER,
+) -> tuple[ConsistencyVerdict, ...]:
+    """Return the verdicts on those players whose shots may scatter more in their later window.
+
+    The whole squad is summed up at once; whose plain ratio is not above 1 by more than twice its
+    own error is left out, since no verdict could call that looser.
+    """
+    names = tuple(windows)
+    codes = shots["player"].map({name: i for i, name in enumerate(names)})
+    known = shots[shots[trait].notna() & codes.notna()]
+    if known.empty:
+        return ()
+    code = codes[known.index].to_numpy(np.int64)
+    day = known["session"].to_numpy().astype("datetime64[D]")
+    place = np.full(len(known), -1)
+    for i in (0, 1):
+        ends = np.array([[w[i].start, w[i].end] for w in windows.values()], "datetime64[D]")
+        inside = (day >= ends[code, 0]) & (day <= ends[code, 1])
+        place[inside] = 2 * code[inside] + i
+    known, place = known[place >= 0], place[place >= 0]
+    if known.empty:
+        return ()
+    index = _index(place, known["session"], 2 * len(names))
+    summary = trait_summary(known, trait, index, ())
+    found = []
+    for i, name in enumerate(names):
+        pair = _pair(summary, 2 * i)
+        if _may_be_looser(pair):
+            described = tuple(_described(pair, j, w) for j, w in enumerate(windows[name]))
+            found.append(_judged(pair, name, trait, described, threshold))
+    return tuple(found)
+
+
+def _pair(summary: TraitSummary, first: int) -> TraitSummary:
+    """Return the summary of two windows out of those of many."""
+    both = slice(first, first + 2)
+    return replace(
+        summary,
+        readings=summary.readings[:, both],
+        scatter=summary.scatter[:, both],
+        scatter_df=summary.scatter_df[:, both],
+    )
+
+
+def _may_be_looser(pair: TraitSummary) -> bool:
+    df, squares = pair.scatter_df.sum(axis=0), pair.scatter.sum(axis=0)
+    if not (df > 0).all() or not (squares > 0).all():
+        return False
+    log_ratio = 0.5 * np.log(squares[1] / df[1] / (squares[0] / df[0]))
+    return bool(log_ratio > 2 * np.sqrt(np.sum(1 / (2 * df))))
+
+
+def _judged(
+    summary: TraitSummary,
+    player: str,
+    trait: str,
+    windows: tuple[WindowSummary, ...],
+    threshold: float,
+) -> ConsistencyVerdict:
+    """Return the verdict on two windows that are summed up."""
     chance = _posterior(summary, trait)
     ratio = chance.sum(axis=0)
     smaller, worth, small = _chances(ratio)
@@ -165,7 +235,7 @@ def _settle(
 
 def _summary(
     shots: pd.DataFrame, player: str, trait: str, before: Window, after: Window
-) -> tuple[TraitSummary, ShotIndex]:
+) -> TraitSummary:
     """Return the squad's summary with the player's two windows as its first two players."""
     rows = shots[shots[trait].notna()]
     day = rows["session"].to_numpy().astype("datetime64[D]")
@@ -183,16 +253,20 @@ def _summary(
     place = np.where(own, place, 2 + others)
     kept = place >= 0
     rows, place = rows[kept], place[kept]
-    keys = pd.MultiIndex.from_arrays([place, rows["session"]])
+    return trait_summary(rows, trait, _index(place, rows["session"], int(place.max()) + 1), ())
+
+
+def _index(place: NDArray[np.int64], session: pd.Series, places: int) -> ShotIndex:
+    """Return whose each shot is and which session of theirs, counted from 0."""
+    keys = pd.MultiIndex.from_arrays([place, session])
     cell, unique = pd.factorize(keys, sort=True)
     owner = unique.get_level_values(0).to_numpy()
     first = np.searchsorted(owner, owner)
-    session = (np.arange(len(owner)) - first)[cell]
-    index = ShotIndex(place.astype(np.int64), session, int(place.max()) + 1, int(session.max()) + 1)
-    return trait_summary(rows, trait, index, ()), index
+    number = (np.arange(len(owner)) - first)[cell]
+    return ShotIndex(place.astype(np.int64), number, places, int(number.max()) + 1)
 
 
-def _described(summary: TraitSummary, index: ShotIndex, i: int, window: Window) -> WindowSummary:
+def _described(summary: TraitSummary, i: int, window: Window) -> WindowSummary:
     readings = summary.readings[:, i].sum(axis=0)
     return WindowSummary(window.start, window.end, int((readings > 0).sum()), int(readings.sum()))
 

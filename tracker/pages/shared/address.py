@@ -7,7 +7,7 @@ library cuts a callback short when the next click comes soon.
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from datetime import date
+from datetime import date, timedelta
 from typing import Any, cast
 
 import streamlit as st
@@ -17,10 +17,14 @@ from streamlit.runtime.scriptrunner import get_script_run_ctx
 from tracker.plain import line, markdown
 from tracker.posterior import Window
 
+<<<<<<< HEAD
+CHOICES = ("player", "trait", "units", "yardstick", "group", "coach", "handed", "since")
+=======
 CHOICES = ("player", "trait", "units", "yardstick", "initials")
+>>>>>>> eyes
 """Choices that belong to a view's address, by the name of their parameter."""
 WINDOWS = ("before", "after")
-ALWAYS_ALIKE = {"units", "yardstick"}
+ALWAYS_ALIKE = {"units", "yardstick", "group", "coach", "handed", "since"}
 """Choices that every page shows alike as long as nobody chooses: no need to write them down."""
 ON, OFF = "on", "off"
 """What a switch stands at; one that is off is left out of the address."""
@@ -122,12 +126,19 @@ def kept(key: str) -> str | None:
 
 
 def picked(key: str) -> str | None:
-    """Return what somebody made of a choice's widget since it was drawn; None where nothing."""
+    """Return what somebody made of a choice's widget since it was drawn; None where nothing.
+
+    A day is said as the address says it.
+    """
     visit, shown = st.session_state.get(_shown(key), (None, None))
     now = st.session_state.get(_widget(key))
     if visit != _visit() or now == shown:
         return None
+<<<<<<< HEAD
+    return now.isoformat() if isinstance(now, date) else cast(str | None, now)
+=======
     return _said(now) if isinstance(now, bool) else cast(str | None, now)
+>>>>>>> eyes
 
 
 def chosen(key: str) -> str | None:
@@ -148,7 +159,11 @@ def choose(key: str, value: str) -> None:
     _names(_MOVED).add(key)
 
 
+<<<<<<< HEAD
+def bound(key: str, value: str | date | None) -> dict[str, Any]:
+=======
 def bound(key: str, value: str | bool | None) -> dict[str, Any]:
+>>>>>>> eyes
     """Return the arguments of a widget that shows a value, which ``kept`` or ``picked`` decided.
 
     The value is written where the widget shows another one, or starts afresh on a page come back
@@ -224,6 +239,26 @@ def kept_choice(
     if asked not in options:
         st.text(line(not_here(label, asked, shown(value))))
     return value
+
+
+def kept_day(label: str, key: str, first: date, last: date) -> date | None:
+    """Ask for a day from ``first`` to ``last``; None as long as it stands at the first.
+
+    A kept day that is no day, or lies outside, stays kept, is said, and the first is shown.
+    """
+    asked = kept(key)
+    try:
+        day = first if asked is None else date.fromisoformat(asked)
+    except ValueError:
+        day = last + timedelta(days=1)
+    value = day if first <= day <= last else first
+    if asked is None:
+        keep(key, first.isoformat())
+        _names(_GUESSED).add(key)
+    st.date_input(markdown(label), min_value=first, max_value=last, **bound(key, value))
+    if asked is not None and value != day:
+        st.text(line(not_here(label, asked, value.isoformat())))
+    return None if value == first else value
 
 
 def not_here(label: str, asked: str, instead: str) -> str:

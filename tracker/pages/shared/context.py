@@ -1,9 +1,15 @@
 """What every page starts from: the database, its latest fit, the reader's units, the side bar."""
 
 import functools
+<<<<<<< HEAD
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+=======
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+>>>>>>> eyes
 
 import pandas as pd
 import streamlit as st
@@ -11,14 +17,26 @@ import streamlit as st
 from models.traits import STRIKES
 from tracker.decisions.distance.gain import Gains, ranked
 from tracker.decisions.distance.screening import most_to_gain
+from tracker.decisions.distance.target import Target
 from tracker.decisions.distance.worth import (
     PlayerLevers,
     common_gains,
     player_levers,
 )
 from tracker.decisions.distance.yardstick import TOWARD, Yardstick
+<<<<<<< HEAD
+from tracker.decisions.squad import (
+    DrillRow,
+    SquadRow,
+    drill_table,
+    last_changed,
+    squad_table,
+    squad_targets,
+)
+=======
 from tracker.decisions.squad import DrillRow, SquadRow, drill_table, squad_table
 from tracker.decisions.verdict.telling import most_telling
+>>>>>>> eyes
 from tracker.errors import NoFit, StoreUnavailable, UnknownPlayer
 from tracker.fits import background
 from tracker.fits.kept_fits import fit_of_row, not_stored, not_stored_words
@@ -35,12 +53,17 @@ from tracker.records import DEFAULT_CLUB, Shot
 from tracker.shot_frame import frame_of, shots_of
 from tracker.store.rows import FitSummary, LoggedChange
 from tracker.store.store import Store, default_url
-from tracker.stuck_device import without_stuck
+from tracker.stuck_device import StuckReadings, without_stuck
 from tracker.units import SYSTEMS, System
 
 POLL_SECONDS = 1.5
+<<<<<<< HEAD
+WARMED = 40
+"""Players up to whom everybody's levers are worked out ahead: more would hold up the pages."""
+=======
 INITIALS = "initials"
 """The switch for a screen that others see, by the name of its parameter."""
+>>>>>>> eyes
 
 UNIT_NAMES: dict[str, str] = {"yards": "yards and mph", "metres": "metres and km/h"}
 
@@ -168,8 +191,19 @@ def work_out_first_answer() -> None:
     key = FitKey(url, latest.id)
     names = [player.name for player in stored_fit(key).players]
     first = likely_first(key)
-    for name in sorted(names, key=lambda name: name != first):
+    squad_ahead(key)
+    in_turn = sorted(names, key=lambda name: name != first)
+    for name in in_turn if len(names) <= WARMED else in_turn[:1]:
         levers_of(key, name, TOWARD)
+
+
+def squad_ahead(key: FitKey) -> None:
+    """Work out ahead the places that the squad's page shows first."""
+    fit = stored_fit(key)
+    _, trait = last_changed(fit)
+    trait = trait or fit.traits[0]
+    if fit.squad(trait).is_read:
+        squad_tables_of(key, trait, tuple(player.name for player in fit.players), None)
 
 
 @once(4)
@@ -228,10 +262,27 @@ def telling_of(key: FitKey, player: str | None = None) -> tuple[str | None, str 
 
 
 @once(32)
-def squad_tables_of(key: FitKey, trait: str) -> tuple[tuple[SquadRow, ...], tuple[DrillRow, ...]]:
-    """Return the squad's places for a trait, and every drill."""
-    fit = stored_fit(key)
-    return squad_table(fit, trait), drill_table(fit)
+def squad_tables_of(
+    key: FitKey, trait: str, players: tuple[str, ...] | None = None, since: date | None = None
+) -> tuple[tuple[SquadRow, ...], tuple[DrillRow, ...]]:
+    """Return the places of some players (all unless given) for a trait, and every drill."""
+    fit, targets = stored_fit(key), squad_targets_of(key, trait)
+    return (
+        squad_table(fit, trait, players=players, since=since, targets=targets),
+        drills_of(key),
+    )
+
+
+@once(16)
+def squad_targets_of(key: FitKey, trait: str) -> Mapping[str, Target | None]:
+    """Return where a trait should be for everybody who has readings of it."""
+    return squad_targets(stored_fit(key), trait)
+
+
+@once(8)
+def drills_of(key: FitKey) -> tuple[DrillRow, ...]:
+    """Return every drill with each trait it acts on."""
+    return drill_table(stored_fit(key))
 
 
 def strikes(here: Here, player: str) -> tuple[tuple[float, float], ...]:
@@ -258,14 +309,32 @@ def shot_numbers(here: Here, player: str, session: datetime) -> tuple[int, ...]:
     return tuple(sorted(shot.number for shot in logged if shot.session == session))
 
 
+<<<<<<< HEAD
+def squad_shots(url: str, version: int) -> pd.DataFrame:
+=======
 @once(4)
 def squad_shots(key: FitKey, version: int) -> pd.DataFrame:
+>>>>>>> eyes
     """Return the squad's driver shots without what a stuck device gave.
 
     ``version`` counts changes of the stored data.
     """
+<<<<<<< HEAD
+    return _told_apart(url, version)[0]
+
+
+def squad_stuck(url: str, version: int) -> tuple[StuckReadings, ...]:
+    """Return what a stuck device gave in the squad's driver shots."""
+    return _told_apart(url, version)[1]
+
+
+@once(4)
+def _told_apart(url: str, version: int) -> tuple[pd.DataFrame, tuple[StuckReadings, ...]]:
+    return without_stuck(store_of(url).shots_frame(club=DEFAULT_CLUB))
+=======
     stored = store_of(key.url).shots_frame(club=DEFAULT_CLUB)
     return without_stuck(key.called.frame(stored))[0]
+>>>>>>> eyes
 
 
 @once(64)

@@ -107,6 +107,19 @@ def table(columns: Sequence[str], rows: Iterable[Sequence[str]], empty: str) -> 
         st.caption("In brackets: 90 % sure to be in this range.")
 
 
+def csv_button(csv: bytes, key: str) -> None:
+    """Offer a table as a file; ``key`` names it."""
+    st.download_button(
+        "Table (CSV)",
+        csv,
+        file_name=f"{key.replace(' ', '-')}.csv",
+        mime="text/csv",
+        on_click="ignore",
+        type="tertiary",
+        key=f"{key} as csv",
+    )
+
+
 def bullets(sentences: Iterable[str]) -> None:
     """Write sentences as a list."""
     st.markdown(_listed(sentences))

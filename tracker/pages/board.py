@@ -1,0 +1,280 @@
+"""The parts of the squad's page about its season: answers kept by fit, and how they are drawn."""
+
+import os
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor, as_completed
+from dataclasses import dataclass
+from datetime import date
+
+import streamlit as st
+
+from tracker.charts.strips import Strips, strips_chart, strips_text
+from tracker.decisions.board.changed import Changed, who_changed
+from tracker.decisions.board.look import Look, who_needs_a_look
+from tracker.decisions.board.start_now import (
+    StartNow,
+    scatter_windows,
+    squad_start_now,
+    start_now_distance,
+)
+from tracker.decisions.board.unclaimed import Unclaimed, unclaimed
+from tracker.decisions.distance.cloud import DISTANCE_PARTS
+from tracker.decisions.distance.target import Target, player_target
+from tracker.decisions.distance.yardstick import Yardstick
+from tracker.decisions.verdict.consistency import ConsistencyVerdict, looser_scatter
+from tracker.interval import Interval
+from tracker.pages.board_view import (
+    ALLOWED_COLUMNS,
+    CHANGED_COLUMNS,
+    LEVER_COLUMNS,
+    LOOK_COLUMNS,
+    START_COLUMNS,
+    UNCLAIMED_COLUMNS,
+    LookView,
+    TableView,
+    UnclaimedView,
+    changed_view,
+    look_view,
+    start_view,
+    unclaimed_view,
+)
+from tracker.pages.shared import context, drawing
+from tracker.pages.shared.judging import WORKING, limit_of
+from tracker.pages.shared.long_table import long_table
+from tracker.pages.shared.once import once
+from tracker.pages.shared.picture import picture
+from tracker.plain import markdown
+from tracker.report.figures import strips_of
+
+ALL_AT_ONCE = 40
+"""Players up to whom everybody's levers are worked out unasked."""
+STRIPS_CAPTION = (
+    "Line: level, 90 % sure; dashed frame: target; upright line: logged change; dotted column: "
+    "change that nobody logged."
+)
+STRIPS_HOW = (
+    "One strip a player, all on one scale and one calendar; the number on the right is the level "
+    "now. A change at one moment shows as a step; what creeps shows as a slope."
+)
+START_NOTE = (
+    "At first and now are averages over the first and the latest third of the sessions with "
+    "readings. The worth compares both ends through the player's own cloud of shots, at today's "
+    "club speed on both sides."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What the page is about: whose, of which trait, since when, by which yardstick."""
+
+    players: tuple[str, ...]
+    """Everybody whom the filters leave, in the order of the fit."""
+    page: tuple[str, ...]
+    """Those of them who are pictured."""
+    trait: str
+    since: date | None
+    yardstick: Yardstick
+
+
+# --- answers, kept by fit ---
+
+
+@once(32)
+def start_of(
+    key: context.FitKey, players: tuple[str, ...], trait: str, since: date | None
+) -> tuple[StartNow, ...]:
+    """Return how far players came in a trait."""
+    return squad_start_now(context.stored_fit(key), players, trait, since)
+
+
+@once(2048)
+def worth_of(
+    key: context.FitKey, player: str, yardstick: Yardstick, since: date | None
+) -> Interval | None:
+    """Return what a player's way from the start is worth at like speed."""
+    return start_now_distance(context.stored_fit(key), player, yardstick=yardstick, since=since)
+
+
+@once(16)
+def changed_of(key: context.FitKey, players: tuple[str, ...], since: date | None) -> Changed:
+    """Return who changed in any trait, against the squad's own limits."""
+    fit = context.stored_fit(key)
+
+    def limit(trait: str, logged: bool) -> float:
+        return limit_of(key, trait, logged).value
+
+    return who_changed(fit, fit.traits, limit, players=set(players), since=since)
+
+
+@once(2048)
+def target_of(key: context.FitKey, player: str, trait: str) -> Target | None:
+    """Return where one player's trait should be."""
+    return player_target(context.stored_fit(key), player, trait)
+
+
+@once(8)
+def scatter_of(
+    key: context.FitKey, version: int, players: tuple[str, ...], since: date | None
+) -> tuple[ConsistencyVerdict, ...]:
+    """Return the verdicts on players whose shots may scatter more than at first."""
+    fit, shots = context.stored_fit(key), context.squad_shots(key.url, version)
+    return tuple(
+        verdict
+        for trait in fit.traits
+        if not fit.problems_of(trait)
+        for verdict in looser_scatter(shots, trait, scatter_windows(fit, players, trait, since))
+    )
+
+
+@once(8)
+def look_of(
+    key: context.FitKey, version: int, players: tuple[str, ...], since: date | None
+) -> tuple[Look, ...]:
+    """Return who needs a look."""
+    return who_needs_a_look(
+        context.stored_fit(key),
+        set(players),
+        target=lambda player, trait: target_of(key, player, trait),
+        scatter=scatter_of(key, version, players, since),
+        stuck=context.squad_stuck(key.url, version),
+        since=since,
+    )
+
+
+def unclaimed_of(
+    here: context.Here,
+    players: Sequence[str],
+    yardstick: Yardstick,
+    progress: Callable[[int, int], None],
+) -> Unclaimed:
+    """Return what players leave unclaimed, two at a time; progress is told in this thread."""
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        jobs = [pool.submit(context.levers_of, here.key, name, yardstick) for name in players]
+        for done, _ in enumerate(as_completed(jobs), start=1):
+            progress(done, len(jobs))
+        return unclaimed([job.result() for job in jobs], here.system)
+
+
+# --- parts of the page ---
+
+
+def season_section(here: context.Here, shown: Shown) -> None:
+    """Show the levels over the season and how far everybody came."""
+    if here.fit.problems_of(shown.trait):
+        return
+    st.header("The season, player by player", anchor=False)
+    targets = context.squad_targets_of(here.key, shown.trait)
+    read = [n for n in shown.page if here.fit.of(n, shown.trait).is_read]
+    render_strips(strips_of(here.fit, shown.trait, read, targets, shown.since, here.system))
+    rows = start_of(here.key, shown.players, shown.trait, shown.since)
+    doubt = here.fit.problems_of(*DISTANCE_PARTS)
+    worth: dict[str, Interval | None] = {}
+    if not doubt:
+        names = {row.player for row in rows} & set(shown.page)
+        worth = {n: worth_of(here.key, n, shown.yardstick, shown.since) for n in sorted(names)}
+    by_name = {row.player: row for row in rows}
+    on_page = [by_name[name] for name in shown.page if name in by_name]
+    render_start(start_view(rows, on_page, worth, doubt, here.system))
+
+
+def changed_section(here: context.Here, shown: Shown) -> None:
+    """Show who changed, in any trait."""
+    st.header("Who changed", anchor=False)
+    with st.spinner(WORKING):
+        found = changed_of(here.key, shown.players, shown.since)
+    render_table(changed_view(found, here.system), CHANGED_COLUMNS, "who changed")
+
+
+def look_section(here: context.Here, shown: Shown) -> None:
+    """Show who needs a look, with reason and remedy."""
+    st.header("Who needs a look", anchor=False)
+    with st.spinner("Looking through the shots for scatter and stuck devices"):
+        found = look_of(here.key, here.store.data_version(), shown.players, shown.since)
+    render_look(look_view(found, len(shown.players), here.system))
+
+
+def unclaimed_section(here: context.Here, shown: Shown) -> None:
+    """Show what is left to gain; of a large squad when it is asked for."""
+    st.header("Left unclaimed", anchor=False)
+    if doubt := here.fit.problems_of(*DISTANCE_PARTS):
+        render_unclaimed(
+            unclaimed_view(Unclaimed((), None, 0.0, (), doubt), shown.yardstick, here.system)
+        )
+        return
+    number, asked = len(shown.players), f"kept unclaimed {here.key.fit_id}"
+    if number > ALL_AT_ONCE and not st.session_state.get(asked):
+        st.markdown(
+            "What each player's first lever is worth is flown through every player's own cloud of "
+            f"shots: some {max(1, round(number / 400))} minute or so for {number} players."
+        )
+        if not st.button("Work out everybody's first lever", key="ask unclaimed"):
+            return
+        st.session_state[asked] = True
+    place = st.empty()
+
+    def tell(done: int, of: int) -> None:
+        place.progress(done / of, text=markdown(f"Levers of player {done} of {of}"))
+
+    found = unclaimed_of(here, shown.players, shown.yardstick, tell)
+    place.empty()
+    render_unclaimed(unclaimed_view(found, shown.yardstick, here.system))
+
+
+# --- drawing ---
+
+
+def render_strips(strips: Strips) -> None:
+    """Draw the levels over the season."""
+    if not strips.rows:
+        drawing.say("Nobody here has a session since then: pick an earlier day.")
+        return
+    low, high = strips.reach
+    scale = f" Each strip spans {low:+.1f} to {high:+.1f} {strips.unit}."
+    picture(strips_chart(strips), "season", STRIPS_CAPTION, strips_text(strips), STRIPS_HOW + scale)
+
+
+def render_start(view: TableView) -> None:
+    """Draw how far everybody came."""
+    drawing.say(view.lead)
+    if view.rows:
+        drawing.table(START_COLUMNS, view.rows, "")
+        drawing.quietly(START_NOTE)
+        drawing.csv_button(view.csv, "start against now")
+
+
+def render_look(view: LookView) -> None:
+    """Draw who needs a look, and folded away what needs none."""
+    drawing.say(view.lead)
+    if view.rows:
+        long_table(LOOK_COLUMNS, view.rows, "", view.csv, "who needs a look")
+    if view.allowed:
+        with st.expander("Read in another way than before, which the fit allows for"):
+            st.markdown(
+                "Others were read by both, so what the methods differ by is known and its doubt "
+                "is in every answer. Nothing needs doing."
+            )
+            long_table(ALLOWED_COLUMNS, view.allowed, "", view.csv, "read in another way")
+
+
+def render_table(view: TableView, columns: Sequence[str], key: str) -> None:
+    """Draw a sentence and its table."""
+    drawing.say(view.lead)
+    if view.rows:
+        long_table(columns, view.rows, "", view.csv, key)
+
+
+def render_unclaimed(view: UnclaimedView) -> None:
+    """Draw what is left to gain and by which levers."""
+    drawing.problems(view.problems)
+    drawing.say(view.lead)
+    if not view.rows:
+        return
+    if view.common:
+        drawing.say(view.common)
+    drawing.table(LEVER_COLUMNS, view.levers, "")
+    with st.expander("Player by player"):
+        drawing.quietly(
+            "Particular: what the player gets beyond an average player of this squad from the same "
+            "lever."
+        )
+        long_table(UNCLAIMED_COLUMNS, view.rows, "", view.csv, "left unclaimed")

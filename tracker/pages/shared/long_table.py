@@ -1,0 +1,57 @@
+"""How a table that may be long is put on a page: searched, in pages, and handed over whole."""
+
+from collections.abc import Sequence
+
+import streamlit as st
+
+from tracker.pages.shared import drawing
+from tracker.plain import line
+
+PAGE = 24
+"""Rows, or players in a picture, that are shown at once."""
+
+
+def page_of(labels: Sequence[str], key: str, what: str = "Find a player") -> tuple[int, ...]:
+    """Ask which of many to show; return their places. All of them, unasked, where they are few.
+
+    ``labels`` are what the search looks in, one each; ``key`` names the widgets.
+    """
+    if len(labels) <= PAGE:
+        return tuple(range(len(labels)))
+    left, right = st.columns([2, 1], vertical_alignment="bottom")
+    sought = left.text_input(what, key=f"find {key}")
+    places = matching(labels, sought)
+    pages = max(1, -(-len(places) // PAGE))
+    chosen = 0
+    if pages > 1:
+        chosen = right.selectbox(
+            "Shown",
+            range(pages),
+            format_func=lambda page: shown_words(page, len(places)),
+            key=f"page {key} of {pages}",
+        )
+    if not places:
+        st.text(line(f"Nothing here holds {sought!r}."))
+    return places[chosen * PAGE : (chosen + 1) * PAGE]
+
+
+def matching(labels: Sequence[str], sought: str) -> tuple[int, ...]:
+    """Return the places of the labels that hold what is sought, whatever its case."""
+    wanted = sought.strip().casefold()
+    return tuple(i for i, label in enumerate(labels) if wanted in label.casefold())
+
+
+def shown_words(page: int, of: int) -> str:
+    """Return which of many a page shows."""
+    return f"{page * PAGE + 1} to {min((page + 1) * PAGE, of)} of {of}"
+
+
+def long_table(
+    columns: Sequence[str], rows: Sequence[Sequence[str]], empty: str, csv: bytes, key: str
+) -> None:
+    """Show a table in pages with a search over its cells, and offer the whole as CSV."""
+    labels = ["\n".join(row) for row in rows]
+    shown = page_of(labels, key, "Find in this table")
+    drawing.table(columns, [rows[place] for place in shown], "" if rows else empty)
+    if rows:
+        drawing.csv_button(csv, key)
