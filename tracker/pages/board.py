@@ -117,7 +117,7 @@ def scatter_of(
     key: context.FitKey, version: int, players: tuple[str, ...], since: date | None
 ) -> tuple[ConsistencyVerdict, ...]:
     """Return the verdicts on players whose shots may scatter more than at first."""
-    fit, shots = context.stored_fit(key), context.squad_shots(key.url, version)
+    fit, shots = context.stored_fit(key), context.squad_shots(key, version)
     return tuple(
         verdict
         for trait in fit.traits
@@ -136,7 +136,7 @@ def look_of(
         set(players),
         target=lambda player, trait: target_of(key, player, trait),
         scatter=scatter_of(key, version, players, since),
-        stuck=context.squad_stuck(key.url, version),
+        stuck=context.squad_stuck(key, version),
         since=since,
     )
 

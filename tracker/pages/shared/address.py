@@ -17,11 +17,9 @@ from streamlit.runtime.scriptrunner import get_script_run_ctx
 from tracker.plain import line, markdown
 from tracker.posterior import Window
 
-<<<<<<< HEAD
-CHOICES = ("player", "trait", "units", "yardstick", "group", "coach", "handed", "since")
-=======
-CHOICES = ("player", "trait", "units", "yardstick", "initials")
->>>>>>> eyes
+CHOICES = (
+    "player", "trait", "units", "yardstick", "group", "coach", "handed", "since", "initials"
+)  # fmt: skip
 """Choices that belong to a view's address, by the name of their parameter."""
 WINDOWS = ("before", "after")
 ALWAYS_ALIKE = {"units", "yardstick", "group", "coach", "handed", "since"}
@@ -134,11 +132,9 @@ def picked(key: str) -> str | None:
     now = st.session_state.get(_widget(key))
     if visit != _visit() or now == shown:
         return None
-<<<<<<< HEAD
+    if isinstance(now, bool):
+        return _said(now)
     return now.isoformat() if isinstance(now, date) else cast(str | None, now)
-=======
-    return _said(now) if isinstance(now, bool) else cast(str | None, now)
->>>>>>> eyes
 
 
 def chosen(key: str) -> str | None:
@@ -159,11 +155,7 @@ def choose(key: str, value: str) -> None:
     _names(_MOVED).add(key)
 
 
-<<<<<<< HEAD
-def bound(key: str, value: str | date | None) -> dict[str, Any]:
-=======
-def bound(key: str, value: str | bool | None) -> dict[str, Any]:
->>>>>>> eyes
+def bound(key: str, value: str | date | bool | None) -> dict[str, Any]:
     """Return the arguments of a widget that shows a value, which ``kept`` or ``picked`` decided.
 
     The value is written where the widget shows another one, or starts afresh on a page come back

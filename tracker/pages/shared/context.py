@@ -1,15 +1,9 @@
 """What every page starts from: the database, its latest fit, the reader's units, the side bar."""
 
 import functools
-<<<<<<< HEAD
-from collections.abc import Mapping
-from dataclasses import dataclass
-from datetime import UTC, date, datetime
-=======
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
->>>>>>> eyes
+from datetime import UTC, date, datetime
 
 import pandas as pd
 import streamlit as st
@@ -24,7 +18,6 @@ from tracker.decisions.distance.worth import (
     player_levers,
 )
 from tracker.decisions.distance.yardstick import TOWARD, Yardstick
-<<<<<<< HEAD
 from tracker.decisions.squad import (
     DrillRow,
     SquadRow,
@@ -33,10 +26,7 @@ from tracker.decisions.squad import (
     squad_table,
     squad_targets,
 )
-=======
-from tracker.decisions.squad import DrillRow, SquadRow, drill_table, squad_table
 from tracker.decisions.verdict.telling import most_telling
->>>>>>> eyes
 from tracker.errors import NoFit, StoreUnavailable, UnknownPlayer
 from tracker.fits import background
 from tracker.fits.kept_fits import fit_of_row, not_stored, not_stored_words
@@ -57,13 +47,10 @@ from tracker.stuck_device import StuckReadings, without_stuck
 from tracker.units import SYSTEMS, System
 
 POLL_SECONDS = 1.5
-<<<<<<< HEAD
 WARMED = 40
 """Players up to whom everybody's levers are worked out ahead: more would hold up the pages."""
-=======
 INITIALS = "initials"
 """The switch for a screen that others see, by the name of its parameter."""
->>>>>>> eyes
 
 UNIT_NAMES: dict[str, str] = {"yards": "yards and mph", "metres": "metres and km/h"}
 
@@ -309,32 +296,23 @@ def shot_numbers(here: Here, player: str, session: datetime) -> tuple[int, ...]:
     return tuple(sorted(shot.number for shot in logged if shot.session == session))
 
 
-<<<<<<< HEAD
-def squad_shots(url: str, version: int) -> pd.DataFrame:
-=======
-@once(4)
 def squad_shots(key: FitKey, version: int) -> pd.DataFrame:
->>>>>>> eyes
     """Return the squad's driver shots without what a stuck device gave.
 
     ``version`` counts changes of the stored data.
     """
-<<<<<<< HEAD
-    return _told_apart(url, version)[0]
+    return _told_apart(key, version)[0]
 
 
-def squad_stuck(url: str, version: int) -> tuple[StuckReadings, ...]:
+def squad_stuck(key: FitKey, version: int) -> tuple[StuckReadings, ...]:
     """Return what a stuck device gave in the squad's driver shots."""
-    return _told_apart(url, version)[1]
+    return _told_apart(key, version)[1]
 
 
 @once(4)
-def _told_apart(url: str, version: int) -> tuple[pd.DataFrame, tuple[StuckReadings, ...]]:
-    return without_stuck(store_of(url).shots_frame(club=DEFAULT_CLUB))
-=======
+def _told_apart(key: FitKey, version: int) -> tuple[pd.DataFrame, tuple[StuckReadings, ...]]:
     stored = store_of(key.url).shots_frame(club=DEFAULT_CLUB)
-    return without_stuck(key.called.frame(stored))[0]
->>>>>>> eyes
+    return without_stuck(key.called.frame(stored))
 
 
 @once(64)
