@@ -65,6 +65,7 @@ def opened(page, address):
     page.goto(address)
     page.wait_for_selector("h1")
     settled(page)
+    page.wait_for_function("!document.querySelector('[data-testid=stSkeleton]')")
     height = page.evaluate("document.querySelector('[data-testid=stMain]').scrollHeight")
     width = page.viewport_size["width"]
     page.set_viewport_size({"width": width, "height": min(height + 40, TALLEST_PX)})
@@ -108,6 +109,7 @@ def test_table_is_cards_with_named_lines_on_a_phone(reader, address):
     cells = table.locator("tbody tr").first.locator("td")
     named = [cell.evaluate("e => getComputedStyle(e, '::before').content") for cell in cells.all()]
     assert named[:3] == ['"Lever"', '"Gain"', '"A session"']
+    assert cells.first.is_visible()
 
 
 @pytest.mark.parametrize("reader", ["desktop"], indirect=True)

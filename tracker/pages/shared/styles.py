@@ -1,8 +1,12 @@
 """How a page looks where the theme does not say: in small grey letters, on a phone, on paper."""
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import streamlit as st
+
+if TYPE_CHECKING:
+    from pandas.io.formats.style_render import CSSDict
 
 SCREEN = """
 [data-testid="stCaptionContainer"], [data-testid="stCaptionContainer"] * {
@@ -23,7 +27,7 @@ PHONE = """
     padding: 0.15rem 0 !important; border: 0; }
   [data-testid="stTable"] td::before { content: var(--column); flex: 0 0 40%;
     color: light-dark(#595F64, #B4B8BA); }
-  [data-testid="stTable"] td:empty, [data-testid="stTable"] td:has(p:empty) { display: none; }
+  [data-testid="stTable"] td:not(:has(p)) { display: none; }
 }
 """
 """Each row of a table becomes a card whose lines begin with the name of their column."""
@@ -54,7 +58,7 @@ def page_styles() -> None:
     st.html(f"<style>{SCREEN}{PHONE}{PRINT}</style>")
 
 
-def column_styles(columns: Sequence[str]) -> list[dict[str, object]]:
+def column_styles(columns: Sequence[str]) -> "list[CSSDict]":
     """Return the styles that name a table's columns to its cells, for cards on a phone.
 
     A name may be anything somebody typed: what is no plain letter is written as its number.
