@@ -139,6 +139,14 @@ def test_without_a_goal_a_change_is_real_but_neither_better_nor_worse(fitted):
     assert (told["verdict"], told["direction"]) == ("real-worthwhile", None)
 
 
+def test_a_drill_of_a_trait_without_a_goal_is_not_judged_and_that_is_said(fitted):
+    (left_out,) = asked("works")["not_judged"]
+    assert (left_out["trait"], left_out["changes"]) == (TEMPO, ["count to three"])
+    alone = asked("works", "--trait", TEMPO)
+    assert alone["lead"] == left_out["words"]
+    assert "More of it is neither better nor worse" in alone["lead"]
+
+
 def test_where_more_is_better_a_rise_is_better(fitted):
     _, fit, _ = fitted
     found = judge_change(fit, "Alder", TURN)
@@ -193,7 +201,7 @@ def test_a_lesson_takes_and_judges_the_new_traits(fitted):
         view = live_view(fit, lesson, shots, stored, (), trait, "yards")
         assert f"{words} than the tendency" in view.headline
         assert TRAITS[trait].label in view.tendency
-    page = drawn("live", kept_live_player="Birch", kept_live_watch=TURN)
+    page = drawn("live", kept_player="Birch", kept_trait=TURN)
     assert "Shoulder turn (°)" in [n.label for n in page.text_input]
     assert "Tempo (times)" in [n.label for n in page.text_input]
 
@@ -201,7 +209,7 @@ def test_a_lesson_takes_and_judges_the_new_traits(fitted):
 @pytest.mark.parametrize("name", ["coach", "player", "squad", "live"])
 def test_pages_offer_the_new_traits_by_their_labels(fitted, name):
     # Alder has changed its turn and been read in everything
-    page = drawn(name, kept_player="Alder", kept_live_player="Alder")
+    page = drawn(name, kept_player="Alder")
     offered = {option for box in page.selectbox for option in box.options}
     assert {"tempo", "shoulder turn"} <= offered
 
