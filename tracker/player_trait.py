@@ -253,7 +253,8 @@ class PlayerTrait(TraitDraws):
         # a step's share of the slope, rather than every path without it: a squad asks often
         for change, effect in zip(self.changes, self.change_effect, strict=True):
             slope -= effect * centred[self.times[kept] >= np.datetime64(change.start)].sum()
-        after = np.array([centred[kept >= place].sum() for place in range(len(self.times))])
+        tail = np.append(np.cumsum(centred[::-1])[::-1], 0.0)
+        after = tail[np.searchsorted(kept, np.arange(len(self.times)))]
         at = self.jump_at.astype(np.int64)
         slope -= np.where(at > 0, self.jump.astype(np.float64) * after[np.maximum(at, 0)], 0.0)
         return np.asarray(slope / spread, dtype=np.float64)

@@ -1,4 +1,4 @@
-"""The commands that answer from a stored fit: show, gains, squad."""
+"""The commands that answer from a stored fit about a player: show, gains."""
 
 from collections.abc import Mapping
 from dataclasses import asdict
@@ -15,7 +15,6 @@ from tracker.cli.common import (
     DbOption,
     JsonOption,
     PlayerArgument,
-    TraitOption,
     UnitsOption,
     WideOption,
     answer_players,
@@ -51,7 +50,6 @@ from tracker.decisions.distance.yardstick import (
     Yardstick,
     YardstickName,
 )
-from tracker.decisions.squad import drill_table, squad_table
 from tracker.errors import BadRequest
 from tracker.interval import Interval
 from tracker.posterior import Fit
@@ -160,7 +158,7 @@ def gains(
     system = system_named(units)
     with refusals(), open_store(db) as store:
         fit = fit_asked_for(store, DEFAULT_CLUB, as_of)
-        efforts, counts = _efforts(effort), _yardstick(yardstick, corridor)
+        efforts, counts = _efforts(effort), yardstick_named(yardstick, corridor)
         names = player_names(fit, player, every)
         if every:
             found = squad_gains(fit, efforts=efforts, yardstick=counts, system=system)
@@ -178,7 +176,8 @@ def gains(
             _print_gains(found[0], system, wide)
 
 
-def _yardstick(name: str, corridor: str) -> Yardstick:
+def yardstick_named(name: str, corridor: str) -> Yardstick:
+    """Return what counts by its name and the corridor's width; anything else is refused."""
     number, metres = (corridor.removesuffix("yd"), False) if corridor.endswith("yd") else (
         corridor.removesuffix("m"), True
     )  # fmt: skip
@@ -364,76 +363,3 @@ def _print_traits(found: Gains, system: System) -> None:
             fault_words(fix.trait, fix.now.median, fix.target),
         )
     out.print(table)
-
-
-def squad(
-    trait: TraitOption = "strike_up_mm",
-    as_of: AsOfOption = None,
-    club: ClubOption = DEFAULT_CLUB,
-    units: UnitsOption = "yards",
-    db: DbOption = None,
-    as_json: JsonOption = False,
-) -> None:
-    """Compare the squad on one trait, with ranks that know what they do not know."""
-    system = system_named(units)
-    with refusals(), open_store(db) as store:
-        fit = fit_asked_for(store, club, as_of)
-        rows = squad_table(fit, trait)
-        drills = [d for d in drill_table(fit) if not fit.problems_of(d.trait)]
-        if as_json:
-            print_json(
-                {
-                    "trait": trait,
-                    "players": [
-                        {
-                            "player": r.player,
-                            "level": r.level.as_json(),
-                            "trend_per_month": r.trend_per_month and r.trend_per_month.as_json(),
-                            "expected_rank": r.expected_rank,
-                            "rank90": list(r.rank90),
-                            "p_top3": r.p_top3,
-                            "tied_with": list(r.tied_with),
-                        }
-                        for r in rows
-                    ],
-                    "drills": [
-                        {
-                            "name": d.name,
-                            "kind": d.kind,
-                            "trait": d.trait,
-                            "effect": d.effect.as_json(),
-                            "p_positive": d.p_positive,
-                            "players": d.players,
-                        }
-                        for d in drills
-                    ],
-                    **fit_json(store, fit),
-                    "problems": list(fit.problems_of(trait)),
-                }
-            )
-            return
-        warn_of_fit(store, fit, trait, as_of=as_of)
-        how = trait_display(trait, system)
-        out.print(f"{TRAITS[trait].label}, + {TRAITS[trait].positive}. In brackets: 90 %.")
-        table = plain_table("player", "tendency", "a month", "rank, 90 %", "P(top 3)")
-        for r in rows:
-            table.add_row(
-                r.player,
-                cell(r.level, how, signed=True),
-                cell(r.trend_per_month, how, signed=True) if r.trend_per_month else "one session",
-                f"{r.rank90[0]} to {r.rank90[1]}",
-                f"{r.p_top3:.2f}",
-            )
-        out.print(table)
-        changes = plain_table("change", "trait", "effect", "P(effect > 0)", "players")
-        for d in drills:
-            own = trait_display(d.trait, system)
-            changes.add_row(
-                f"{d.name} ({d.kind})",
-                TRAITS[d.trait].label,
-                cell(d.effect, own, signed=True),
-                f"{d.p_positive:.2f}",
-                str(d.players),
-            )
-        if drills:
-            out.print(changes)

@@ -26,8 +26,9 @@ HOMES: Mapping[str, tuple[str, str]] = MappingProxyType(
             "Say whether a player's trait really changed, and what would settle it.",
         ),
         "squad": (
-            "answers:squad",
-            "Compare the squad on one trait, with ranks that know what they do not know.",
+            "squad:squad",
+            "Compare the squad: places on one trait that know what they do not know, and the "
+            "season.",
         ),
         "works": (
             "works:works",

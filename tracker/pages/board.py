@@ -24,11 +24,13 @@ from tracker.decisions.distance.yardstick import Yardstick
 from tracker.decisions.verdict.consistency import ConsistencyVerdict, looser_scatter
 from tracker.interval import Interval
 from tracker.pages.board_view import (
+    ALLOWED_COLUMNS,
     CHANGED_COLUMNS,
     LEVER_COLUMNS,
     LOOK_COLUMNS,
     START_COLUMNS,
     UNCLAIMED_COLUMNS,
+    LookView,
     TableView,
     UnclaimedView,
     changed_view,
@@ -115,7 +117,7 @@ def scatter_of(
     key: context.FitKey, version: int, players: tuple[str, ...], since: date | None
 ) -> tuple[ConsistencyVerdict, ...]:
     """Return the verdicts on players whose shots may scatter more than at first."""
-    fit, shots = context.stored_fit(key), context.squad_shots(key.url, version)
+    fit, shots = context.stored_fit(key), context.squad_shots(key, version)
     return tuple(
         verdict
         for trait in fit.traits
@@ -134,7 +136,7 @@ def look_of(
         set(players),
         target=lambda player, trait: target_of(key, player, trait),
         scatter=scatter_of(key, version, players, since),
-        stuck=context.squad_stuck(key.url, version),
+        stuck=context.squad_stuck(key, version),
         since=since,
     )
 
@@ -170,7 +172,8 @@ def season_section(here: context.Here, shown: Shown) -> None:
     if not doubt:
         names = {row.player for row in rows} & set(shown.page)
         worth = {n: worth_of(here.key, n, shown.yardstick, shown.since) for n in sorted(names)}
-    on_page = [row for row in rows if row.player in shown.page]
+    by_name = {row.player: row for row in rows}
+    on_page = [by_name[name] for name in shown.page if name in by_name]
     render_start(start_view(rows, on_page, worth, doubt, here.system))
 
 
@@ -187,8 +190,7 @@ def look_section(here: context.Here, shown: Shown) -> None:
     st.header("Who needs a look", anchor=False)
     with st.spinner("Looking through the shots for scatter and stuck devices"):
         found = look_of(here.key, here.store.data_version(), shown.players, shown.since)
-    view = look_view(found, len(shown.players), here.system)
-    render_table(view, LOOK_COLUMNS, "who needs a look")
+    render_look(look_view(found, len(shown.players), here.system))
 
 
 def unclaimed_section(here: context.Here, shown: Shown) -> None:
@@ -238,6 +240,20 @@ def render_start(view: TableView) -> None:
         drawing.table(START_COLUMNS, view.rows, "", ranges=True)
         drawing.quietly(START_NOTE)
         drawing.csv_button(view.csv, "start against now")
+
+
+def render_look(view: LookView) -> None:
+    """Draw who needs a look, and folded away what needs none."""
+    drawing.say(view.lead)
+    if view.rows:
+        long_table(LOOK_COLUMNS, view.rows, "", view.csv, "who needs a look")
+    if view.allowed:
+        with st.expander("Read in another way than before, which the fit allows for"):
+            st.markdown(
+                "Others were read by both, so what the methods differ by is known and its doubt "
+                "is in every answer. Nothing needs doing."
+            )
+            long_table(ALLOWED_COLUMNS, view.allowed, "", view.csv, "read in another way")
 
 
 def render_table(

@@ -8,7 +8,9 @@ from dataclasses import dataclass
 
 from models.traits import TRAITS
 from tracker.decisions.board.board_words import (
+    NO_LEVER,
     changed_lead,
+    creeps,
     day_words,
     look_reason,
     look_remedy,
@@ -33,6 +35,7 @@ Rows = tuple[tuple[str, ...], ...]
 START_COLUMNS = ("Player", "At first", "Now", "Change", "How it moved", "Worth at like speed")
 CHANGED_COLUMNS = ("Player", "What", "Change", "Sure", "Since")
 LOOK_COLUMNS = ("Player", "Why", "What helps")
+ALLOWED_COLUMNS = ("Player", "What changed")
 UNCLAIMED_COLUMNS = ("Player", "First lever", "Worth", "Particular to the player", "Best choice")
 LEVER_COLUMNS = ("First lever", "For", "Share of these players")
 
@@ -53,6 +56,17 @@ class TableView:
     lead: str
     rows: Rows
     csv: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class LookView:
+    """Who needs a look; ``csv`` holds the rows of both tables."""
+
+    lead: str
+    rows: Rows
+    csv: bytes
+    allowed: Rows
+    """Changes of method that others make up for: nothing to do."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +93,7 @@ def start_view(
     A doubt about what distance rests on hides the distance alone.
     """
     settled = [row for row in rows if one_sided(row.change)]
-    crept = [row for row in rows if row.creep is not None and one_sided(row.creep)]
+    crept = [row for row in rows if creeps(row, system)]
     stepped = [row for row in rows if any(step.settled for step in row.steps)]
     lead = (
         f"{len(settled)} of {counted(len(rows), 'player')} moved for sure (90 %): "
@@ -167,17 +181,18 @@ def _changed_row(flag: Flag, system: System) -> tuple[str, ...]:
         flag.player,
         trait_label(flag.trait),
         amount_brief(flag.trait, flag.change, system, change=True),
-        f"{chance_words(flag.chance)} (asked: {flag.limit:.3f})",
+        chance_words(flag.chance),
         f"{since}{day_words(flag.after[0])}",
     )
 
 
-def look_view(found: Sequence[Look], players: int, system: System) -> TableView:
-    """Return who needs a look, why and what helps."""
-    whom = {look.player for look in found}
+def look_view(found: Sequence[Look], players: int, system: System) -> LookView:
+    """Return who needs a look, why and what helps; what the model allows for stands apart."""
+    needed = [look for look in found if look.kind != "method" or not look.linked]
+    whom = {look.player for look in needed}
     lead = (
         f"{len(whom)} of {counted(players, 'player')}."
-        if found
+        if needed
         else "Nobody: no drift away from target, no growing scatter, no stuck device, nobody "
         "long unseen."
     )
@@ -187,7 +202,10 @@ def look_view(found: Sequence[Look], players: int, system: System) -> TableView:
             f"{start_of_sentence(LOOK_WORDS[look.kind])}. {look_reason(look, system)}",
             look_remedy(look),
         )
-        for look in found
+        for look in needed
+    )
+    allowed = tuple(
+        (look.player, look_reason(look, system)) for look in found if look not in needed
     )
     csv = table_csv(
         ("player", "kind", "trait", "reason", "remedy"),
@@ -202,7 +220,7 @@ def look_view(found: Sequence[Look], players: int, system: System) -> TableView:
             for look in found
         ],
     )
-    return TableView(lead, rows, csv)
+    return LookView(lead, rows, csv, allowed)
 
 
 def unclaimed_view(found: Unclaimed, yardstick: Yardstick, system: System) -> UnclaimedView:
@@ -234,7 +252,7 @@ def unclaimed_view(found: Unclaimed, yardstick: Yardstick, system: System) -> Un
             ]
         )
     number = sum(times for _, times in found.levers)
-    lead = "Nobody has a lever that is expected to pay half a metre yet."
+    lead = NO_LEVER
     if found.total is not None:
         lead = (
             f"{gain_brief(found.total, system)} {yardstick.words} is left unclaimed in all, if "

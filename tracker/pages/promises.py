@@ -73,4 +73,6 @@ def _worked_out(key: context.FitKey, version: int, changes: tuple[int, ...]) -> 
     store = context.store_of(key.url)
     kept = [promise for number, promise in store.promises().items() if number in changes]
     shots = carries_of(store, (promise.change.player for promise in kept))
-    return promise_book(context.stored_fit(key), kept, shots)
+    called = key.called
+    promised, carried = map(called.promise, kept), map(called.shot, shots)
+    return promise_book(context.stored_fit(key), tuple(promised), tuple(carried))

@@ -29,6 +29,8 @@ Rows = tuple[tuple[str, ...], ...]
 
 DRILL_COLUMNS = ("Drill or change", "Acts on", "Effect", "Direction", "Players")
 
+MOST_NAMED = 8
+"""Players named in one sentence."""
 WORKS = 0.95
 """Least chance of an effect's sign at which the sentence names a drill (two-sided 90 %)."""
 
@@ -220,6 +222,9 @@ def _moving(trait: str, table: Sequence[SquadRow], system: System) -> str:
     ]
     if not found:
         return "Nobody's trend is settled yet."
+    more = len(found) - MOST_NAMED
+    if more > 0:
+        found = [*found[:MOST_NAMED], f"and {more} more, all in the file"]
     expected = 0.1 * len(table)
     return (
         f"Worth a look, because the trend is 90 % sure to have a direction: {'; '.join(found)}. "

@@ -27,7 +27,7 @@ from tracker.pages.shared.checks_view import (
     checks_of,
     checks_view,
 )
-from tracker.pages.shared.context import FitKey, Here
+from tracker.pages.shared.context import Here
 from tracker.pages.trust_view import (
     HOW_TO_READ_EVIDENCE,
     HOW_TO_READ_PUBLISHED,
@@ -108,7 +108,7 @@ def show_history(here: Here) -> None:
         return
     try:
         with st.spinner("Reading both fits ..."):
-            found = compared_fits(*(FitKey(here.key.url, number) for number in chosen))
+            found = compared_fits(*context.keys_alike(here, chosen))
     except NoFit as error:
         drawing.say(str(error))
         return

@@ -64,5 +64,5 @@ def answered(
     key: context.FitKey, version: int, player: str, change: WhatIf, system: System
 ) -> WhatIfAnswer:
     """Return what a change would do; ``version`` counts changes of the stored data."""
-    shots = context.squad_shots(key.url, version)
+    shots = context.squad_shots(key, version)
     return what_if(context.stored_fit(key), player, change, shots, system=system)

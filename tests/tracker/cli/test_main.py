@@ -312,6 +312,28 @@ def test_squad_has_the_contract_keys(fitted):
     assert {"player", "level", "trend_per_month", "expected_rank", "rank90", "p_top3"} <= set(row)
     drill = found["drills"][0]
     assert {"name", "trait", "effect", "p_positive", "players"} <= set(drill)
+    assert {"start_now", "changed", "needs_a_look", "unclaimed_m"} <= set(found)
+    start = found["start_now"][0]
+    assert {"median", "low90", "high90", "unit"} == set(start["change"])
+    assert start["worth_at_like_speed"]["unit"] == "m"
+    assert {"flags", "expected_wrong", "bar", "looked_at"} <= set(found["changed"])
+    assert {"total", "mean_total", "players", "levers"} <= set(found["unclaimed_m"])
+    brief = answer(fitted("squad", "--trait", UP, "--brief", "--json"))
+    assert brief["players"] == found["players"]
+    assert "unclaimed_m" not in brief
+
+
+def test_squad_filters_leave_some_and_nobody_left_is_refused(fitted):
+    fitted("group", "Ann", "seniors", "--coach", "Kerr")
+    found = answer(fitted("squad", "--group", "seniors", "--coach", "Kerr", "--json"))
+    assert [row["player"] for row in found["players"]] == ["Ann"]
+    assert {row["player"] for row in found["start_now"]} == {"Ann"}
+    nobody = fitted("squad", "--group", "juniors", code=1)
+    assert "nobody is left by these filters" in nobody.stderr
+    wrong = fitted("squad", "--handed", "both", code=1)
+    assert "--handed: found 'both', wanted right or left" in wrong.stderr
+    wrong = fitted("squad", "--since", "May", code=1)
+    assert "--since: found 'May', wanted a date such as 2026-03-01" in wrong.stderr
 
 
 def test_tables_carry_units_and_intervals(fitted):

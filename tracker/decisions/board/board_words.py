@@ -11,6 +11,8 @@ from tracker.interval import Interval
 from tracker.units import System, range_text, trait_display, value_text
 from tracker.words import chance_words
 
+NO_LEVER = "Nobody has a lever that is expected to pay half a metre yet."
+
 
 def move_words(row: StartNow, system: System) -> str:
     """Return how a level moved: its steps, then what creeps beside them.
@@ -18,10 +20,8 @@ def move_words(row: StartNow, system: System) -> str:
     A step is never spread out over the months.
     """
     steps = [step_words(row.trait, step, system) for step in row.steps if step.settled]
-    creep = row.creep
-    if creep is not None and one_sided(creep):
-        how = trait_display(row.trait, system)
-        size = value_text(creep.median, how, signed=True)
+    if row.creep is not None and creeps(row, system):
+        size = value_text(row.creep.median, trait_display(row.trait, system), signed=True)
         steps.append(f"creeps {size} a month{' beside it' if steps else ''}")
     if steps:
         return "; ".join(steps)
@@ -29,6 +29,14 @@ def move_words(row: StartNow, system: System) -> str:
     if open_steps:
         return f"{_name(open_steps[-1])}: which way is not settled"
     return "no step and no creep is settled"
+
+
+def creeps(row: StartNow, system: System) -> bool:
+    """Return whether a level surely creeps, and by more than rounds to nothing."""
+    if row.creep is None or not one_sided(row.creep):
+        return False
+    how = trait_display(row.trait, system)
+    return bool(round(row.creep.median * how.factor, how.decimals))
 
 
 def step_words(trait: str, step: Step, system: System) -> str:

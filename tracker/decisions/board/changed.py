@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 
 from models.traits import TRAITS
-from tracker.decisions.board.start_now import mean_level
+from tracker.decisions.board.start_now import days_of, mean_level
 from tracker.decisions.verdict.guards import methods_linked
 from tracker.decisions.verdict.windows import Split, default_split
 from tracker.interval import Interval
@@ -108,7 +108,7 @@ def usual_split(one: PlayerTrait, since: date | None = None) -> Split | None:
     """
     read = np.intersect1d(one.places_read, one.places_since(since))
     begun = [change.start.toordinal() for change in one.changes]
-    split = default_split([one.starts[place].toordinal() for place in read], begun)
+    split = default_split(days_of(one, read), begun)
     return None if split is None else Split(read[split.before], read[split.after], split.change)
 
 

@@ -85,7 +85,8 @@ def who_needs_a_look(
     trait in doubt gives no reason that rests on it.
     """
     asked = [p.name for p in fit.players if p.name in players]
-    sound = [t for t in fit.traits if not fit.problems_of(t) and fit.squad(t).is_read]
+    read = [t for t in fit.traits if fit.squad(t).is_read]
+    sound = [t for t in read if not fit.problems_of(t)]
     found = [
         look
         for trait in sound
@@ -99,7 +100,7 @@ def who_needs_a_look(
         if v.player in players and v.verdict in REAL and v.direction == "looser"
     ]
     found += _stuck(stuck, players)
-    found += [look for name in asked if (look := _few(fit, name)) is not None]
+    found += [look for name in asked if (look := _few(fit, name, read)) is not None]
     latest = max((fit.sessions(p.name)[-1].date() for p in fit.players), default=date.min)
     found += [look for name in asked if (look := _unseen(fit, name, latest)) is not None]
     return tuple(sorted(found, key=lambda s: (KINDS.index(s.kind), s.linked, s.player)))
@@ -184,13 +185,13 @@ def _stuck(stuck: Sequence[StuckReadings], players: Collection[str]) -> list[Loo
     ]
 
 
-def _few(fit: Fit, player: str) -> Look | None:
-    """Return the traits of a player with too few sessions; what nobody reads is nobody's fault."""
+def _few(fit: Fit, player: str, read: Sequence[str]) -> Look | None:
+    """Return which of the traits that anybody reads are read too seldom of a player."""
     few = {}
-    for trait in fit.traits:
+    for trait in read:
         one = fit.of(player, trait)
         sessions = int(one.places_read.size)
-        if sessions < ENOUGH_SESSIONS and fit.squad(trait).is_read:
+        if sessions < ENOUGH_SESSIONS:
             few[trait] = (sessions, one.readings)
     return Look(player, "few", few=few) if few else None
 

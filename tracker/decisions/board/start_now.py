@@ -25,6 +25,7 @@ from tracker.posterior import Fit, Places, PlayerTrait, Window
 DRAWS, SHOTS = 120, 16
 """Draws and shots that the ends of a season are flown with."""
 SPEED = "club_speed_mps"
+EPOCH = date(1970, 1, 1).toordinal()
 
 StepKind = Literal["logged", "found"]
 
@@ -70,7 +71,7 @@ def ends_of(one: PlayerTrait, since: date | None = None) -> Split | None:
     Two days each where there are four; None with readings on fewer than two days.
     """
     read = np.intersect1d(one.places_read, one.places_since(since))
-    split = default_split([one.starts[place].toordinal() for place in read], ())
+    split = default_split(days_of(one, read), ())
     return None if split is None else Split(read[split.before], read[split.after], None)
 
 
@@ -104,7 +105,7 @@ def steps_of(one: PlayerTrait, since: date | None = None) -> tuple[Step, ...]:
     if not places.size:
         return ()
     unit = TRAITS[one.trait].unit
-    begin, end = (one.starts[place].date() for place in (places[0], places[-1]))
+    begin, end = _day(one, places[0]), _day(one, places[-1])
     found = [
         _step("logged", change.name, (change.start, change.start), effect, unit, 1.0)
         for change, effect in zip(one.changes, one.change_effect, strict=True)
@@ -156,6 +157,12 @@ def squad_start_now(
     return tuple(row for row in rows if row is not None)
 
 
+def days_of(one: PlayerTrait, places: Places) -> list[int]:
+    """Return the days of some sessions, as ordinals."""
+    days = one.times[places].astype("datetime64[D]").astype(np.int64)
+    return [int(day) for day in days + EPOCH]
+
+
 def scatter_windows(
     fit: Fit, players: Collection[str], trait: str, since: date | None = None
 ) -> dict[str, tuple[Window, Window]]:
@@ -199,4 +206,4 @@ def _creep(one: PlayerTrait, places: Places) -> Interval | None:
 
 
 def _day(one: PlayerTrait, place: int) -> date:
-    return one.starts[place].date()
+    return date.fromordinal(days_of(one, np.array([place]))[0])

@@ -18,6 +18,7 @@ from models.traits import TARGETED, TRAITS
 from tracker.decisions.distance.gain_words import (
     LeverWords,
     common_words,
+    gain_doubt,
     gain_lead,
     gain_notes,
     gain_sentence,
@@ -159,6 +160,8 @@ class Gains:
     """Traits of the delivery of which the player has no reading."""
     lead: str = ""
     """The sentence without what a headline says already."""
+    doubt: str = ""
+    """What the first lever's gain hangs on, and how often another is better; empty without one."""
 
     @property
     def best(self) -> LeverGain | None:
@@ -217,8 +220,11 @@ def squad_levers(
     seed: int = 1,
     progress: Callable[[int, int], None] | None = None,
     workers: int | None = None,
+    players: Sequence[str] | None = None,
 ) -> tuple[PlayerLevers, ...]:
     """Return every player's levers, in the fit's order, whatever the number of threads.
+
+    ``players`` are those worked out, in their order; all of the fit unless given.
 
     ``progress`` is told (players done, players in all) after each, in the caller's thread.
     ``workers`` is how many players are worked out at once, by default one a processor core.
@@ -229,7 +235,8 @@ def squad_levers(
         return player_levers(fit, player, yardstick=yardstick, seed=seed, common=common)
 
     with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
-        jobs = [pool.submit(levers, p.name) for p in fit.players]
+        names = [p.name for p in fit.players] if players is None else players
+        jobs = [pool.submit(levers, name) for name in names]
         for done, _ in enumerate(as_completed(jobs), start=1):
             if progress is not None:
                 progress(done, len(jobs))
@@ -274,6 +281,7 @@ def ranked(
         measure=measure,
         sentence=gain_sentence(levers, words, tied_names, **how),
         lead=gain_lead(levers, words, tied_names, **how),
+        doubt=gain_doubt(words[0], tied_names, clear=order.clear, system=system) if first else "",
         measure_next=measure_words(
             levers, None if measure is None else (measure.trait, measure.worth_m),
             beats=measure is not None and measure.beats_acting, system=system,

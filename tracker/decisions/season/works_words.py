@@ -16,7 +16,7 @@ from tracker.decisions.season.what_works import (
 )
 from tracker.interval import Interval
 from tracker.units import System, range_text, trait_display, value_text
-from tracker.words import chance_words
+from tracker.words import cases_words, chance_words, with_chance
 
 FINDING_WORDS: Mapping[Finding, str] = MappingProxyType(
     {
@@ -100,8 +100,8 @@ def works_lead(
     nearest = max(unsettled, key=lambda row: row.p_helps)
     return (
         f"Nearest is {nearest.name} for {TRAITS[nearest.trait].label}: it moves it by "
-        f"{effect_words(nearest.trait, nearest.effect, system)}, and helps with a chance of "
-        f"{chance_words(nearest.p_helps)}. {settle_words(nearest)}"
+        f"{effect_words(nearest.trait, nearest.effect, system)}, and helps "
+        f"{with_chance(nearest.p_helps)}. {settle_words(nearest)}"
     )
 
 
@@ -172,7 +172,7 @@ def answer_words(answer: Answer) -> str:
     said = ANSWER_WORDS[answer.finding]
     if answer.finding != "cannot-tell":
         return said
-    return f"{said}: helped with a chance of {chance_words(answer.p_helped)}"
+    return f"{said}: helped {with_chance(answer.p_helped)}"
 
 
 def _sure(row: WorkedRow, fresh: NewDrill, system: System) -> str:
@@ -187,7 +187,7 @@ def _sure(row: WorkedRow, fresh: NewDrill, system: System) -> str:
     if fresh.p_best > row.p_best:
         may = chance_words(fresh.p_best)
         return f"{said} A drill that nobody has tried may give more a session ({may})."
-    return f"{said} A session of it is the best choice for the trait in {chance_words(row.p_best)}."
+    return f"{said} A session of it is the best choice for the trait {cases_words(row.p_best)}."
 
 
 def _start(text: str) -> str:

@@ -104,8 +104,8 @@ def looser_scatter(
 ) -> tuple[ConsistencyVerdict, ...]:
     """Return the verdicts on those players whose shots may scatter more in their later window.
 
-    The whole squad is summed up at once; whose plain ratio is not above 1 by more than its own
-    error is left out, since no verdict could call that looser.
+    The whole squad is summed up at once; whose plain ratio is not above 1 by more than twice its
+    own error is left out, since no verdict could call that looser.
     """
     names = tuple(windows)
     codes = shots["player"].map({name: i for i, name in enumerate(names)})
@@ -149,7 +149,7 @@ def _may_be_looser(pair: TraitSummary) -> bool:
     if not (df > 0).all() or not (squares > 0).all():
         return False
     log_ratio = 0.5 * np.log(squares[1] / df[1] / (squares[0] / df[0]))
-    return bool(log_ratio > np.sqrt(np.sum(1 / (2 * df))))
+    return bool(log_ratio > 2 * np.sqrt(np.sum(1 / (2 * df))))
 
 
 def _judged(

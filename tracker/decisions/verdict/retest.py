@@ -51,7 +51,7 @@ from tracker.errors import BadRequest, NotEnoughData
 from tracker.interval import Z90
 from tracker.posterior import Fit
 from tracker.units import System, trait_display, value_text
-from tracker.words import chance_words
+from tracker.words import with_chance
 
 SESSIONS: Final = tuple(range(2, 13))
 SHOTS: Final = (5, 10, 15, 20, 30)
@@ -355,11 +355,11 @@ def _sentence(
     if best is not None:
         return (
             f"{player}: {best.sessions} sessions of {best.shots_per_session} shots would show "
-            f"{what} with a chance of {chance_words(best.p_real)}."
+            f"{what} {with_chance(best.p_real)}."
         )
     most = max(designs, key=lambda d: d.p_real)
     return (
         f"{player}: {what} cannot be shown within {SESSIONS[-1]} sessions: even {most.sessions} "
-        f"sessions of {most.shots_per_session} shots would do it with a chance of "
-        f"{chance_words(most.p_real)}. A larger change, or a steadier reading, would help."
+        f"sessions of {most.shots_per_session} shots would do it "
+        f"{with_chance(most.p_real)}. A larger change, or a steadier reading, would help."
     )

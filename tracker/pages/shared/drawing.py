@@ -8,13 +8,15 @@ from collections.abc import Iterable, Sequence
 import pandas as pd
 import streamlit as st
 
-from tracker.plain import JOINER, markdown
+from tracker.pages.shared.styles import column_styles
+from tracker.plain import JOINER, line, markdown
 
 
 def answer(headline: str, lead: str) -> None:
     """Write the page's answer: a sentence to remember and one that says how sure."""
     title(headline)
-    say(lead)
+    if lead:
+        say(lead)
 
 
 def title(text: str) -> None:
@@ -103,7 +105,9 @@ def table(
         return
     cells = [[markdown(cell) for cell in row] for row in held]
     names = [markdown(name) for name in columns]
-    st.table(pd.DataFrame(cells, columns=names), hide_index=True, border="horizontal")
+    frame = pd.DataFrame(cells, columns=names)
+    styled = frame.style.set_table_styles(column_styles([line(name) for name in columns]))
+    st.table(styled if frame.columns.is_unique else frame, hide_index=True, border="horizontal")
     if ranges:
         st.caption("In brackets: 90 % sure to be in this range.")
 

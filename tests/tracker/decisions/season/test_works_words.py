@@ -46,7 +46,7 @@ def test_what_works_is_named_with_its_trait_effect_and_doubt():
     lead = works_lead(found, "yards", logged=True)
     assert "+5.2 mm (90 % sure between +3.4 and +6.9 mm) for 1 session of practice" in lead
     assert "about 9 in 10 that this is beyond the 2.1 mm that matter" in lead
-    assert lead.endswith("A session of it is the best choice for the trait in about 8 in 10.")
+    assert lead.endswith("A session of it is the best choice for the trait in about 8 in 10 cases.")
 
 
 def test_where_an_untried_drill_may_give_more_that_is_said():

@@ -11,7 +11,7 @@ from scipy import stats
 from models.traits import MODELLED
 from tests.fits import day
 from tracker.decisions.verdict import consistency
-from tracker.decisions.verdict.consistency import judge_consistency
+from tracker.decisions.verdict.consistency import judge_consistency, looser_scatter
 from tracker.decisions.verdict.threshold import upper_limit
 from tracker.errors import BadRequest, NotEnoughData
 from tracker.posterior import Window
@@ -220,3 +220,20 @@ def test_refusals_name_dates_and_reason():
     single = frame.groupby(["player", "session"], as_index=False).first()
     with pytest.raises(NotEnoughData, match="at least two shots"):
         judge_consistency(single, "Ann", TRAIT, BEFORE, AFTER)
+
+
+def test_a_whole_squad_is_judged_at_once_as_each_player_alone():
+    frame = shots(6.0, 12.0)
+    found = looser_scatter(frame, TRAIT, dict.fromkeys(("Ann", "B0", "B1"), (BEFORE, AFTER)))
+    ann = next(v for v in found if v.player == "Ann")
+    alone = judged(frame)
+    assert ann.ratio.median == pytest.approx(alone.ratio.median, rel=0.02)
+    assert (ann.verdict, ann.direction) == (alone.verdict, "looser")
+    assert {v.player for v in found if v.direction == "looser"} == {"Ann"}
+
+
+def test_who_scatters_less_or_was_not_read_is_not_looked_at_for_growing_scatter():
+    frame = shots(12.0, 6.0, others=0)
+    assert looser_scatter(frame, TRAIT, {"Ann": (BEFORE, AFTER)}) == ()
+    assert looser_scatter(frame, "attack_deg", {"Ann": (BEFORE, AFTER)}) == ()
+    assert looser_scatter(frame, TRAIT, {"Zed": (BEFORE, AFTER)}) == ()
