@@ -1,5 +1,7 @@
 """The list of pages that the tests read from app.py: what is registered, and nothing else."""
 
+import ast
+
 import pytest
 
 from tests.pages import NAMES, PAGES, ROOT, WITHOUT_FIT, RegisteredPage, pages_of
@@ -36,3 +38,29 @@ def test_every_registered_page_has_its_module_and_an_address_of_its_own():
 
 def test_pages_that_need_no_fit_are_pages():
     assert set(WITHOUT_FIT) <= set(NAMES)
+
+
+def lists_of_pages(source):
+    """Return the lines of lists, sets and tables that name all pages, or all but two."""
+    found = []
+    for node in ast.walk(ast.parse(source)):
+        held = node.keys if isinstance(node, ast.Dict) else getattr(node, "elts", [])
+        words = {str(one.value).lower() for one in held if isinstance(one, ast.Constant)}
+        if len(words & set(NAMES)) >= len(NAMES) - 2:
+            found.append(node.lineno)
+    return found
+
+
+def test_no_test_keeps_a_list_of_the_pages_of_its_own():
+    kept = {
+        path.relative_to(ROOT).as_posix(): lines
+        for path in (ROOT / "tests").rglob("*.py")
+        if (lines := lists_of_pages(path.read_text(encoding="utf-8")))
+    }
+    assert kept == {}
+
+
+def test_the_watch_over_lists_sees_one():
+    assert lists_of_pages(f"a = 1\nPAGES = {tuple(name.title() for name in NAMES[2:])}") == [2]
+    assert lists_of_pages(f"PAGES = {dict.fromkeys(NAMES, '')}") == [1]
+    assert lists_of_pages(f"SOME = {NAMES[:2]}") == []

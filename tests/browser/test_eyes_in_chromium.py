@@ -5,6 +5,7 @@ from importlib.resources import files
 import pytest
 
 from tests.browser.serving import ARGUMENTS, CHROMIUM, PATIENCE_MS, ROOT, served, settled
+from tests.pages import PAGES
 from tests.tracker.pages.academy import fill
 from tracker.store.store import Store
 
@@ -13,16 +14,12 @@ playwright = pytest.importorskip("playwright.sync_api", reason="Playwright is no
 axe = pytest.importorskip("axe_playwright_python", reason="axe is not installed")
 
 OUT = ROOT / "out" / "screenshots"
-PAGES = {
+OPENED_AT = {
     "coach": "coach?player=Cedar",
     "player": "player?player=Cedar&trait=strike_up_mm",
-    "squad": "squad",
-    "season": "season",
     "live": "live?player=Cedar",
-    "physics": "physics",
-    "trust": "trust",
-    "load": "load",
 }
+"""The address at which a page shows most, where that is not its bare one."""
 SHAPES = {
     "desktop": ("light", 1400, 1000),
     "dark": ("dark", 1400, 1000),
@@ -88,10 +85,10 @@ def node_reason(rule):
     return checks[0]["message"] if checks else ""
 
 
-@pytest.mark.parametrize("name", PAGES)
+@pytest.mark.parametrize("name", [page.path for page in PAGES])
 @pytest.mark.parametrize("reader", SHAPES, indirect=True)
 def test_page_is_readable_for_every_eye(reader, address, name, request):
-    opened(reader, f"{address}/{PAGES[name]}")
+    opened(reader, f"{address}/{OPENED_AT.get(name, name)}")
     OUT.mkdir(parents=True, exist_ok=True)
     shape = request.node.callspec.params["reader"]
     reader.screenshot(path=OUT / f"{name}_{shape}_whole.png")
@@ -102,7 +99,7 @@ def test_page_is_readable_for_every_eye(reader, address, name, request):
 
 @pytest.mark.parametrize("reader", ["phone"], indirect=True)
 def test_table_is_cards_with_named_lines_on_a_phone(reader, address):
-    opened(reader, f"{address}/{PAGES['coach']}")
+    opened(reader, f"{address}/{OPENED_AT['coach']}")
     table = reader.locator("[data-testid='stTable']").first
     assert table.evaluate("e => e.scrollWidth <= e.clientWidth")
     assert not table.locator("thead").is_visible()
@@ -114,7 +111,7 @@ def test_table_is_cards_with_named_lines_on_a_phone(reader, address):
 
 @pytest.mark.parametrize("reader", ["desktop"], indirect=True)
 def test_table_stays_a_table_on_a_desk(reader, address):
-    opened(reader, f"{address}/{PAGES['coach']}")
+    opened(reader, f"{address}/{OPENED_AT['coach']}")
     table = reader.locator("[data-testid='stTable']").first
     assert table.locator("thead").is_visible()
     assert table.locator("td").first.evaluate("e => getComputedStyle(e).display") == "table-cell"

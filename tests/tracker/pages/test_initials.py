@@ -7,6 +7,7 @@ from google.protobuf.json_format import MessageToJson
 from streamlit.testing.v1 import AppTest
 
 from tests.fits import day, make_fit, noise
+from tests.pages import PAGES
 from tests.tracker.pages.academy import BALLS, keep
 from tracker.records import Change, Shot
 from tracker.store.store import Store
@@ -14,7 +15,6 @@ from tracker.store.store import Store
 SECONDS = 300
 FIRST, SECOND = "Wilhelmina Quatermain", "Bartholomew Quince"
 NAMES = (FIRST, SECOND, "Wilhelmina", "Quatermain", "Bartholomew", "Quince")
-PAGES = ("coach", "player", "squad", "season", "live", "physics", "trust", "load")
 
 
 @pytest.fixture
@@ -79,7 +79,7 @@ def named_in(text):
     return [name for name in NAMES if name.lower() in text.lower()]
 
 
-@pytest.mark.parametrize("name", PAGES)
+@pytest.mark.parametrize("name", [page.module for page in PAGES])
 def test_no_name_stands_anywhere_while_initials_are_on(squad, name):
     by_name = all_that_is_sent(opened(name, player=FIRST))
     by_initials = all_that_is_sent(opened(name, player=FIRST, initials="on"))
