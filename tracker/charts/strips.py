@@ -143,8 +143,7 @@ def _names(
         {"day": last.isoformat(), "_name": name, "_now": _number(row.level[-1].median)}
         for name, row in zip(names, strips.rows, strict=True)
     ]
-    y = named_axis(names, title)
-    y.scale = alt.Scale(domain=list(names), type="band", padding=0)
+    y = named_axis(names, title).scale(domain=list(names), type="band", padding=0)
     text: alt.Chart = sheet.drawn("_now", rows).mark_text(align="left", dx=8)
     return text.encode(x=x, y=y, text="_now:N")
 

@@ -146,12 +146,12 @@ def render_drives(view: DrivesView) -> None:
 def _details(view: CoachView) -> None:
     if view.cautions:
         drawing.say(" ".join(view.cautions), "Take care.")
-    drawing.table(LEVER_COLUMNS, view.levers, "There is nothing to rank.")
+    drawing.table(LEVER_COLUMNS, view.levers, "There is nothing to rank.", ranges=True)
     with st.expander("Why: where each trait stands and how sure the order is"):
         st.markdown("**Where each trait stands, and what it is worth**")
-        drawing.table(WORTH_COLUMNS, view.worth, "No trait was read.")
+        drawing.table(WORTH_COLUMNS, view.worth, "No trait was read.", ranges=True)
         st.markdown("**What else the best lever changes** (+ lands toward the open-face side)")
-        drawing.table(BESIDES_COLUMNS, view.besides, "")
+        drawing.table(BESIDES_COLUMNS, view.besides, "", ranges=True)
         st.markdown("**How sure the order is**")
         drawing.table(CHANCE_COLUMNS, view.chances, "")
         if view.remarks:
@@ -176,7 +176,7 @@ def render_squad(rows: Rows, common: str = "") -> None:
     """Draw the list of everybody's first lever, and which one is common."""
     if common:
         drawing.say(common)
-    drawing.table(SQUAD_COLUMNS, rows, "No player is in the fit.")
+    drawing.table(SQUAD_COLUMNS, rows, "No player is in the fit.", ranges=True)
 
 
 def _kept_efforts() -> tuple[tuple[str, float], ...]:

@@ -64,7 +64,7 @@ def render(view: DistanceView) -> None:
     for note in view.notes:
         drawing.quietly(note)
     with st.expander("What was delivered at both ends"):
-        drawing.table(("Delivery", *view.ends), view.levels, "")
+        drawing.table(("Delivery", *view.ends), view.levels, "", ranges=True)
 
 
 @once(256)

@@ -133,7 +133,9 @@ def render_words(view: LiveView) -> None:
 def render_detail(view: LiveView) -> None:
     """Draw what was read today, trait by trait, and the cautions."""
     st.header("Everything read today", anchor=False)
-    drawing.table(COLUMNS, view.rows, "Nothing that the model reads has been read today.")
+    drawing.table(
+        COLUMNS, view.rows, "Nothing that the model reads has been read today.", ranges=True
+    )
     drawing.bullets(CAUTIONS)
 
 

@@ -40,10 +40,10 @@ def render(view: PromisesView) -> None:
     if view.points:
         picture(promise_chart(view.points), "promises", CAPTION, view.picture_text, HOW_TO_READ)
     if view.drills:
-        drawing.table(BY_DRILL_COLUMNS, view.drills, "")
+        drawing.table(BY_DRILL_COLUMNS, view.drills, "", ranges=True)
     if view.rows:
         with st.expander("Every promise"):
-            drawing.table(PROMISE_COLUMNS, view.rows, "")
+            drawing.table(PROMISE_COLUMNS, view.rows, "", ranges=True)
     for note in view.notes:
         drawing.quietly(note)
 

@@ -2,14 +2,13 @@
 
 from collections.abc import Sequence
 from datetime import date
-from typing import cast
 
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
 from tracker.charts.rank import rank_chart
 from tracker.decisions.board.filters import Asked, players_left
-from tracker.decisions.distance.yardstick import TOWARD, YARDSTICKS, Yardstick, YardstickName
+from tracker.decisions.distance.yardstick import TOWARD, YARDSTICKS, Yardstick
 from tracker.decisions.squad import last_changed
 from tracker.errors import TrackerError
 from tracker.pages import board, promises
@@ -118,7 +117,7 @@ def _one_of(label: str, key: str, words: Sequence[str | None]) -> str:
 def _yardstick() -> Yardstick:
     """Return what counts: as it was chosen on the coach's page, or toward the target."""
     name = address.kept("yardstick")
-    return Yardstick(cast(YardstickName, name)) if name in YARDSTICKS else TOWARD
+    return Yardstick(name) if name in YARDSTICKS else TOWARD
 
 
 def _paper(here: context.Here, trait: str) -> Paper:
@@ -151,7 +150,7 @@ def render(view: SquadView, places: Sequence[int] | None = None) -> None:
             picture(chart, "ranks", CAPTION, view.picture_text, how_to_read)
     with st.expander("Levels, places and trends as a table"):
         levels = [view.levels[place] for place in shown]
-        drawing.table(level_columns(view.first), levels, "Nobody has a reading yet.")
+        drawing.table(level_columns(view.first), levels, "Nobody has a reading yet.", ranges=True)
         drawing.say(view.moving)
         drawing.csv_button(view.levels_csv, "levels and places")
 
@@ -165,4 +164,11 @@ def render_drills(view: SquadView) -> None:
         "What each logged change did on average over the players who did it, with their ordinary "
         "drift taken out. Players who changed nothing are part of the comparison."
     )
-    long_table(DRILL_COLUMNS, view.drills, "No change is logged yet.", view.drills_csv, "drills")
+    long_table(
+        DRILL_COLUMNS,
+        view.drills,
+        "No change is logged yet.",
+        view.drills_csv,
+        "drills",
+        ranges=True,
+    )

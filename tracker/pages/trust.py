@@ -69,10 +69,10 @@ def render(view: TrustView, checks: ChecksView) -> None:
     st.header("Does the model look like your shots?", anchor=False)
     drawing.say(checks.headline)
     with st.expander("Every comparison of what was seen with what the model makes up"):
-        drawing.table(CHECK_COLUMNS, checks.checks, "")
+        drawing.table(CHECK_COLUMNS, checks.checks, "", ranges=True)
         st.caption(HOW_TO_READ_CHECKS)
     with st.expander("What the model took for possible before the first shot"):
-        drawing.table(PRIOR_COLUMNS, checks.priors, "")
+        drawing.table(PRIOR_COLUMNS, checks.priors, "", ranges=True)
         st.caption(HOW_TO_READ_PRIORS)
     st.header("Has it been right where the truth is known?", anchor=False)
     drawing.say(view.evidence)
@@ -90,7 +90,7 @@ def render(view: TrustView, checks: ChecksView) -> None:
     drawing.say(view.physics)
     if view.constants:
         with st.expander("The constants of impact and flight, learned and published"):
-            drawing.table(CONSTANT_COLUMNS, view.constants, "")
+            drawing.table(CONSTANT_COLUMNS, view.constants, "", ranges=True)
     with st.expander("What this fit was made of: seed, versions, data"):
         drawing.table(MADE_COLUMNS, view.made, "")
 

@@ -53,7 +53,7 @@ def render(view: WhatIfView) -> None:
     """Draw the sentence, where the best window goes, and the rest on demand."""
     drawing.say(view.shift, view.sentence)
     with st.expander("What else it changes, and what is taken for granted"):
-        drawing.table(EFFECT_COLUMNS, view.effects, "")
+        drawing.table(EFFECT_COLUMNS, view.effects, "", ranges=True)
         drawing.table(AIM_COLUMNS, view.aims, "")
         if view.notes:
             drawing.bullets(view.notes)

@@ -164,6 +164,20 @@ def test_every_way_of_writing_shows_every_hostile_name_as_typed():
         assert not any(e.icon for e in page.get(kind) if hasattr(e, "icon"))
 
 
+def note_table(ranges):
+    from tracker.pages.shared import drawing
+
+    rows = [("moved ball from 2 to 3 (wind)", "+4.0 mm (+1.0 to +7.0)")]
+    drawing.table(("Note", "Change"), rows, "", ranges=ranges)
+
+
+@pytest.mark.parametrize(
+    ("ranges", "said"), [(False, []), (True, ["In brackets: 90 % sure to be in this range."])]
+)
+def test_brackets_are_explained_where_they_are_ranges_not_where_a_note_has_some(ranges, said):
+    assert [c.value for c in run(note_table, ranges=ranges).caption] == said
+
+
 def test_a_refused_file_is_named_as_typed():
     problem = RowProblem(2, DRILL, PLAYER, OTHER)
     view = LoadView(f"{SOURCE} was refused; nothing was stored.", OTHER, False, (problem,))

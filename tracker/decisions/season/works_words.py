@@ -10,6 +10,7 @@ from tracker.decisions.season.what_works import (
     Answer,
     Finding,
     NewDrill,
+    NotJudged,
     TraitWorks,
     WorkedRow,
 )
@@ -69,8 +70,19 @@ def works_headline(works: Sequence[TraitWorks], *, logged: bool) -> str:
     return "Nobody can tell yet which change works."
 
 
-def works_lead(works: Sequence[TraitWorks], system: System, *, logged: bool) -> str:
-    """Return how sure the headline is, or what would settle it; ``logged`` as for the headline."""
+def works_lead(
+    works: Sequence[TraitWorks],
+    system: System,
+    *,
+    logged: bool,
+    left_out: Sequence[NotJudged] = (),
+) -> str:
+    """Return how sure the headline is, or what would settle it; ``logged`` as for the headline.
+
+    ``left_out`` are the changes that could not be judged: where none could, it says why not.
+    """
+    if not works and logged and left_out:
+        return " ".join(not_judged_words(one) for one in left_out)
     if not works:
         return NOTHING_TO_JUDGE if logged else NOTHING_LOGGED
     best = best_rows(works)
@@ -91,6 +103,22 @@ def works_lead(works: Sequence[TraitWorks], system: System, *, logged: bool) -> 
         f"{effect_words(nearest.trait, nearest.effect, system)}, and helps "
         f"{with_chance(nearest.p_helps)}. {settle_words(nearest)}"
     )
+
+
+def not_judged_words(one: NotJudged) -> str:
+    """Return why nothing is said of the changes of a trait, and what to do where that helps."""
+    label = TRAITS[one.trait].label
+    if one.reason == "none-logged":
+        return f"No logged change acts on {label}."
+    about = f"Not judged for {label}: {', '.join(one.names)}."
+    if one.reason == "no-better-way":
+        return (
+            f"{about} More of it is neither better nor worse, so nothing can be said to work; "
+            "whether a player's own change of it is real is on the Player page."
+        )
+    if one.reason == "in-doubt":
+        return f"{about} This part of the fit did not pass its checks: fit again with more draws."
+    return f"{about} Nobody has readings of it since: read more, then fit again."
 
 
 def best_rows(works: Sequence[TraitWorks]) -> tuple[WorkedRow, ...]:

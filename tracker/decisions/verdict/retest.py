@@ -48,6 +48,7 @@ from tracker.decisions.verdict.history import (
 from tracker.decisions.verdict.verdict import REAL, classify, default_windows
 from tracker.decisions.verdict.worthwhile import worthwhile_change
 from tracker.errors import BadRequest, NotEnoughData
+from tracker.interval import Z90
 from tracker.posterior import Fit
 from tracker.units import System, trait_display, value_text
 from tracker.words import with_chance
@@ -282,6 +283,16 @@ def _is_real(found: Chances, sign: float, threshold: float) -> NDArray[np.bool_]
     )
     real = verdicts(found.direction, found.worthwhile, found.no_worthwhile)
     return np.asarray(real & (found.sign == sign))
+
+
+def luck_words() -> str:
+    """Return how far a chance may be off because it is counted over so many futures."""
+    most = Z90 * float(np.sqrt(0.25 / FUTURES))
+    return (
+        f"Each chance is counted over {FUTURES} imagined futures and may be off by up to "
+        f"{most * 100:.0f} in 100 (90 % sure): smaller steps from one design to the next may be "
+        "luck."
+    )
 
 
 def _asked(

@@ -92,8 +92,13 @@ def unlike(sentences: Sequence[str]) -> None:
     st.info(f"Read with some care: {markdown('; '.join(sentences))}. More on the Trust page.")
 
 
-def table(columns: Sequence[str], rows: Iterable[Sequence[str]], empty: str) -> None:
-    """Show rows of text as a plain table, or say why there is none."""
+def table(
+    columns: Sequence[str], rows: Iterable[Sequence[str]], empty: str, *, ranges: bool = False
+) -> None:
+    """Show rows of text as a plain table, or say why there is none.
+
+    ``ranges`` says that numbers come with their 90 % ends in brackets, which is then explained.
+    """
     held = list(rows)
     if not held:
         say(empty)
@@ -103,7 +108,7 @@ def table(columns: Sequence[str], rows: Iterable[Sequence[str]], empty: str) -> 
     frame = pd.DataFrame(cells, columns=names)
     styled = frame.style.set_table_styles(column_styles([line(name) for name in columns]))
     st.table(styled if frame.columns.is_unique else frame, hide_index=True, border="horizontal")
-    if any(" to " in cell and cell.endswith(")") for row in held for cell in row):
+    if ranges:
         st.caption("In brackets: 90 % sure to be in this range.")
 
 
