@@ -37,7 +37,7 @@ from tracker.pages.shared.once import once
 from tracker.pages.shared.phrases import counted
 from tracker.plain import markdown
 from tracker.posterior import Fit
-from tracker.records import DEFAULT_CLUB, Shot
+from tracker.records import DEFAULT_CLUB, Labels, Shot
 from tracker.shot_frame import frame_of, shots_of
 from tracker.store.rows import FitSummary, LoggedChange
 from tracker.store.store import Store, default_url
@@ -255,6 +255,16 @@ def squad_stuck(url: str, version: int) -> tuple[StuckReadings, ...]:
 @once(4)
 def _told_apart(url: str, version: int) -> tuple[pd.DataFrame, tuple[StuckReadings, ...]]:
     return without_stuck(store_of(url).shots_frame(club=DEFAULT_CLUB))
+
+
+def labels(here: Here) -> Mapping[str, Labels]:
+    """Return every stored player's group and coach."""
+    return _labels(here.key.url, here.store.data_version())
+
+
+@once(4)
+def _labels(url: str, version: int) -> Mapping[str, Labels]:
+    return store_of(url).labels()
 
 
 @once(64)
