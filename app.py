@@ -4,7 +4,7 @@ import streamlit as st
 
 from tracker.pages import coach, live, load, physics, player, season, squad, trust
 from tracker.pages.shared import address
-from tracker.pages.shared.print_styles import print_styles
+from tracker.pages.shared.styles import page_styles
 
 st.set_page_config(layout="wide", initial_sidebar_state="auto")
 
@@ -22,7 +22,7 @@ pages = [
 front = st.Page(coach.page, title="Coach", url_path="front", default=True)
 
 here = st.navigation([front, *pages], position="hidden")
-print_styles()
+page_styles()
 address.arrive()
 address.place_links([front, *pages[1:]] if here == front else pages)
 here.run()

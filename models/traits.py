@@ -20,22 +20,26 @@ MethodColumn = Literal["strike_method", "delivery_method"]
 
 @dataclass(frozen=True, slots=True)
 class Prior:
-    """Prior scales of a modelled trait, in the trait's unit.
-
-    ``drift_scale`` is per square root of a week; ``session_scale`` is the half-normal scale of the
-    day-to-day SD; ``log_shot_sd_spread`` is the prior median of how far players
-    differ in log shot SD.
-    """
+    """Prior scales of a modelled trait, in the trait's unit."""
 
     mean: float
+    """Level at which an average player of a squad is expected."""
     mean_sd: float
+    """How surely, as an SD."""
     between_scale: float
+    """How far players differ; scale of the half-normal of the SD between them."""
     shot_sd: float
+    """How far one player's shots of one day may differ, as an SD."""
     session_scale: float
+    """The same of one player's days; scale of a half-normal."""
     drift_scale: float
+    """How far a level may creep, per square root of a week."""
     change_scale: float
+    """How much a change that works moves a level; drills and unlogged changes are scaled by it."""
     bias_scale: float
+    """How far one way of reading may be off another, as an SD."""
     log_shot_sd_spread: float = 0.25
+    """Prior median of how far players differ in log shot SD."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +59,7 @@ class Words:
     below_zero: str = ""
     """What is wrong below the target where the level is below 0 too; ``below`` when empty."""
     most: str = "highest"
-    """Who leads a squad where more is better."""
+    """What is best on the squad's list where more is better, such as "fastest"."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +101,7 @@ class Trait:
     prior: Prior | None = None
     """Prior scales; None for what the tendency model leaves out."""
     reading_sd: float = 0.0
-    """SD of one reading by an unknown method."""
+    """SD of one reading by a method whose name says nothing, trait's unit."""
     reading_sd_by_method: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
     """The same by a word in the method's name."""
     goal: Goal = "none"
@@ -140,8 +144,15 @@ class Trait:
 
 
 def _prior(
-    mean: float, mean_sd: float, between: float, shot_sd: float, change: float, bias: float
+    *,
+    mean: float,
+    mean_sd: float,
+    between: float,
+    shot_sd: float,
+    change: float,
+    bias: float,
 ) -> Prior:
+    """Return prior scales whose days and weeks are a share of the shots' scatter."""
     return Prior(
         mean=mean,
         mean_sd=mean_sd,
@@ -160,7 +171,9 @@ _STRIKE_SD = MappingProxyType({"photo": 1.0, "camera": 1.0, "spray": 2.5, "powde
 _TRAITS = (
     Trait(
         "strike_toe_mm", "strike across the face", "mm", "toward the toe", "toward the heel",
-        -60, 60, "strike", "strike", 1, _prior(0, 8, 8, 9, 6, 2), 2.0, _STRIKE_SD,
+        -60, 60, "strike", "strike", 1,
+        _prior(mean=0, mean_sd=8, between=8, shot_sd=9, change=6, bias=2),
+        reading_sd=2.0, reading_sd_by_method=_STRIKE_SD,
         goal="target",
         words=Words(
             "strike toward the heel", "strike too far toward the toe",
@@ -170,14 +183,18 @@ _TRAITS = (
     ),
     Trait(
         "strike_up_mm", "strike height", "mm", "toward the crown", "toward the sole",
-        -40, 40, "strike", "strike", 1, _prior(0, 6, 6, 6.5, 5, 2), 2.0, _STRIKE_SD,
+        -40, 40, "strike", "strike", 1,
+        _prior(mean=0, mean_sd=6, between=6, shot_sd=6.5, change=5, bias=2),
+        reading_sd=2.0, reading_sd_by_method=_STRIKE_SD,
         goal="target",
         words=Words("strike too low", "strike too high", "higher", "lower", "strike"),
         drive=InDrive(step=1.0),
     ),
     Trait(
         "attack_deg", "attack angle", "deg", "upward", "downward",
-        -15, 15, "delivery", "angle", 1, _prior(-1, 2.5, 2.6, 1.2, 2, 0.6), 0.5,
+        -15, 15, "delivery", "angle", 1,
+        _prior(mean=-1, mean_sd=2.5, between=2.6, shot_sd=1.2, change=2, bias=0.6),
+        reading_sd=0.5,
         goal="target",
         words=Words(
             "not hitting up enough", "hitting up too much",
@@ -190,7 +207,9 @@ _TRAITS = (
     ),
     Trait(
         "club_speed_mps", "club speed", "m/s", "faster", "slower",
-        15, 70, "delivery", "speed", 1, _prior(44, 5, 4, 0.65, 1, 0.5), 0.3,
+        15, 70, "delivery", "speed", 1,
+        _prior(mean=44, mean_sd=5, between=4, shot_sd=0.65, change=1, bias=0.5),
+        reading_sd=0.3,
         goal="more",
         signed=False,
         words=Words(
@@ -204,7 +223,9 @@ _TRAITS = (
     ),
     Trait(
         "loft_deg", "delivered loft", "deg", "more", "less",
-        -5, 45, "delivery", "angle", 1, _prior(14, 3, 2.5, 1.3, 1.5, 0.8), 0.6,
+        -5, 45, "delivery", "angle", 1,
+        _prior(mean=14, mean_sd=3, between=2.5, shot_sd=1.3, change=1.5, bias=0.8),
+        reading_sd=0.6,
         goal="target",
         signed=False,
         words=Words(
@@ -215,7 +236,9 @@ _TRAITS = (
     ),
     Trait(
         "path_deg", "club path", "deg", "in-to-out", "out-to-in",
-        -25, 25, "delivery", "angle", 1, _prior(0, 3, 3.5, 1.8, 2, 0.6), 0.5,
+        -25, 25, "delivery", "angle", 1,
+        _prior(mean=0, mean_sd=3, between=3.5, shot_sd=1.8, change=2, bias=0.6),
+        reading_sd=0.5,
         goal="target",
         words=Words(
             "swinging too far out-to-in", "swinging too far in-to-out",
@@ -226,7 +249,9 @@ _TRAITS = (
     ),
     Trait(
         "face_deg", "face angle to target", "deg", "open", "closed",
-        -30, 30, "delivery", "angle", 1, _prior(0, 2.5, 2.5, 2.2, 1.5, 0.6), 0.6,
+        -30, 30, "delivery", "angle", 1,
+        _prior(mean=0, mean_sd=2.5, between=2.5, shot_sd=2.2, change=1.5, bias=0.6),
+        reading_sd=0.6,
         goal="target",
         words=Words("face too closed", "face too open", "more open", "more closed", "face"),
         caution="A new grip can strain thumb and wrist: short spells at first.",

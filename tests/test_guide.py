@@ -41,6 +41,13 @@ def test_a_room_holds_the_modules_that_the_guide_names(folder):
     assert rooms().get(folder) == folders()[folder]
 
 
+def test_files_that_the_guide_names_exist():
+    named = set(re.findall(r"`((?:models|tracker|tests|synthetic_data)/[\w/]+\.\w+)`", GUIDE))
+    invented = {"tracker/pages/x.py", "tracker/pages/x_view.py"}
+    assert named > invented
+    assert {path for path in named - invented if not (ROOT / path).is_file()} == set()
+
+
 def test_make_targets_of_the_guide_exist():
     made = set(re.findall(r"^([a-z-]+):", (ROOT / "Makefile").read_text(), re.MULTILINE))
     named = set(re.findall(r"`make ([a-z-]+)", GUIDE))

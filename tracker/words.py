@@ -22,6 +22,9 @@ VERDICT_WORDS: Mapping[VerdictName, str] = MappingProxyType(
 )
 """How each verdict reads on screen."""
 
+NEARLY_CERTAIN, NEARLY_IMPOSSIBLE = "nearly certain", "nearly impossible"
+"""The words at both ends of chances."""
+
 # Common practice in coaching and physiotherapy, no source.
 _PLAN_CAUTIONS = (
     "Change one thing at a time, and keep some practice the way it was.",
@@ -63,18 +66,36 @@ def fault_words(trait: str, now: float, target: float) -> str:
 
 
 def chance_words(chance: float) -> str:
-    """Return a probability as a person says it, such as ``about 8 in 10``."""
+    """Return a probability as a person says it, such as ``about 8 in 10``.
+
+    It ends at ``about 19 in 20`` and ``nearly certain``: beyond that a model's chances are worth
+    little.
+    """
     if not 0 <= chance <= 1:
         raise ValueError(f"a chance lies from 0 to 1, found {chance}")
     if chance > 0.985:
-        return "more than 98 in 100"
+        return NEARLY_CERTAIN
     if chance < 0.015:
-        return "fewer than 2 in 100"
+        return NEARLY_IMPOSSIBLE
     if chance >= 0.945:
         return "about 19 in 20"
     if chance < 0.055:
         return "about 1 in 20"
     return f"about {min(9, max(1, round(chance * 10)))} in 10"
+
+
+def cases_words(chance: float) -> str:
+    """Return in how many cases something is so, such as ``in about 8 in 10 cases``."""
+    said = chance_words(chance)
+    ends = {NEARLY_CERTAIN: "in nearly all cases", NEARLY_IMPOSSIBLE: "in hardly any case"}
+    return ends.get(said, f"in {said} cases")
+
+
+def with_chance(chance: float) -> str:
+    """Return how surely something happens, such as ``with a chance of about 8 in 10``."""
+    said = chance_words(chance)
+    ends = {NEARLY_CERTAIN: "almost surely", NEARLY_IMPOSSIBLE: "with hardly any chance"}
+    return ends.get(said, f"with a chance of {said}")
 
 
 def distance_words(metres: float, system: System) -> str:

@@ -5,13 +5,14 @@ from urllib.parse import parse_qs, urlsplit
 import pytest
 
 from tests.browser.serving import ARGUMENTS, CHROMIUM, PATIENCE_MS, served, settled
+from tests.pages import PAGES
 from tests.tracker.pages.academy import fill
 from tracker.store.store import Store
 
 pytestmark = pytest.mark.browser
 playwright = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed")
 
-PAGES = ("Coach", "Player", "Squad", "Season", "Live", "Physics", "Trust", "Load")
+TITLES = [page.title for page in PAGES]
 WITH_PLAYER = {"Coach", "Player", "Live"}
 WITH_TRAIT = {"Player", "Squad", "Live"}
 # Cedar has most to gain and strike height was worked on: neither is what opens by itself
@@ -92,15 +93,15 @@ def test_choice_stays_over_all_pages_by_link_back_and_reload(reader, address):
     choose(reader, "Units", UNITS)
     go(reader, "Squad")
     choose(reader, "What", TRAIT_NAME)
-    for name in PAGES:
+    for name in TITLES:
         go(reader, name)
         assert_still_chosen(reader, name)
-    for name in reversed(PAGES[:-1]):
+    for name in reversed(TITLES[:-1]):
         reader.go_back()
         reader.wait_for_url(f"**/{name.lower()}?*")
         settled(reader)
         assert_still_chosen(reader, name)
-    for name in PAGES:
+    for name in TITLES:
         go(reader, name)
         reader.reload()
         reader.wait_for_selector("h1")
@@ -148,8 +149,8 @@ def test_page_names_are_seen_on_a_phone(chromium, address):
     page.set_default_timeout(PATIENCE_MS)
     visit(page, address)
     links = page.locator("[data-testid='stPageLink'] a")
-    playwright.expect(links).to_have_text(list(PAGES))
-    for place in range(len(PAGES)):
+    playwright.expect(links).to_have_text(TITLES)
+    for place in range(len(TITLES)):
         found = links.nth(place).bounding_box()
         assert found["x"] >= 0
         assert found["x"] + found["width"] <= 420

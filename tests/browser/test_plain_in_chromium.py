@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from tests.fits import day, make_fit, noise
+from tests.pages import PAGES
 from tests.tracker.pages.academy import BALLS, keep
 from tracker.plain import JOINER, line
 from tracker.records import Change, Shot
@@ -35,7 +36,6 @@ ARGUMENTS = [
     "--disable-sync",
 ]
 FIRST_MS = 240_000
-PAGES = ("coach", "player", "squad", "live", "physics", "load")
 OTHER = (
     "Ben [coach] $x$ :red[a] :material/home: :smile: www.example.org a@b.co a -> b <img src=x> "
     "**x** `v` &amp; ~~w~~ a|b"
@@ -146,8 +146,8 @@ def test_every_page_shows_hostile_names_and_fetches_nothing(chromium, hostile, l
     page.on("request", lambda request: asked.append(request.url))
     OUT.mkdir(parents=True, exist_ok=True)
     shown = {}
-    for name in PAGES:
-        page.goto(f"{address}/{'' if name == 'coach' else name}")
+    for name in (one.path for one in PAGES):
+        page.goto(f"{address}/{name}")
         page.wait_for_selector("h1")
         page.wait_for_selector("[data-testid='stApp'][data-test-script-state='notRunning']")
         page.wait_for_timeout(2500)  # pictures that come after the text

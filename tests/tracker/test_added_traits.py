@@ -17,6 +17,8 @@ from tracker.store.store import Store
 ROOT = Path(__file__).parents[2]
 PLUGIN = "tests.tracker.added_traits.table"
 CHECKS = "tests/tracker/added_traits/checks.py"
+ONLY = os.environ.get("DRIVE_PROGRESS_CHECK", "")
+"""Part of the names of the checks to run; all of them unless given."""
 
 
 def test_two_rows_more_go_through_the_whole_program(tmp_path):
@@ -25,7 +27,19 @@ def test_two_rows_more_go_through_the_whole_program(tmp_path):
         load_shots(store, shot_log(range(EARLIER), OLD))
         keep(store, make_fit({name: {} for name in LEVELS}))
     done = subprocess.run(
-        [sys.executable, "-m", "pytest", "-q", "-p", PLUGIN, "-p", "no:cacheprovider", CHECKS],
+        [
+            sys.executable,
+            "-m",
+            "pytest",
+            "-q",
+            "-p",
+            PLUGIN,
+            "-p",
+            "no:cacheprovider",
+            "-k",
+            ONLY,
+            CHECKS,
+        ],
         cwd=ROOT,
         env={**os.environ, "DRIVE_PROGRESS_DB": url},
         capture_output=True,

@@ -48,14 +48,14 @@ def test_the_two_sides_of_a_target_have_different_words(trait):
 @pytest.mark.parametrize(
     ("chance", "words"),
     [
-        (0.0, "fewer than 2 in 100"),
+        (0.0, "nearly impossible"),
         (0.03, "about 1 in 20"),
         (0.06, "about 1 in 10"),
         (0.5, "about 5 in 10"),
         (0.78, "about 8 in 10"),
         (0.94, "about 9 in 10"),
         (0.95, "about 19 in 20"),
-        (0.99, "more than 98 in 100"),
+        (0.99, "nearly certain"),
     ],
 )
 def test_a_chance_is_said_in_whole_counts(chance, words):

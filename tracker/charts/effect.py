@@ -36,7 +36,7 @@ def effect_chart(rows: Sequence[EffectRow], label: str, positive: str) -> alt.La
     colour = alt.condition("datum._tried", alt.value(ACCENT), alt.value(GREY))
     tip = [
         "change:N",
-        *(alt.Tooltip(f"{v}:Q", format="+.1f") for v in ("effect", "low90", "high90")),
+        *(alt.Tooltip(f"{v}:Q", format=".1f") for v in ("effect", "low90", "high90")),
     ]
     zero = sheet.drawn("_zero", [{"_zero": 0}])
     return sheet.framed(

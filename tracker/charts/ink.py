@@ -82,6 +82,8 @@ def _look() -> alt.Config:
             titleFontWeight="normal",
             titlePadding=8,
         ),
+        # a picture speaks as a whole: its parts are not read out one by one
+        mark=alt.MarkConfig(aria=False),
         text=alt.MarkConfig(color=INK, fontSize=TEXT_SIZE),
         title=alt.TitleConfig(
             color=INK, fontSize=TEXT_SIZE, fontWeight="normal", anchor="start"

@@ -57,7 +57,7 @@ def waterfall_chart(waterfall: Waterfall) -> alt.LayerChart:
     scale = alt.Scale(domain=[low, high], nice=False)
     x = number_axis("start", f"carry ({waterfall.whole.part.unit})", scale)
     y = named_axis([row["_name"] for row in rows])
-    tip = ["part:N", *(alt.Tooltip(f"{end}:Q", format="+.1f") for end in _ENDS)]
+    tip = ["part:N", *(alt.Tooltip(f"{end}:Q", format=".1f") for end in _ENDS)]
     zero = sheet.drawn("no difference", [{"_x": 0}]).mark_rule(color=GREY).encode(x=along(x, "_x"))
     steps_drawn = sheet.drawn("steps", rows)
     interval = {"x": along(x, "_low"), "x2": "_high", "y": y}

@@ -25,7 +25,14 @@ from tracker.cli.common import (
     warn_of_problems,
 )
 from tracker.cli.stored import open_store, say_not_stored
-from tracker.decisions.verdict.retest import SESSION_COST, SHOTS, Design, RetestPlan, plan_retest
+from tracker.decisions.verdict.retest import (
+    SESSION_COST,
+    SHOTS,
+    Design,
+    RetestPlan,
+    luck_words,
+    plan_retest,
+)
 from tracker.decisions.verdict.threshold import kept_threshold
 from tracker.fits.kept_fits import latest_fit, not_stored
 from tracker.private_files import write_private
@@ -103,6 +110,7 @@ def retest_json(plan: RetestPlan) -> Mapping[str, Any]:
         "best_shots_per_session": plan.best_shots,
         "words": plan.sentence,
         "reason": plan.reason,
+        "luck": luck_words(),
         "problems": list(plan.problems),
     }
 
@@ -125,6 +133,7 @@ def _print_plan(plan: RetestPlan) -> None:
         cells = (f"{by_design[sessions, shots].p_real:.2f}" for shots in SHOTS)
         table.add_row(str(sessions), *cells)
     out.print(table)
+    out.print(luck_words())
     out.print(plan.reason)
 
 

@@ -20,13 +20,21 @@ from tracker.cli.common import (
 )
 from tracker.cli.stored import open_store, warn_of_fit
 from tracker.decisions.distance.gain_words import sessions_words
-from tracker.decisions.season.what_works import Answer, TraitWorks, WorkedRow, what_works
+from tracker.decisions.season.what_works import (
+    Answer,
+    NotJudged,
+    TraitWorks,
+    WorkedRow,
+    not_judged,
+    what_works,
+)
 from tracker.decisions.season.works_words import (
     ANSWER_WORDS,
     APART,
     FINDING_WORDS,
     answer_words,
     claim_rule,
+    not_judged_words,
     settle_words,
     share_words,
     way_words,
@@ -56,21 +64,23 @@ def works(
     system = system_named(units)
     with refusals(), open_store(db) as store:
         fit = latest_fit(store, club)
-        found = what_works(fit, trait)
+        found, left_out = what_works(fit, trait), not_judged(fit, trait)
         about = fit.traits if trait is None else (trait,)
         if as_json:
             problems = list(fit.problems_of(*about))
-            print_json({**works_json(fit, found, system), "problems": problems})
+            print_json({**works_json(fit, found, left_out, system), "problems": problems})
             return
         warn_of_fit(store, fit, *about)
-        _print_works(fit, found, system)
+        _print_works(fit, found, left_out, system)
 
 
-def works_json(fit: Fit, found: tuple[TraitWorks, ...], system: System) -> Mapping[str, Any]:
+def works_json(
+    fit: Fit, found: tuple[TraitWorks, ...], left_out: tuple[NotJudged, ...], system: System
+) -> Mapping[str, Any]:
     """Return what works as JSON: rows by trait, each with who did it and a new drill beside."""
     return {
         "words": works_headline(found, logged=bool(fit.changes)),
-        "lead": works_lead(found, system, logged=bool(fit.changes)),
+        "lead": works_lead(found, system, logged=bool(fit.changes), left_out=left_out),
         "traits": [
             {
                 "trait": one.trait,
@@ -84,6 +94,15 @@ def works_json(fit: Fit, found: tuple[TraitWorks, ...], system: System) -> Mappi
                 },
             }
             for one in found
+        ],
+        "not_judged": [
+            {
+                "trait": one.trait,
+                "changes": list(one.names),
+                "reason": one.reason,
+                "words": not_judged_words(one),
+            }
+            for one in left_out
         ],
     }
 
@@ -132,12 +151,16 @@ def _answer_json(answer: Answer) -> Mapping[str, Any]:
     }
 
 
-def _print_works(fit: Fit, found: tuple[TraitWorks, ...], system: System) -> None:
+def _print_works(
+    fit: Fit, found: tuple[TraitWorks, ...], left_out: tuple[NotJudged, ...], system: System
+) -> None:
     logged = bool(fit.changes)
     out.print(works_headline(found, logged=logged), style="bold")
-    out.print(works_lead(found, system, logged=logged))
+    out.print(works_lead(found, system, logged=logged, left_out=left_out))
     for one in found:
         _print_trait(one, system)
+    for unjudged in left_out if found else ():
+        out.print(not_judged_words(unjudged))
     if found:
         out.print(f"In brackets: 90 %. {APART} {claim_rule()}")
 

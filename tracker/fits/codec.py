@@ -2,6 +2,7 @@
 
 import io
 import json
+import tokenize
 import zipfile
 import zlib
 from collections.abc import Mapping
@@ -27,9 +28,12 @@ _KIND = {"session_start": "i", "counts": "i", "jump_at": "i", "affects": "b"}
 """Kinds of the arrays that do not hold plain numbers with a fraction, as they are written."""
 _DAMAGE = (
     *(zipfile.BadZipFile, zlib.error, EOFError, OSError, RuntimeError),
-    *(ValueError, TypeError, KeyError),
+    *(ValueError, TypeError, KeyError, SyntaxError, tokenize.TokenError),
 )
-"""What NumPy, zip and JSON raise over bytes that are not what was written."""
+"""What NumPy, zip and JSON raise over bytes that are not what was written.
+
+NumPy reads an array's head as Python: a head that is none of it ends in the last two.
+"""
 
 
 def encode(fit: Fit) -> bytes:

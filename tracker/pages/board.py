@@ -117,7 +117,7 @@ def scatter_of(
     key: context.FitKey, version: int, players: tuple[str, ...], since: date | None
 ) -> tuple[ConsistencyVerdict, ...]:
     """Return the verdicts on players whose shots may scatter more than at first."""
-    fit, shots = context.stored_fit(key), context.squad_shots(key.url, version)
+    fit, shots = context.stored_fit(key), context.squad_shots(key, version)
     return tuple(
         verdict
         for trait in fit.traits
@@ -136,7 +136,7 @@ def look_of(
         set(players),
         target=lambda player, trait: target_of(key, player, trait),
         scatter=scatter_of(key, version, players, since),
-        stuck=context.squad_stuck(key.url, version),
+        stuck=context.squad_stuck(key, version),
         since=since,
     )
 
@@ -182,7 +182,7 @@ def changed_section(here: context.Here, shown: Shown) -> None:
     st.header("Who changed", anchor=False)
     with st.spinner(WORKING):
         found = changed_of(here.key, shown.players, shown.since)
-    render_table(changed_view(found, here.system), CHANGED_COLUMNS, "who changed")
+    render_table(changed_view(found, here.system), CHANGED_COLUMNS, "who changed", ranges=True)
 
 
 def look_section(here: context.Here, shown: Shown) -> None:
@@ -203,7 +203,7 @@ def unclaimed_section(here: context.Here, shown: Shown) -> None:
         return
     number, asked = len(shown.players), f"kept unclaimed {here.key.fit_id}"
     if number > ALL_AT_ONCE and not st.session_state.get(asked):
-        st.markdown(
+        drawing.say(
             "What each player's first lever is worth is flown through every player's own cloud of "
             f"shots: some {max(1, round(number / 400))} minute or so for {number} players."
         )
@@ -237,7 +237,7 @@ def render_start(view: TableView) -> None:
     """Draw how far everybody came."""
     drawing.say(view.lead)
     if view.rows:
-        drawing.table(START_COLUMNS, view.rows, "")
+        drawing.table(START_COLUMNS, view.rows, "", ranges=True)
         drawing.quietly(START_NOTE)
         drawing.csv_button(view.csv, "start against now")
 
@@ -256,11 +256,13 @@ def render_look(view: LookView) -> None:
             long_table(ALLOWED_COLUMNS, view.allowed, "", view.csv, "read in another way")
 
 
-def render_table(view: TableView, columns: Sequence[str], key: str) -> None:
-    """Draw a sentence and its table."""
+def render_table(
+    view: TableView, columns: Sequence[str], key: str, *, ranges: bool = False
+) -> None:
+    """Draw a sentence and its table; ``ranges`` as for ``drawing.table``."""
     drawing.say(view.lead)
     if view.rows:
-        long_table(columns, view.rows, "", view.csv, key)
+        long_table(columns, view.rows, "", view.csv, key, ranges=ranges)
 
 
 def render_unclaimed(view: UnclaimedView) -> None:
@@ -278,4 +280,4 @@ def render_unclaimed(view: UnclaimedView) -> None:
             "Particular: what the player gets beyond an average player of this squad from the same "
             "lever."
         )
-        long_table(UNCLAIMED_COLUMNS, view.rows, "", view.csv, "left unclaimed")
+        long_table(UNCLAIMED_COLUMNS, view.rows, "", view.csv, "left unclaimed", ranges=True)

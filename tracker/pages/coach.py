@@ -16,7 +16,7 @@ from tracker.decisions.distance.yardstick import YARDSTICKS, Yardstick, Yardstic
 from tracker.decisions.promises.promise_words import without_sentences
 from tracker.errors import TrackerError
 from tracker.fits.kept_promises import logged_with_promises
-from tracker.pages import distance, what_if
+from tracker.pages import distance, next_step, what_if
 from tracker.pages.coach_view import (
     BESIDES_COLUMNS,
     CHANCE_COLUMNS,
@@ -37,7 +37,6 @@ from tracker.pages.shared.picture import picture
 from tracker.plain import markdown
 from tracker.records import CHANGE_KINDS, Change, ChangeKind
 from tracker.report.figures import face_of
-from tracker.store.store import Store
 from tracker.words import PRACTICE_CAUTIONS, cautions_for
 
 HOW_TO_READ_GAINS = (
@@ -95,16 +94,17 @@ def page() -> None:
         None if gains.problems else face_of(here.fit, player, gains, context.strikes(here, player))
     )
     plans = context.logged_changes(here, player)
-    view = coach_view(gains, face, plans, here.system, here.store.promises(player))
+    view = coach_view(gains, face, plans, here.system, context.promises(here, player))
     with heading:
         drawing.problems(view.problems)
-        drawing.answer(view.headline, view.lead)
+        drawing.answer(view.headline, "" if next_step.says_the_answer(gains) else view.lead)
         if gains.first and view.usable:
             drawing.unlike(unlike_model(here, (gains.first,)))
         drawing.elsewhere(here.fit.problems_elsewhere(*DISTANCE_PARTS))
+    later = next_step.section(here, gains)
     render(view)
     parts, questions = st.container(), st.container()
-    _plan(view, here.store)
+    _plan(view, here)
     _efforts(dict(view.efforts))
     if view.usable:
         with questions:
@@ -113,6 +113,7 @@ def page() -> None:
             render_drives(drives_of_player(here, gains))
             distance.section(here, player)
         _squad(here, names, efforts, yardstick)
+    later()
 
 
 def render(view: CoachView) -> None:
@@ -145,12 +146,12 @@ def render_drives(view: DrivesView) -> None:
 def _details(view: CoachView) -> None:
     if view.cautions:
         drawing.say(" ".join(view.cautions), "Take care.")
-    drawing.table(LEVER_COLUMNS, view.levers, "There is nothing to rank.")
+    drawing.table(LEVER_COLUMNS, view.levers, "There is nothing to rank.", ranges=True)
     with st.expander("Why: where each trait stands and how sure the order is"):
         st.markdown("**Where each trait stands, and what it is worth**")
-        drawing.table(WORTH_COLUMNS, view.worth, "No trait was read.")
+        drawing.table(WORTH_COLUMNS, view.worth, "No trait was read.", ranges=True)
         st.markdown("**What else the best lever changes** (+ lands toward the open-face side)")
-        drawing.table(BESIDES_COLUMNS, view.besides, "")
+        drawing.table(BESIDES_COLUMNS, view.besides, "", ranges=True)
         st.markdown("**How sure the order is**")
         drawing.table(CHANCE_COLUMNS, view.chances, "")
         if view.remarks:
@@ -175,7 +176,7 @@ def render_squad(rows: Rows, common: str = "") -> None:
     """Draw the list of everybody's first lever, and which one is common."""
     if common:
         drawing.say(common)
-    drawing.table(SQUAD_COLUMNS, rows, "No player is in the fit.")
+    drawing.table(SQUAD_COLUMNS, rows, "No player is in the fit.", ranges=True)
 
 
 def _kept_efforts() -> tuple[tuple[str, float], ...]:
@@ -206,7 +207,7 @@ def _efforts(logged: dict[str, float]) -> None:
             st.rerun()
 
 
-def _plan(view: CoachView, store: Store) -> None:
+def _plan(view: CoachView, here: context.Here) -> None:
     drawing.heading(f"Plan for {view.player}")
     labels = dict(view.traits)
     with st.expander("Agree a change and log it"):
@@ -220,7 +221,8 @@ def _plan(view: CoachView, store: Store) -> None:
             effort = right.number_input("Practice (sessions)", 0.5, 200.0, 4.0, 0.5)
             note = st.text_input("Note (optional)", max_chars=200)
             if st.form_submit_button("Log this change", type="primary"):
-                _log(_change(view.player, str(trait), name, kind, start, effort, note), store)
+                player = here.called.stored(view.player)
+                _log(_change(player, str(trait), name, kind, start, effort, note), here)
     for sentence in st.session_state.pop(NOT_PROMISED, ()):
         st.text(sentence)
     if not view.plans:
@@ -232,7 +234,7 @@ def _plan(view: CoachView, store: Store) -> None:
             if plan.promised:
                 drawing.quietly(plan.promised)
         if button.button("Remove", key=f"remove change {plan.change_id}"):
-            store.delete_change(plan.change_id)
+            here.store.delete_change(plan.change_id)
             st.rerun()
 
 
@@ -250,14 +252,15 @@ def _change(
     )
 
 
-def _log(change: Change, store: Store) -> None:
+def _log(change: Change, here: context.Here) -> None:
     if not change.name:
         st.error("Name of the drill: found nothing, wanted a few words such as 'tee it higher'.")
         return
     try:
-        _, promised = logged_with_promises(store, lambda: store.add_changes([change]))
+        _, promised = logged_with_promises(here.store, lambda: here.store.add_changes([change]))
     except TrackerError as error:
-        drawing.refused(str(error))
+        drawing.refused(here.called.in_text(str(error)))
         return
-    st.session_state[NOT_PROMISED] = without_sentences(promised.without)
+    without = without_sentences(promised.without)
+    st.session_state[NOT_PROMISED] = tuple(here.called.in_text(said) for said in without)
     st.rerun()

@@ -32,7 +32,7 @@ from tracker.promise import Promise
 from tracker.records import Change
 from tracker.store.rows import LoggedChange
 from tracker.units import System
-from tracker.words import cautions_for, chance_words, fault_words
+from tracker.words import cases_words, cautions_for, chance_words, fault_words
 
 Rows = tuple[tuple[str, ...], ...]
 
@@ -178,7 +178,7 @@ def _gain_row(gains: Gains, lever: LeverGain, system: System) -> GainRow:
 def _gain_text(gains: Gains, system: System) -> str:
     return "; ".join(
         f"{lever_aim(lever.lever)} {gain_with_range(lever.gain_m, gains.yardstick, system)}, best "
-        f"choice in {chance_words(lever.p_best or 0.0)}"
+        f"choice {cases_words(lever.p_best or 0.0)}"
         for lever in _pictured(gains)
     )
 

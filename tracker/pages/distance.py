@@ -64,7 +64,7 @@ def render(view: DistanceView) -> None:
     for note in view.notes:
         drawing.quietly(note)
     with st.expander("What was delivered at both ends"):
-        drawing.table(("Delivery", *view.ends), view.levels, "")
+        drawing.table(("Delivery", *view.ends), view.levels, "", ranges=True)
 
 
 @once(256)
@@ -73,7 +73,7 @@ def explained(key: context.FitKey, version: int, start: End, end: End, split: bo
     logged = [
         shot
         for name in dict.fromkeys((start.player, end.player))
-        for shot in context.shots_of_player(key.url, version, name)
+        for shot in context.shots_of_player(key, version, name)
     ]
     return explain(
         context.stored_fit(key), start.player, start.when, end.when, logged,

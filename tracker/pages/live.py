@@ -1,6 +1,7 @@
 """The live page: whose lesson it is, shots in, and after each one what today says so far."""
 
 import functools
+from dataclasses import replace
 from datetime import date
 from typing import cast
 
@@ -24,6 +25,7 @@ from tracker.pages.live_entry import Entry
 from tracker.pages.live_view import CAUTIONS, COLUMNS, UP, LiveView, live_view
 from tracker.pages.photo import photo_entry
 from tracker.pages.shared import address, context, drawing
+from tracker.pages.shared.callings import Callings
 from tracker.pages.shared.phrases import counted, trait_label
 from tracker.plain import line, markdown
 from tracker.posterior import Fit
@@ -54,24 +56,34 @@ def page() -> None:
     latest = context.latest_fit(store)
     system = context.side_bar(url, store, latest)
     fit = context.readable_fit(context.FitKey(url, latest.id)) if latest else None
+    called = context.callings(store, *(() if fit is None else (fit,)))
     # in the order of a phone, where columns stand below each other: the face comes first
     heading, chooser = st.columns([3, 1], vertical_alignment="top")
     way = st.container()
     left, right = st.columns([5, 2])
     fields, settings = right.container(), right.container()
-    lesson = _ask_lesson(store, fit, chooser, settings)
+    lesson = _ask_lesson(store, fit, called, chooser, settings)
     with settings:
         watched = address.kept_choice("Watch", MODELLED, "trait", UP, trait_label)
-    address.settle("Live", lesson.player if lesson else "")
+    address.settle("Live", called.shown(lesson.player) if lesson else "")
     if lesson is None:
         with heading:
             drawing.answer(WHO, "Choose a player, or type a new one's name; then shots go in.")
         return
-    entry = live_entry.entry_of(store, lesson, system)
+    entry = live_entry.entry_of(store, lesson, system, called)
     version = store.data_version()
     stored = stored_shots(store, lesson)
     shots, changes = lesson_shots(stored, lesson), store.changes(lesson.player)
-    view = live_view(fit, lesson, shots, stored, changes, watched, system, entry.waiting)
+    view = live_view(
+        None if fit is None else called.fit(fit),
+        replace(lesson, player=called.shown(lesson.player)),
+        shots,
+        stored,
+        changes,
+        watched,
+        system,
+        entry.waiting,
+    )
     with heading:
         live_entry.say_problem(entry)
         render_headline(view)
@@ -121,7 +133,9 @@ def render_words(view: LiveView) -> None:
 def render_detail(view: LiveView) -> None:
     """Draw what was read today, trait by trait, and the cautions."""
     st.header("Everything read today", anchor=False)
-    drawing.table(COLUMNS, view.rows, "Nothing that the model reads has been read today.")
+    drawing.table(
+        COLUMNS, view.rows, "Nothing that the model reads has been read today.", ranges=True
+    )
     drawing.bullets(CAUTIONS)
 
 
@@ -129,16 +143,20 @@ def render_detail(view: LiveView) -> None:
 
 
 def _ask_lesson(
-    store: Store, fit: Fit | None, chooser: DeltaGenerator, settings: DeltaGenerator
+    store: Store,
+    fit: Fit | None,
+    called: Callings,
+    chooser: DeltaGenerator,
+    settings: DeltaGenerator,
 ) -> Lesson | None:
     """Ask for player, and in ``settings`` for club and methods; None until a player is named."""
     with chooser:
-        chosen, hand = _ask_named(store)
+        chosen, hand = _ask_named(store, called)
     if not chosen.strip():
         return None
     known = shots_methods(store, chosen)
     with settings, st.popover("Club and method", width="stretch"):
-        club = _kept_text("Club", f"live club {chosen}", DEFAULT_CLUB)
+        club = _kept_text("Club", f"live club {live_entry.mark(chosen)}", DEFAULT_CLUB)
         strike = _kept_word("Strike read by", "strike", chosen, known[0], fit)
         delivery = _kept_word("Angles and speed read by", "delivery", chosen, known[1], fit)
         st.caption("Free words, such as spray, photo or camera; the same word for the same way.")
@@ -153,9 +171,9 @@ def _ask_lesson(
     )
 
 
-def _ask_named(store: Store) -> tuple[str, Handed]:
+def _ask_named(store: Store, called: Callings) -> tuple[str, Handed]:
     """Ask who is hitting, and of somebody new the name and the hand; the name may be empty."""
-    chosen, hand = _ask_player(store), HANDS[0]
+    chosen, hand = called.stored(_ask_player(store, called)), HANDS[0]
     if chosen == NEW_PLAYER:
         chosen = _kept_text("Name", live_entry.NAME)
         kept_hand = address.kept("live hand") or HANDS[0]
@@ -164,12 +182,13 @@ def _ask_named(store: Store) -> tuple[str, Handed]:
     return chosen, hand
 
 
-def _ask_player(store: Store) -> str:
+def _ask_player(store: Store, called: Callings) -> str:
     """Ask who is hitting: nobody is taken for it unasked, but for the day's only lesson.
 
-    Empty until somebody is chosen; ``NEW_PLAYER`` for one who is not stored yet.
+    Returns what the player is called: empty until somebody is chosen, ``NEW_PLAYER`` for one who is
+    not stored yet.
     """
-    names = [p.name for p in store.players()]
+    names = [called.shown(p.name) for p in store.players()]
     picked = address.picked("live player")
     if picked is not None:
         st.session_state[live_entry.NEW] = picked == NEW_PLAYER
@@ -179,7 +198,8 @@ def _ask_player(store: Store) -> str:
     if not names or st.session_state.get(live_entry.NEW):
         standing: str | None = NEW_PLAYER
     elif asked is None:
-        standing = player_of_today(store, date.today())
+        today = player_of_today(store, date.today())
+        standing = None if today is None else called.shown(today)
         if standing is not None:
             address.keep("player", standing)
     else:
@@ -215,7 +235,7 @@ def _kept_text(label: str, key: str, default: str = "") -> str:
 
 def _kept_word(label: str, kind: str, player: str, latest: str, fit: Fit | None) -> str:
     """Ask for a method, the known ones offered and a new word taken."""
-    key = f"live {kind} {player}"
+    key = f"live {kind} {live_entry.mark(player)}"
     words = [address.kept(key) or "", latest]
     if fit is not None:
         for trait in fit.traits:
@@ -253,23 +273,23 @@ def _files(store: Store, entry: Entry) -> None:
             lambda: take_growing(store, content, today=date.today(), finished=True)
         )
         if report is not None:
-            st.session_state["live report"] = _report_text(report)
+            st.session_state["live report"] = entry.called.in_text(_report_text(report))
         st.rerun()
     said = st.session_state.pop("live report", None)
     if said:
         drawing.done(said)
     path = _kept_text("Or follow a file on this computer (its path)", "live path")
     if path and st.toggle("Follow it", key="live follow"):
-        st.fragment(lambda: _follow(store, path), run_every=FOLLOW_SECONDS)()
+        st.fragment(lambda: _follow(store, path, entry.called), run_every=FOLLOW_SECONDS)()
 
 
-def _follow(store: Store, path: str) -> None:
+def _follow(store: Store, path: str, called: Callings) -> None:
     key = f"followed {path}"
     last = cast(FileState | None, st.session_state.get(key))
     try:
         state, report = follow(store, path, last, today=date.today())
     except TrackerError as error:
-        drawing.refused(str(error))
+        drawing.refused(called.in_text(str(error)))
         return
     st.session_state[key] = state
     if report is not None and report.stored:

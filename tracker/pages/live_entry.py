@@ -1,5 +1,6 @@
 """How shots come into a live lesson: numbers typed, a strike clicked, stored, and taken back."""
 
+import hashlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import cast
@@ -11,6 +12,7 @@ from tracker.charts.clickable import Clickable, strike_at
 from tracker.errors import BadRequest, TrackerError
 from tracker.lesson.session import Lesson, commit, take_back
 from tracker.pages.shared import address, drawing
+from tracker.pages.shared.callings import Callings
 from tracker.pages.shared.face_input import Place, picture_to_click, take_clicks
 from tracker.pages.shared.phrases import counted, start_of_sentence, trait_label
 from tracker.pages.shared.typed_number import typed_reading
@@ -52,6 +54,8 @@ class Entry:
     turn: int
     texts: Mapping[str, str]
     """What stands in each number's field, as typed in this turn."""
+    called: Callings
+    """What players are called in what is said."""
 
     def keep(self, strike: Mapping[str, float], *, missed_face: bool = False) -> Shot | None:
         """Store the shot; None where it was refused, with the reason kept to be said."""
@@ -72,7 +76,8 @@ class Entry:
         lesson = self.lesson
         if place.whose != _whose(lesson):
             self._refuse(
-                f"{STORED}: the picture clicked was not {lesson.player}'s yet; click again."
+                f"{STORED}: the picture clicked was not {self.called.shown(lesson.player)}'s yet; "
+                "click again."
             )
             return
         toe, up = strike_at(place.x, place.y, lesson.handed)
@@ -101,7 +106,7 @@ class Entry:
         try:
             return work()
         except TrackerError as error:
-            self._refuse(f"{without_it}: {error}")
+            self._refuse(f"{without_it}: {self.called.in_text(str(error))}")
             return None
 
     @property
@@ -114,26 +119,26 @@ class Entry:
         self.desk.refused = _whose(self.lesson), why
 
 
-def entry_of(store: Store, lesson: Lesson, system: System) -> Entry:
+def entry_of(store: Store, lesson: Lesson, system: System, called: Callings) -> Entry:
     """Return what has been entered of the lesson's next shot, after storing what was clicked."""
     desk = cast(_Desk, st.session_state.setdefault("live desk", _Desk()))
-    entry = _entered(store, lesson, system, desk)
+    entry = _entered(store, lesson, system, desk, called)
     take_clicks(_picture(lesson), entry.strike)
     if desk.turn == entry.turn:
         return entry
-    _over(lesson)
-    return _entered(store, lesson, system, desk)
+    _over(lesson, called)
+    return _entered(store, lesson, system, desk, called)
 
 
-def _entered(store: Store, lesson: Lesson, system: System, desk: _Desk) -> Entry:
+def _entered(store: Store, lesson: Lesson, system: System, desk: _Desk, called: Callings) -> Entry:
     turn = desk.turn
     texts = {t: address.kept(_field(turn, t, system)) or "" for t in (*NUMBERS, *BALL)}
-    return Entry(store, lesson, system, desk, turn, texts)
+    return Entry(store, lesson, system, desk, turn, texts, called)
 
 
-def _over(lesson: Lesson) -> None:
+def _over(lesson: Lesson, called: Callings) -> None:
     """Let a lesson with a stored shot be the stored player's."""
-    address.choose("player", lesson.player)
+    address.choose("player", called.shown(lesson.player))
     for key in (NEW, f"kept {NAME}"):
         st.session_state.pop(key, None)
 
@@ -214,10 +219,10 @@ def _press(entry: Entry, work: Callable[[Entry], object]) -> None:
 
 def _done[R](entry: Entry, work: Callable[[Entry], R]) -> R:
     """Return what comes of some work on an entry with what stands in its fields by now."""
-    now = _entered(entry.store, entry.lesson, entry.system, entry.desk)
+    now = _entered(entry.store, entry.lesson, entry.system, entry.desk, entry.called)
     done = work(now)
     if now.desk.turn != now.turn:
-        _over(now.lesson)
+        _over(now.lesson, now.called)
     return done
 
 
@@ -260,4 +265,9 @@ def _picture(lesson: Lesson) -> str:
 
 
 def _whose(lesson: Lesson) -> str:
-    return f"{lesson.player}, {lesson.session}, {lesson.club}"
+    return f"{mark(lesson.player)}, {lesson.session}, {lesson.club}"
+
+
+def mark(name: str) -> str:
+    """Return what stands for a player where the browser is told of a thing but shows nothing."""
+    return hashlib.sha256(name.encode("utf-8", "surrogatepass")).hexdigest()[:12]

@@ -1,26 +1,32 @@
 """The loading page: bring a file in, see every problem of it at once, take the last load back."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from pathlib import Path
 from typing import Literal, cast
 
 import streamlit as st
 
+from tracker import files
 from tracker.decisions.promises.promise_words import without_sentences
 from tracker.errors import FileRefused, RowProblem, TrackerError
+from tracker.fits import background
 from tracker.fits.kept_promises import Promised, logged_with_promises
 from tracker.lesson.session import SOURCE as LIVE
 from tracker.pages.shared import address, context, drawing
+from tracker.pages.shared.callings import Callings
 from tracker.pages.shared.phrases import counted
 from tracker.plain import line
 from tracker.store.loading import LoadReport, load_changes, load_shots
-from tracker.store.rows import ImportBatch, OnConflict
+from tracker.store.rows import FitSummary, ImportBatch, OnConflict
 from tracker.store.store import Store
 
 PROBLEM_COLUMNS = ("Line", "Column", "Found", "Wanted")
 LOAD_COLUMNS = ("Loaded (UTC)", "From", "New", "Stored before", "Replaced")
 
+EXAMPLE = Path(files.__path__[0]) / "example_shots.csv"
+"""A small shot log of invented players, for whoever has none at hand."""
 SHOWN = 10
 LESSON_PAUSE = timedelta(hours=1)
 """From this long a pause on, a live shot belongs to another lesson."""
@@ -66,9 +72,9 @@ def load_view(
     promised = Promised()
     try:
         if kind == "changes":
-            replace = on_conflict == "replace"
+            afresh = on_conflict == "replace"
             report, promised = logged_with_promises(
-                store, lambda: load_changes(store, content, replace=replace, today=today)
+                store, lambda: load_changes(store, content, replace=afresh, today=today)
             )
         else:
             report = load_shots(
@@ -125,11 +131,15 @@ def page() -> None:
     url, store = opened
     place = st.container()
     loaded = _ask(store)
-    context.side_bar(url, store, context.latest_fit(store))
+    latest = context.latest_fit(store)
+    context.side_bar(url, store, latest)
+    fit = context.readable_fit(context.FitKey(url, latest.id)) if latest else None
+    called = context.callings(store, *(() if fit is None else (fit,)))
     address.settle("Load")
     with place:
         if loaded is None:
             drawing.title("Load a shot log.")
+            _next(url, store, latest)
             st.markdown(
                 "One row a shot, in a CSV file: `player`, `session` (a date) and what was read, "
                 "such as `strike_toe_mm`, `strike_up_mm`, `attack_deg`, `club_speed_mph`. The "
@@ -137,8 +147,63 @@ def page() -> None:
                 "with every problem listed."
             )
         else:
-            render(loaded)
-    _loads(store)
+            render(called_so(loaded, called))
+            if loaded.stored:
+                _next(url, store, latest)
+    _loads(store, called)
+
+
+def what_next(shots: int, *, fitted: bool, fitting: bool) -> str:
+    """Return where a newcomer goes from here, by what is stored and fitted."""
+    if not shots:
+        return (
+            "New here? Take the example file, choose it below and press Load. Then fit it, and the "
+            "Coach page answers."
+        )
+    if fitting:
+        return "The fit is under way; once it is done, the Coach page answers."
+    if not fitted:
+        return "Shots are stored. Now fit them; once that is done, the Coach page answers."
+    return "The Coach page answers from the latest fit."
+
+
+def _next(url: str, store: Store, latest: FitSummary | None) -> None:
+    """Say where to go from here, with the button that it takes."""
+    shots, now = store.rows_by_table()["shot"], background.progress(store)
+    fitting = now is not None and now.active
+    drawing.say(what_next(shots, fitted=latest is not None, fitting=fitting))
+    if not shots:
+        st.download_button(
+            "Take the example file (CSV)",
+            EXAMPLE.read_bytes(),
+            file_name=EXAMPLE.name,
+            mime="text/csv",
+            on_click="ignore",
+        )
+    elif latest is None and not fitting and st.button("Fit these shots", type="primary"):
+        background.start_fit(store, url)
+        st.rerun()
+
+
+def called_so(view: LoadView, called: Callings) -> LoadView:
+    """Return what to say of a load with the players called as the pages call them."""
+
+    def said(sentences: Sequence[str]) -> tuple[str, ...]:
+        return tuple(map(called.in_text, sentences))
+
+    return replace(
+        view,
+        headline=called.in_text(view.headline),
+        lead=called.in_text(view.lead),
+        problems=tuple(
+            replace(p, found=called.in_text(p.found), wanted=called.in_text(p.wanted))
+            for p in view.problems
+        ),
+        file_name=called.in_text(view.file_name),
+        stuck=said(view.stuck),
+        look_alike=said(view.look_alike),
+        not_promised=said(view.not_promised),
+    )
 
 
 def render(view: LoadView) -> None:
@@ -195,8 +260,9 @@ def _ask(store: Store) -> LoadView | None:
     )
 
 
-def _loads(store: Store) -> None:
-    groups = grouped_loads(store.loads())
+def _loads(store: Store, called: Callings) -> None:
+    loads = (replace(load, source=called.in_text(load.source)) for load in store.loads())
+    groups = grouped_loads(tuple(loads))
     if not groups:
         return
     st.header("Loads so far", anchor=False)

@@ -42,11 +42,13 @@ def render(view: PhysicsView) -> None:
             with columns[place % 2]:
                 chart, key = agreement_chart(panel), f"agreement {place}"
                 picture(chart, key, AGREEMENT_CAPTION, said, HOW_TO_READ_AGREEMENT)
-        drawing.table(MISS_COLUMNS, view.misses, "")
+        drawing.table(MISS_COLUMNS, view.misses, "", ranges=True)
     if view.remarks:
         drawing.bullets(view.remarks)
     st.header("What the balls taught", anchor=False)
-    drawing.table(CONSTANT_COLUMNS, view.constants, "Nothing beyond the flight's own numbers.")
+    drawing.table(
+        CONSTANT_COLUMNS, view.constants, "Nothing beyond the flight's own numbers.", ranges=True
+    )
     if view.flight:
         with st.expander("The six numbers of the flight (they move together)"):
-            drawing.table(CONSTANT_COLUMNS, view.flight, "")
+            drawing.table(CONSTANT_COLUMNS, view.flight, "", ranges=True)

@@ -8,7 +8,6 @@ import streamlit as st
 from tracker.charts.change import change_chart
 from tracker.charts.trend import trend_chart
 from tracker.decisions.distance.yardstick import TOWARD
-from tracker.decisions.squad import last_changed
 from tracker.decisions.verdict.verdict import default_windows, offered_windows
 from tracker.errors import TrackerError
 from tracker.pages import promises
@@ -56,7 +55,7 @@ def page() -> None:
     heading, chooser = st.columns([3, 1], vertical_alignment="top")
     with chooser:
         names = [p.name for p in fit.players]
-        somebody, _ = last_changed(fit)
+        somebody, _ = context.telling_of(here.key)
         player = address.kept_choice("Player", names, "player", somebody)
         traits = [t for t in modelled_traits(fit) if fit.of(player, t).is_read]
         if not traits:
@@ -64,10 +63,8 @@ def page() -> None:
             with heading:
                 drawing.answer("Nothing to judge yet.", f"No reading of {player} is in the fit.")
             return
-        changed = [c.trait for c in fit.changes if c.player == player and c.trait in traits]
-        trait = address.kept_choice(
-            "What", traits, "trait", changed[-1] if changed else None, trait_label
-        )
+        _, telling = context.telling_of(here.key, player)
+        trait = address.kept_choice("What", traits, "trait", telling, trait_label)
     address.settle("Player", player)
     try:
         windows = address.kept_windows(player, trait) or default_windows(fit, player, trait)
@@ -84,7 +81,7 @@ def page() -> None:
         drawing.answer(view.headline, view.lead)
         drawing.unlike(view.unlike)
         if view.settle:
-            drawing.say(view.settle, "What would settle it.")
+            drawing.say(view.settle, "What next." if view.next_step else "What would settle it.")
         if view.unlogged:
             _unlogged(view.unlogged, player, trait, windows, offered_windows(fit, player, trait))
         drawing.elsewhere(fit.problems_elsewhere(trait))

@@ -7,7 +7,7 @@ from models.arrays import Floats
 from models.traits import TRAITS
 from tracker.charts.change import ChangePicture
 from tracker.charts.trend import Trend
-from tracker.decisions.verdict.consistency import ConsistencyVerdict
+from tracker.decisions.verdict.consistency import SETTLED, ConsistencyVerdict
 from tracker.decisions.verdict.consistency_words import (
     consistency_sentence,
     consistency_words,
@@ -50,6 +50,8 @@ class PlayerView:
     headline: str
     lead: str
     settle: str
+    next_step: bool
+    """Whether ``settle`` says what to do next, since nothing is left to settle."""
     unlogged: str
     """What the model holds of a change that nobody logged; empty where none is likelier than not.
     """
@@ -95,6 +97,7 @@ def player_view(
         headline=_headline(verdict),
         lead=_lead(verdict, system),
         settle=verdict.settle,
+        next_step=verdict.verdict in SETTLED and not verdict.problems,
         unlogged=unlogged_sentence(verdict, system),
         problems=verdict.problems,
         guards=verdict.guards,

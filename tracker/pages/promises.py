@@ -40,10 +40,10 @@ def render(view: PromisesView) -> None:
     if view.points:
         picture(promise_chart(view.points), "promises", CAPTION, view.picture_text, HOW_TO_READ)
     if view.drills:
-        drawing.table(BY_DRILL_COLUMNS, view.drills, "")
+        drawing.table(BY_DRILL_COLUMNS, view.drills, "", ranges=True)
     if view.rows:
         with st.expander("Every promise"):
-            drawing.table(PROMISE_COLUMNS, view.rows, "")
+            drawing.table(PROMISE_COLUMNS, view.rows, "", ranges=True)
     for note in view.notes:
         drawing.quietly(note)
 
@@ -73,4 +73,6 @@ def _worked_out(key: context.FitKey, version: int, changes: tuple[int, ...]) -> 
     store = context.store_of(key.url)
     kept = [promise for number, promise in store.promises().items() if number in changes]
     shots = carries_of(store, (promise.change.player for promise in kept))
-    return promise_book(context.stored_fit(key), kept, shots)
+    called = key.called
+    promised, carried = map(called.promise, kept), map(called.shot, shots)
+    return promise_book(context.stored_fit(key), tuple(promised), tuple(carried))

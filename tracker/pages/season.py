@@ -73,12 +73,12 @@ def render(view: WorksView) -> None:
     for drawn in view.pictures:
         chart = effect_chart(drawn.rows, drawn.label, drawn.positive)
         picture(chart, f"effects {drawn.trait}", CAPTION, drawn.text, HOW_TO_READ_EFFECTS)
-    drawing.table(WORKS_COLUMNS, view.rows, "")
+    drawing.table(WORKS_COLUMNS, view.rows, "", ranges=True)
     drawing.say(" ".join(view.notes))
     with st.expander("How far players differ, what it costs to choose it, what would settle it"):
-        drawing.table(MORE_COLUMNS, view.more, "")
+        drawing.table(MORE_COLUMNS, view.more, "", ranges=True)
     with st.expander("Who did what, with what result"):
-        drawing.table(WHO_COLUMNS, view.who, "")
+        drawing.table(WHO_COLUMNS, view.who, "", ranges=True)
     left, right = st.columns(2)
     _download(left, "What works as CSV", view.works_csv, "what-works.csv")
     _download(right, "Who did what as CSV", view.who_csv, "who-did-what.csv")
@@ -91,7 +91,7 @@ def render_plan(view: PlanView) -> None:
     st.markdown(markdown(view.lead))
     if view.problems:
         return
-    drawing.table(PLAN_COLUMNS, view.rows, "")
+    drawing.table(PLAN_COLUMNS, view.rows, "", ranges=True)
     if view.rows:
         drawing.say(view.load)
         st.markdown(f"**Take care.** {markdown(' '.join(view.cautions))}")

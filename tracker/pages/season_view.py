@@ -21,13 +21,14 @@ from tracker.decisions.season.plan_words import (
     retest_words,
     sure_words,
 )
-from tracker.decisions.season.what_works import Answer, TraitWorks, WorkedRow
+from tracker.decisions.season.what_works import Answer, TraitWorks, WorkedRow, not_judged
 from tracker.decisions.season.works_words import (
     APART,
     FINDING_WORDS,
     answer_words,
     best_rows,
     claim_rule,
+    not_judged_words,
     settle_words,
     share_words,
     way_words,
@@ -110,11 +111,12 @@ def works_view(fit: Fit, works: Sequence[TraitWorks], system: System) -> WorksVi
     about = traits_with_changes(fit)
     problems = fit.problems_of(*about)
     logged, silent = bool(fit.changes), bool(problems) and not works
+    left_out = not_judged(fit)
     rows = [row for one in works for row in one.rows]
     best = best_rows(works)
     return WorksView(
         headline=works_headline(works, logged=logged),
-        lead=works_lead(works, system, logged=logged),
+        lead=works_lead(works, system, logged=logged, left_out=left_out),
         problems=problems if silent else (),
         elsewhere=() if silent else problems,
         traits=tuple(dict.fromkeys(row.trait for row in best or rows)),
@@ -122,7 +124,7 @@ def works_view(fit: Fit, works: Sequence[TraitWorks], system: System) -> WorksVi
         rows=tuple(line for one in works for line in _works_lines(one, system)),
         more=tuple(_more_line(row, system) for row in rows),
         who=tuple(_who_line(row, answer, system) for row in rows for answer in row.answers),
-        notes=(APART, claim_rule()) if works else (),
+        notes=(APART, claim_rule(), *map(not_judged_words, left_out)) if works else (),
         works_csv=_works_csv(works, system),
         who_csv=_who_csv(rows, system),
     )

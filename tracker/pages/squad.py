@@ -150,7 +150,7 @@ def render(view: SquadView, places: Sequence[int] | None = None) -> None:
             picture(chart, "ranks", CAPTION, view.picture_text, how_to_read)
     with st.expander("Levels, places and trends as a table"):
         levels = [view.levels[place] for place in shown]
-        drawing.table(level_columns(view.first), levels, "Nobody has a reading yet.")
+        drawing.table(level_columns(view.first), levels, "Nobody has a reading yet.", ranges=True)
         drawing.say(view.moving)
         drawing.csv_button(view.levels_csv, "levels and places")
 
@@ -164,4 +164,11 @@ def render_drills(view: SquadView) -> None:
         "What each logged change did on average over the players who did it, with their ordinary "
         "drift taken out. Players who changed nothing are part of the comparison."
     )
-    long_table(DRILL_COLUMNS, view.drills, "No change is logged yet.", view.drills_csv, "drills")
+    long_table(
+        DRILL_COLUMNS,
+        view.drills,
+        "No change is logged yet.",
+        view.drills_csv,
+        "drills",
+        ranges=True,
+    )

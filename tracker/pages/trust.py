@@ -27,7 +27,7 @@ from tracker.pages.shared.checks_view import (
     checks_of,
     checks_view,
 )
-from tracker.pages.shared.context import FitKey, Here
+from tracker.pages.shared.context import Here
 from tracker.pages.trust_view import (
     HOW_TO_READ_EVIDENCE,
     HOW_TO_READ_PUBLISHED,
@@ -69,10 +69,10 @@ def render(view: TrustView, checks: ChecksView) -> None:
     st.header("Does the model look like your shots?", anchor=False)
     drawing.say(checks.headline)
     with st.expander("Every comparison of what was seen with what the model makes up"):
-        drawing.table(CHECK_COLUMNS, checks.checks, "")
+        drawing.table(CHECK_COLUMNS, checks.checks, "", ranges=True)
         st.caption(HOW_TO_READ_CHECKS)
     with st.expander("What the model took for possible before the first shot"):
-        drawing.table(PRIOR_COLUMNS, checks.priors, "")
+        drawing.table(PRIOR_COLUMNS, checks.priors, "", ranges=True)
         st.caption(HOW_TO_READ_PRIORS)
     st.header("Has it been right where the truth is known?", anchor=False)
     drawing.say(view.evidence)
@@ -90,7 +90,7 @@ def render(view: TrustView, checks: ChecksView) -> None:
     drawing.say(view.physics)
     if view.constants:
         with st.expander("The constants of impact and flight, learned and published"):
-            drawing.table(CONSTANT_COLUMNS, view.constants, "")
+            drawing.table(CONSTANT_COLUMNS, view.constants, "", ranges=True)
     with st.expander("What this fit was made of: seed, versions, data"):
         drawing.table(MADE_COLUMNS, view.made, "")
 
@@ -108,7 +108,7 @@ def show_history(here: Here) -> None:
         return
     try:
         with st.spinner("Reading both fits ..."):
-            found = compared_fits(*(FitKey(here.key.url, number) for number in chosen))
+            found = compared_fits(*context.keys_alike(here, chosen))
     except NoFit as error:
         drawing.say(str(error))
         return

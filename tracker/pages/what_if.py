@@ -53,7 +53,7 @@ def render(view: WhatIfView) -> None:
     """Draw the sentence, where the best window goes, and the rest on demand."""
     drawing.say(view.shift, view.sentence)
     with st.expander("What else it changes, and what is taken for granted"):
-        drawing.table(EFFECT_COLUMNS, view.effects, "")
+        drawing.table(EFFECT_COLUMNS, view.effects, "", ranges=True)
         drawing.table(AIM_COLUMNS, view.aims, "")
         if view.notes:
             drawing.bullets(view.notes)
@@ -64,5 +64,5 @@ def answered(
     key: context.FitKey, version: int, player: str, change: WhatIf, system: System
 ) -> WhatIfAnswer:
     """Return what a change would do; ``version`` counts changes of the stored data."""
-    shots = context.squad_shots(key.url, version)
+    shots = context.squad_shots(key, version)
     return what_if(context.stored_fit(key), player, change, shots, system=system)

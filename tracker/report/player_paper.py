@@ -1,25 +1,24 @@
 """What a player's page of paper says: what is next, whether the last change was real, how sure."""
 
 from collections.abc import Callable, Sequence
-from datetime import date, timedelta
+from datetime import date
 
 from models.traits import TRAITS
 from tracker.charts import export
 from tracker.charts.face_map import face_chart
 from tracker.charts.trend import trend_chart
 from tracker.decisions.distance.gain import Gains
-from tracker.decisions.distance.gain_words import gain_with_range, lever_aim, sessions_words
-from tracker.decisions.verdict.guards import typical_gap_weeks
-from tracker.decisions.verdict.retest import RetestPlan, plan_retest
+from tracker.decisions.distance.gain_words import gain_with_range, lever_aim
 from tracker.decisions.verdict.verdict import Verdict, judge_change
 from tracker.decisions.verdict.verdict_words import moved_sentence
 from tracker.errors import NotEnoughData
 from tracker.posterior import Fit
 from tracker.report.figures import face_of, trend_of
+from tracker.report.next_goal import next_goal, next_retest
 from tracker.report.paper import Drawing, Paper, Part
 from tracker.report.setting import PAPER_FONT
-from tracker.units import System, range_text, trait_display, value_text
-from tracker.words import PRACTICE_CAUTIONS, VERDICT_WORDS, cautions_for, chance_words
+from tracker.units import System
+from tracker.words import PRACTICE_CAUTIONS, VERDICT_WORDS, cases_words, cautions_for
 
 Limit = Callable[[str, bool], float]
 """The squad's limit for calling a change of a trait real, with a logged change or without."""
@@ -107,62 +106,15 @@ def _next(
     best = gains.best
     if best is None or best.trait is None:
         return Part(heading, (gains.sentence,)), "Nothing to change first.", gains.sentence
-    how, row = trait_display(best.trait, system), TRAITS[best.trait]
-    fix = next(f for f in gains.fixes if f.trait == best.trait)
-    low, high = (value_text(v, how, signed=row.signed) for v in fix.window)
-    low = low.removesuffix(how.unit).rstrip()
-    now = value_text(fix.now.median, how, signed=row.signed)
-    sessions = best.effort_sessions or 1.0
-    aim = lever_aim(best.lever)
+    practice, sure_enough = best.effort_sessions or 1.0, limit(best.trait, True)
+    retest = next_retest(fit, name, best.trait, practice, sure_enough, today=printed, system=system)
+    goal = next_goal(gains, system, retest)
     promised = gain_with_range(best.gain_m, gains.yardstick, system)
-    items = [
-        f"Goal: {row.label} from {now} now ({range_text(fix.now, how, signed=row.signed)}) toward "
-        f"the target, {low} to {high}.",
-        f"Drill: {aim}, {sessions_words(sessions)} of practice.",
-        f"Promised: {promised}.",
-        *_retest(fit, gains, best.trait, sessions, limit, printed, system),
-    ]
-    chance = chance_words(best.p_best or 0.0)
-    sure = f"It is the best choice in {chance} cases; others may do as well."
+    sure = f"It is the best choice {cases_words(best.p_best or 0.0)}; others may do as well."
     if gains.clear:
         sure = "It is clearly the first choice."
     lead = f"{name} is promised {promised}. {sure}"
-    return Part(heading, items=tuple(items)), f"Next: {aim}.", lead
-
-
-def _retest(
-    fit: Fit,
-    gains: Gains,
-    trait: str,
-    practice: float,
-    limit: Limit,
-    printed: date,
-    system: System,
-) -> tuple[str, ...]:
-    """Return when the retest is due and what it takes, if the player goes on coming as so far."""
-    try:
-        plan = plan_retest(fit, gains.player, trait, threshold=limit(trait, True), system=system)
-    except NotEnoughData as error:
-        return (f"Retest: {error}.",)
-    return (f"Retest: {_plan_words(fit, gains, plan, practice, printed)}",)
-
-
-def _plan_words(fit: Fit, gains: Gains, plan: RetestPlan, practice: float, printed: date) -> str:
-    design = plan.recommended
-    if design is None:
-        return (
-            "no retest of 12 sessions or fewer would show a change of this size; aim for a larger "
-            "one, or read it more steadily."
-        )
-    gap = timedelta(weeks=typical_gap_weeks(fit, gains.player))
-    starts = max(gains.as_of.date(), printed) + practice * gap
-    ends = starts + design.sessions * gap
-    return (
-        f"after the practice, from about {starts:%d %B %Y}: {design.sessions} sessions on "
-        f"different days, {design.shots_per_session} shots read in each. We will know by about "
-        f"{ends:%d %B %Y}; if the drill works, the chance that this shows it is "
-        f"{chance_words(design.p_real)}."
-    )
+    return Part(heading, items=goal.lines if goal else ()), f"Next: {lever_aim(best.lever)}.", lead
 
 
 def _past(verdict: Verdict | None, why_not: str | None, system: System) -> Part:

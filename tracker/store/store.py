@@ -188,6 +188,11 @@ class Store:
             rows = connection.execute(select(PLAYER.c.name, PLAYER.c.handed)).all()
         return tuple(sorted((Player(*row) for row in rows), key=lambda player: player.name))
 
+    def players_as_they_came(self) -> tuple[str, ...]:
+        """Return the names of all players, those stored first at the front."""
+        with self._read() as connection:
+            return tuple(connection.scalars(select(PLAYER.c.name).order_by(PLAYER.c.id)))
+
     def players_on(self, day: date) -> tuple[str, ...]:
         """Return who has a session on a day, by name."""
         with self._read() as connection:

@@ -5,10 +5,10 @@ import os
 
 import numpy as np
 import pytest
-from streamlit.testing.v1 import AppTest
 from typer.testing import CliRunner
 
 from models.traits import DELIVERY, MODELLED, TRAITS
+from tests.pages import NAMES, page_alone
 from tests.tracker.added_traits.log import (
     CHANGED,
     EARLIER,
@@ -39,47 +39,8 @@ TEMPO, TURN = NEW
 TODAY = day(SESSIONS)
 
 
-def coach():
-    from tracker.pages.coach import page
-
-    page()
-
-
-def player():
-    from tracker.pages.player import page
-
-    page()
-
-
-def squad():
-    from tracker.pages.squad import page
-
-    page()
-
-
-def physics():
-    from tracker.pages.physics import page
-
-    page()
-
-
-def load():
-    from tracker.pages.load import page
-
-    page()
-
-
-def live():
-    from tracker.pages.live import page
-
-    page()
-
-
-PAGES = (coach, player, squad, physics, load, live)
-
-
-def drawn(draw, **state):
-    page = AppTest.from_function(draw, default_timeout=120)
+def drawn(name, **state):
+    page = page_alone(name, 120)
     for key, value in state.items():
         page.session_state[key.replace("_", " ")] = value
     page.run()
@@ -100,7 +61,7 @@ def url():
 @pytest.fixture(scope="module")
 def before(url):
     """Every page as drawn from the fit of a day when nobody knew the new traits."""
-    return {draw.__name__: drawn(draw) for draw in PAGES}
+    return {name: drawn(name) for name in NAMES}
 
 
 @pytest.fixture(scope="module")
@@ -140,7 +101,7 @@ def test_the_stored_log_gets_the_new_columns_and_keeps_its_old_shots(fitted):
 
 def test_a_reading_out_of_range_is_refused_with_the_rows_range(url, fitted, tmp_path):
     path = tmp_path / "wild.csv"
-    path.write_text(f"player,session,shot,tempo_ratio\nAlder,{TODAY},1,30\n")
+    path.write_text(f"player,session,shot,invented_ratio\nAlder,{TODAY},1,30\n")
     result = CliRunner().invoke(app, ["load", str(path)])
     assert result.exit_code != 0
     assert "a number from 1 to 8 times" in " ".join(result.output.split())
@@ -176,6 +137,14 @@ def test_without_a_goal_a_change_is_real_but_neither_better_nor_worse(fitted):
     assert found.worthwhile_basis.endswith("times); the flight does not know tempo")
     told = asked("verdict", "Cedar", "--trait", TEMPO)
     assert (told["verdict"], told["direction"]) == ("real-worthwhile", None)
+
+
+def test_a_drill_of_a_trait_without_a_goal_is_not_judged_and_that_is_said(fitted):
+    (left_out,) = asked("works")["not_judged"]
+    assert (left_out["trait"], left_out["changes"]) == (TEMPO, ["count to three"])
+    alone = asked("works", "--trait", TEMPO)
+    assert alone["lead"] == left_out["words"]
+    assert "More of it is neither better nor worse" in alone["lead"]
 
 
 def test_where_more_is_better_a_rise_is_better(fitted):
@@ -232,22 +201,22 @@ def test_a_lesson_takes_and_judges_the_new_traits(fitted):
         view = live_view(fit, lesson, shots, stored, (), trait, "yards")
         assert f"{words} than the tendency" in view.headline
         assert TRAITS[trait].label in view.tendency
-    page = drawn(live, kept_live_player="Birch", kept_live_watch=TURN)
-    assert "Shoulder turn (°)" in [n.label for n in page.number_input]
-    assert "Tempo (times)" in [n.label for n in page.number_input]
+    page = drawn("live", kept_player="Birch", kept_trait=TURN)
+    assert "Shoulder turn (°)" in [n.label for n in page.text_input]
+    assert "Tempo (times)" in [n.label for n in page.text_input]
 
 
-@pytest.mark.parametrize("draw", [coach, player, squad, live])
-def test_pages_offer_the_new_traits_by_their_labels(fitted, draw):
+@pytest.mark.parametrize("name", ["coach", "player", "squad", "live"])
+def test_pages_offer_the_new_traits_by_their_labels(fitted, name):
     # Alder has changed its turn and been read in everything
-    page = drawn(draw, kept_player="Alder", kept_live_player="Alder")
+    page = drawn(name, kept_player="Alder")
     offered = {option for box in page.selectbox for option in box.options}
     assert {"tempo", "shoulder turn"} <= offered
 
 
 def test_pages_that_ask_for_no_trait_still_answer(fitted):
-    assert drawn(physics).title[0].value == "No ball data: the published physics serves."
-    assert drawn(load).title[0].value == "Load a shot log."
+    assert drawn("physics").title[0].value == "No ball data: the published physics serves."
+    assert drawn("load").title[0].value == "Load a shot log."
 
 
 def test_the_players_page_judges_the_new_traits(fitted):
@@ -255,17 +224,17 @@ def test_the_players_page_judges_the_new_traits(fitted):
         ("Cedar", TEMPO, "slower back"),
         ("Alder", TURN, "wider (90 % sure between"),
     ):
-        page = drawn(player, kept_player=name, kept_trait=trait)
+        page = drawn("player", kept_player=name, kept_trait=trait)
         assert page.title[0].value == "Yes, this is real."
         assert words in text_of(page)
 
 
 def test_the_squads_page_says_what_first_means(fitted):
-    page = drawn(squad, kept_trait=TEMPO)
+    page = drawn("squad", kept_trait=TEMPO)
     assert page.title[0].value == "Tempo: Cedar is clearly highest."
     assert "Highest on top: more of it is neither better nor worse." in text_of(page)
     assert "Among the highest three" in page.table[0].value.columns
-    page = drawn(squad, kept_trait=TURN)
+    page = drawn("squad", kept_trait=TURN)
     assert "Best on top: widest." in text_of(page)
 
 

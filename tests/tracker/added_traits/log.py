@@ -10,10 +10,10 @@ EARLIER, SESSIONS, SHOTS = 2, 10, 10
 NEW_FROM = 6
 """Session at which the logged changes begin."""
 OLD = ("strike_toe_mm", "strike_up_mm", "attack_deg", "club_speed_mps")
-NEW = ("tempo_ratio", "turn_deg")
+NEW = ("invented_ratio", "invented_deg")
 SHOT_SD = {
     "strike_toe_mm": 8.0, "strike_up_mm": 6.0, "attack_deg": 1.0, "club_speed_mps": 0.6,
-    "tempo_ratio": 0.15, "turn_deg": 3.0,
+    "invented_ratio": 0.15, "invented_deg": 3.0,
 }  # fmt: skip
 LEVELS = {
     "Alder": (2.0, -6.0, -2.0, 44.0, 2.8, 80.0),
@@ -23,14 +23,14 @@ LEVELS = {
     "Hazel": (3.0, -9.0, -1.0, 39.0, 2.6, 84.0),
     "Rowan": (-7.0, 2.0, -2.5, 43.0, 3.2, 92.0),
 }
-DRILLS = {"tempo_ratio": "count to three", "turn_deg": "wider turn"}
+DRILLS = {"invented_ratio": "count to three", "invented_deg": "wider turn"}
 CHANGED = {
-    ("Birch", "tempo_ratio"): 0.4,
-    ("Cedar", "tempo_ratio"): 0.6,
-    ("Rowan", "tempo_ratio"): 0.5,
-    ("Alder", "turn_deg"): 12.0,
-    ("Elm", "turn_deg"): 9.0,
-    ("Hazel", "turn_deg"): 10.0,
+    ("Birch", "invented_ratio"): 0.4,
+    ("Cedar", "invented_ratio"): 0.6,
+    ("Rowan", "invented_ratio"): 0.5,
+    ("Alder", "invented_deg"): 12.0,
+    ("Elm", "invented_deg"): 9.0,
+    ("Hazel", "invented_deg"): 10.0,
 }
 """How far a player's trait moved, once for all, with the drill."""
 

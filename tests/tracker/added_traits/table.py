@@ -14,12 +14,16 @@ NAME = "models.traits"
 END_OF_TABLE = ")  # fmt: skip\n\nTRAITS"
 ROWS = """\
     Trait(
-        "tempo_ratio", "tempo", "times", "slower back", "quicker back",
-        1, 8, "delivery", "ratio", 2, _prior(3, 0.5, 0.4, 0.15, 0.4, 0.05), 0.02,
+        "invented_ratio", "tempo", "times", "slower back", "quicker back",
+        1, 8, "delivery", "ratio", 2,
+        _prior(mean=3, mean_sd=0.5, between=0.4, shot_sd=0.15, change=0.4, bias=0.05),
+        reading_sd=0.02,
     ),
     Trait(
-        "turn_deg", "shoulder turn", "deg", "wider", "narrower",
-        20, 160, "delivery", "angle", 1, _prior(90, 8, 8, 3, 8, 1), 1.0,
+        "invented_deg", "shoulder turn", "deg", "wider", "narrower",
+        20, 160, "delivery", "angle", 1,
+        _prior(mean=90, mean_sd=8, between=8, shot_sd=3, change=8, bias=1),
+        reading_sd=1.0,
         goal="more",
         signed=False,
         words=Words(

@@ -116,7 +116,7 @@ def test_the_table_says_promised_and_found_with_units(store, run, log):
     keep(store, after(4.5 + 0.3 * noise(N, seed=6)))
     shown = run("promises", "--wide").stdout
     assert "About 1.0 of 1 promise" in shown
-    for part in ("promised", "found", "+4.5 mm", "kept, more than 98 in 100", " yd"):
+    for part in ("promised", "found", "+4.5 mm", "kept, nearly certain", " yd"):
         assert part in shown
     narrow = run("promises").stdout
     assert "gain found" not in narrow

@@ -81,5 +81,13 @@ def test_a_trait_in_doubt_shows_its_problems_and_no_table(run):
     assert result.stdout.startswith("No logged change can be judged from this fit.")
 
 
+def test_a_trait_that_nothing_acts_on_is_answered_with_the_reason(run):
+    assert "No logged change acts on club path." in run("works", "--trait", "path_deg").stdout
+    found = json.loads(run("works", "--trait", "path_deg", "--json").stdout)
+    (left_out,) = found["not_judged"]
+    assert (left_out["trait"], left_out["reason"]) == ("path_deg", "none-logged")
+    assert left_out["words"] == found["lead"] == "No logged change acts on club path."
+
+
 def test_an_unknown_trait_is_refused(run):
     assert "carry_m" in run("works", "--trait", "carry_m", code=1).stderr

@@ -2,10 +2,12 @@
 
 import io
 import json
+import zipfile
 
 import numpy as np
 import pytest
 
+from models.traits import MODELLED
 from tests.fits import day, make_fit
 from tracker.errors import NoFit, UnreadableFit
 from tracker.fits.codec import decode, encode
@@ -83,6 +85,20 @@ def test_what_is_no_fit_at_all_is_refused(fit, content):
         decode(content, fit.info)
 
 
+@pytest.mark.parametrize("head", ["{'descr': (", "{'descr': '<f4', 'shape': (1,", "a = = b"])
+def test_an_array_whose_own_head_is_damaged_is_refused(fit, head):
+    with zipfile.ZipFile(io.BytesIO(encode(fit))) as written:
+        parts = {name: written.read(name) for name in written.namelist()}
+    text = head.ljust(118).encode()
+    parts["level.npy"] = b"\x93NUMPY\x01\x00" + len(text).to_bytes(2, "little") + text
+    buffer = io.BytesIO()
+    with zipfile.ZipFile(buffer, "w") as damaged:
+        for name, content in parts.items():
+            damaged.writestr(name, content)
+    with pytest.raises(UnreadableFit, match=f"fit 1 cannot be read: it is damaged .*{AGAIN}"):
+        decode(buffer.getvalue(), fit.info)
+
+
 def test_a_fit_of_another_version_is_told_from_a_damaged_one(fit):
     with pytest.raises(UnreadableFit, match=f"made by another version .format 9, .*{AGAIN}"):
         decode(repacked(fit, {"format": 9}), fit.info)
@@ -103,14 +119,14 @@ def test_a_fit_written_before_formats_had_numbers_is_read(fit):
 @pytest.mark.parametrize(
     ("why", "head", "arrays"),
     [
-        ("shot_sd has shape", {}, {"shot_sd": np.ones((10, 3, 7))}),
+        ("shot_sd has shape", {}, {"shot_sd": np.ones((10, 3, len(MODELLED)))}),
         ("level has shape", {}, {"level": np.ones((10, 2, 4), dtype=np.float32)}),
-        ("level holds int", {}, {"level": np.ones((10, 2, 4, 7), dtype=np.int64)}),
+        ("level holds int", {}, {"level": np.ones((10, 2, 4, len(MODELLED)), dtype=np.int64)}),
         ("drill_effect has shape", {"drills": ["ladder", "tape"]}, {}),
         ("session_start has shape", {"players": [{"name": "Ann"}]}, {}),
         ("methods of 1 traits", {"methods": [["photo"]]}, {}),
-        ("more names of methods", {"methods": [["a", "b", "c"]] * 7}, {}),
-        ("day_alike has shape", {}, {"day_alike": np.ones((9, 7))}),
+        ("more names of methods", {"methods": [["a", "b", "c"]] * len(MODELLED)}, {}),
+        ("day_alike has shape", {}, {"day_alike": np.ones((9, len(MODELLED)))}),
         ("drag_factor has shape", {}, {"physics.drag_factor": np.ones(9)}),
         ("a player that is not there", {}, {"ball.player": np.array([2])}),
         ("of unlike length", {}, {"ball.predicted": np.array([1.0, 2.0])}),

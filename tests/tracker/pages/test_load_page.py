@@ -6,7 +6,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from tracker.lesson.session import SOURCE, commit, lesson_today
-from tracker.pages.load import grouped_loads, load_view
+from tracker.pages.load import EXAMPLE, grouped_loads, load_view, what_next
 from tracker.store.rows import ImportBatch
 
 TODAY = date(2026, 3, 1)
@@ -146,3 +146,28 @@ def test_a_stuck_device_is_named_under_the_answer(store):
         "Elm, 2026-02-02: all 8 readings of strike height are 6.3 mm, which looks like a stuck "
         "device; a fit leaves them out."
     )
+
+
+def test_newcomer_is_led_from_the_example_file_to_the_fit(store):
+    page = AppTest.from_function(whole_page, default_timeout=60).run()
+    assert page.markdown[0].value.startswith("New here? Take the example file")
+    (example,) = page.get("download_button")
+    assert example.proto.label == "Take the example file (CSV)"
+    page.file_uploader[0].set_value((EXAMPLE.name, EXAMPLE.read_bytes(), "text/csv"))
+    page.button(key="FormSubmitter:load-Load").click().run()
+    assert page.title[0].value == "159 new shots stored."
+    assert "Fit these shots" in [button.label for button in page.button]
+
+
+@pytest.mark.parametrize(
+    ("shots", "fitted", "fitting", "starts"),
+    [
+        (0, False, False, "New here?"),
+        (9, False, False, "Shots are stored. Now fit them"),
+        (9, False, True, "The fit is under way"),
+        (9, True, True, "The fit is under way"),
+        (9, True, False, "The Coach page answers"),
+    ],
+)
+def test_page_always_says_what_comes_next(shots, fitted, fitting, starts):
+    assert what_next(shots, fitted=fitted, fitting=fitting).startswith(starts)

@@ -3,9 +3,9 @@
 import json
 
 import pytest
-from streamlit.testing.v1 import AppTest
 from typer.testing import CliRunner
 
+from tests.pages import WITH_FIT, page_alone
 from tests.tracker.pages.academy import fill
 from tracker.cli.main import app
 
@@ -23,33 +23,9 @@ def left(store):
     return store
 
 
-def coach():
-    from tracker.pages.coach import page
-
-    page()
-
-
-def player():
-    from tracker.pages.player import page
-
-    page()
-
-
-def squad():
-    from tracker.pages.squad import page
-
-    page()
-
-
-def physics():
-    from tracker.pages.physics import page
-
-    page()
-
-
-@pytest.mark.parametrize("drawn", [coach, player, squad, physics])
-def test_a_page_says_who_is_no_longer_stored(left, drawn):
-    page = AppTest.from_function(drawn)
+@pytest.mark.parametrize("name", WITH_FIT)
+def test_a_page_says_who_is_no_longer_stored(left, name):
+    page = page_alone(name)
     page.session_state["kept_player"] = GONE
     page.query_params["player"] = GONE
     page.run(timeout=120)

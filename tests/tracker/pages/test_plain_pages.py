@@ -12,6 +12,7 @@ from streamlit.testing.v1 import AppTest
 
 from tests.fits import day, make_fit, noise
 from tests.hostile import HOSTILE
+from tests.pages import NAMES, draw
 from tests.tracker.pages.academy import BALLS, keep
 from tracker.errors import RowProblem
 from tracker.pages.load import LoadView
@@ -61,42 +62,6 @@ def hostile(store):
     return store
 
 
-def coach():
-    from tracker.pages.coach import page
-
-    page()
-
-
-def player():
-    from tracker.pages.player import page
-
-    page()
-
-
-def squad():
-    from tracker.pages.squad import page
-
-    page()
-
-
-def physics():
-    from tracker.pages.physics import page
-
-    page()
-
-
-def live():
-    from tracker.pages.live import page
-
-    page()
-
-
-def load():
-    from tracker.pages.load import page
-
-    page()
-
-
 def markdown_of(page):
     """Return every text that the browser reads as Markdown."""
     kinds = ("title", "header", "subheader", "markdown", "caption", "info", "warning", "error")
@@ -127,24 +92,25 @@ def drawn(page):
     return whole.replace(JOINER, "")
 
 
-PAGES = {
-    "coach": (coach, (PLAYER, OTHER, DRILL)),
-    "player": (player, (PLAYER,)),
-    "squad": (squad, (PLAYER, OTHER, DRILL)),
-    "physics": (physics, ()),
-    "live": (live, ()),
-    "load": (load, (SOURCE,)),
+WANTED = {
+    "coach": (PLAYER, OTHER, DRILL),
+    "player": (PLAYER,),
+    "squad": (PLAYER, OTHER, DRILL),
+    "season": (PLAYER, OTHER, DRILL),
+    "load": (SOURCE,),
 }
-"""What every page must show of what somebody typed."""
+"""What a page must show of what somebody typed; the others have nothing of it to show."""
 
 
-@pytest.mark.parametrize("name", PAGES)
+def test_what_must_be_shown_is_asked_of_pages_that_there_are():
+    assert set(WANTED) <= set(NAMES)
+
+
+@pytest.mark.parametrize("name", NAMES)
 def test_a_page_shows_what_was_typed_as_it_was_typed(hostile, name):
-    draw, wanted = PAGES[name]
-    page = AppTest.from_function(draw, default_timeout=SECONDS).run()
-    assert not page.exception
+    page = draw(name, SECONDS)
     said = drawn(page)
-    for typed in wanted:
+    for typed in WANTED.get(name, ()):
         assert line(typed) in said
     for box in page.selectbox:
         assert all("\u202e" not in option for option in box.options)
@@ -198,6 +164,20 @@ def test_every_way_of_writing_shows_every_hostile_name_as_typed():
         assert not any(e.icon for e in page.get(kind) if hasattr(e, "icon"))
 
 
+def note_table(ranges):
+    from tracker.pages.shared import drawing
+
+    rows = [("moved ball from 2 to 3 (wind)", "+4.0 mm (+1.0 to +7.0)")]
+    drawing.table(("Note", "Change"), rows, "", ranges=ranges)
+
+
+@pytest.mark.parametrize(
+    ("ranges", "said"), [(False, []), (True, ["In brackets: 90 % sure to be in this range."])]
+)
+def test_brackets_are_explained_where_they_are_ranges_not_where_a_note_has_some(ranges, said):
+    assert [c.value for c in run(note_table, ranges=ranges).caption] == said
+
+
 def test_a_refused_file_is_named_as_typed():
     problem = RowProblem(2, DRILL, PLAYER, OTHER)
     view = LoadView(f"{SOURCE} was refused; nothing was stored.", OTHER, False, (problem,))
@@ -210,7 +190,7 @@ def test_a_database_that_cannot_be_opened_is_named_as_typed(monkeypatch, tmp_pat
     path = tmp_path / "_b_ [db].txt"
     path.write_text("no database\n" * 400)
     monkeypatch.setenv("DRIVE_PROGRESS_DB", f"sqlite:///{path}")
-    assert "_b_" in drawn(run(coach))
+    assert "_b_" in drawn(draw("coach", SECONDS))
 
 
 READ_AS_MARKDOWN = {
@@ -283,5 +263,5 @@ def test_the_watch_over_markdown_sees_a_name():
 def test_a_long_name_leaves_the_page_standing(store):
     with Store.open(store.address) as opened:
         opened.add_shots([Shot("x" * 200, datetime(2026, 1, 5), 1, {"strike_up_mm": 1.0})])
-    page = run(live)
+    page = draw("live", SECONDS)
     assert "x" * 200 in page.selectbox(key="box live player").options

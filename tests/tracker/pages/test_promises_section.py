@@ -63,7 +63,7 @@ def test_only_what_can_be_judged_is_a_point_and_every_promise_is_a_line(book):
     assert early[-1] == "too early to say: the last fit has not seen it"
     assert kept[4] == "+5.0 mm (+1.0 to +9.0)"
     assert kept[5].startswith("+4.0 mm (+3.2 to +4.")  # 1.645 SDs of .5 about 4
-    assert kept[-1] == "kept, more than 98 in 100"
+    assert kept[-1] == "kept, nearly certain"
     assert [row[:2] for row in view.drills] == [
         ("ladder", "strike height"), ("coin", "strike height"),
     ]  # fmt: skip
@@ -89,7 +89,7 @@ def test_the_section_shows_sentence_picture_and_tables(book):
 def test_a_player_reads_the_own_promises_only(book):
     latest, first = player_promises(book, "Ann", "yards")
     assert latest.startswith("coin from 28 Jan 2026, promised: strike height +5.0 mm")
-    assert first.endswith("kept (more than 98 in 100 that it held).")
+    assert first.endswith("kept (nearly certain that it held).")
     (nothing,) = player_promises(book, "Bo", "yards")
     assert nothing.startswith("Bo: nothing is promised yet. A promise is stored when a change")
 
@@ -132,7 +132,7 @@ def test_a_change_logged_on_the_page_is_promised_and_later_found(academy):
     page = run(player)
     page.selectbox(key="box player").set_value("Cedar").run()
     assert "promised: strike height" in texts(page)
-    assert "kept (more than 98 in 100 that it held)" in texts(page)
+    assert "kept (nearly certain that it held)" in texts(page)
 
 
 def np_draws(mean):

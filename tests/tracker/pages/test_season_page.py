@@ -122,7 +122,9 @@ def test_a_plan_is_shown_with_dates_doubt_and_cautions():
     plan, left = (t.value for t in page.table)
     assert plan.loc[0, "From"] == "7 Sep"
     assert plan.loc[0, "Gain"] == "+6 yd (+4 to +7)"
-    assert plan.loc[0, "Retest"].startswith("21 Sep: 6 sessions of 15 shots, shows it with about")
+    assert plan.loc[0, "Retest"].startswith(
+        "21 Sep: 6 sessions of 15 shots, shows it with a chance of about"
+    )
     assert left.loc[0, "Why not"] == "No lever is expected to pay"
     assert "A coach decides" in text_of(page)
     assert downloads_of(page) == {"Plan as CSV", "Plan for a calendar"}

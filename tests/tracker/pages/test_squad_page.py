@@ -83,7 +83,7 @@ def test_page_shows_levels_and_drills_with_units(fit):
     levels, drills = (t.value for t in page.table)
     assert levels.loc[1, "Level"] == "-4.0 mm (-5.0 to -3.0)"
     assert drills.loc[0, "Effect"] == "+3.1 mm (+1.9 to +4.2)"
-    assert drills.loc[0, "Direction"] == "more than 98 in 100 toward the crown"
+    assert drills.loc[0, "Direction"] == "nearly certain toward the crown"
 
 
 def test_picture_takes_the_50_percent_ends_from_the_draws(fit):

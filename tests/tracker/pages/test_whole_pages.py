@@ -13,6 +13,7 @@ from streamlit.testing.v1 import AppTest
 from typer.testing import CliRunner
 
 from tests.fits import BROKEN, CLEAN, make_fit, noise, with_info
+from tests.pages import NAMES, WITH_FIT, draw
 from tests.tracker.pages.academy import LEVELS, keep, shots
 from tracker.cli.main import app
 from tracker.decisions.verdict import threshold
@@ -23,48 +24,6 @@ from tracker.store.store import Store
 
 ROOT = Path(__file__).parents[3]
 SECONDS = 60
-
-
-def coach():
-    from tracker.pages.coach import page
-
-    page()
-
-
-def player():
-    from tracker.pages.player import page
-
-    page()
-
-
-def squad():
-    from tracker.pages.squad import page
-
-    page()
-
-
-def physics():
-    from tracker.pages.physics import page
-
-    page()
-
-
-def trust():
-    from tracker.pages.trust import page
-
-    page()
-
-
-def load():
-    from tracker.pages.load import page
-
-    page()
-
-
-def run(draw):
-    page = AppTest.from_function(draw, default_timeout=SECONDS).run()
-    assert not page.exception
-    return page
 
 
 def _table_with(page, column):
@@ -86,7 +45,7 @@ def sidebar_text(page):
 
 def test_coach_names_the_lever_of_the_player_with_most_to_gain(academy):
     # Alder strikes 2 mm high, Cedar 3.8 mm low: low strikes cost more carry
-    page = run(coach)
+    page = draw("coach")
     assert page.selectbox(key="box player").value == "Cedar"
     assert page.title[0].value.startswith("Cedar:")
     assert "90 % sure between" in page.markdown[0].value
@@ -101,7 +60,7 @@ def test_coach_names_the_lever_of_the_player_with_most_to_gain(academy):
 
 
 def test_units_switch_everywhere_and_are_remembered(academy):
-    page = run(coach)
+    page = draw("coach")
     page.sidebar.selectbox[0].set_value("metres").run()
     text = " ".join(m.value for m in page.markdown)
     assert " yd" not in text
@@ -110,7 +69,7 @@ def test_units_switch_everywhere_and_are_remembered(academy):
 
 
 def test_other_efforts_rank_again(academy):
-    page = run(coach)
+    page = draw("coach")
     first = next(n for n in page.number_input if n.label.startswith("strike height"))
     first.set_value(30.0)
     page.button(key="FormSubmitter:efforts-Rank again").click().run()
@@ -121,7 +80,7 @@ def test_other_efforts_rank_again(academy):
 
 
 def test_distance_section_compares_the_thirds_and_then_what_is_picked(academy):
-    page = run(coach)
+    page = draw("coach")
     (said,) = (m.value for m in page.markdown if "against first third" in m.value)
     # Cedar's strike went from 8 mm low to 4 mm low between the thirds; carry was not read
     assert "by the model, carry is" in said
@@ -131,7 +90,7 @@ def test_distance_section_compares_the_thirds_and_then_what_is_picked(academy):
 
 
 def test_one_shot_can_be_picked_out_of_a_session(academy):
-    page = run(coach)
+    page = draw("coach")
     page.selectbox(key="box Cedar to").set_value("26 Jan 2026").run()
     page.selectbox(key="box Cedar to 26 Jan 2026").set_value("shot 3").run()
     assert not page.exception
@@ -139,7 +98,7 @@ def test_one_shot_can_be_picked_out_of_a_session(academy):
 
 
 def test_moved_slider_is_answered_in_a_sentence(academy):
-    page = run(coach)
+    page = draw("coach")
     page.slider(key="what if club_speed_mps yards").set_value(5.0).run()
     assert not page.exception
     (said,) = (m.value for m in page.markdown if "more club speed changes carry by" in m.value)
@@ -150,7 +109,7 @@ def test_moved_slider_is_answered_in_a_sentence(academy):
 
 
 def test_plan_is_logged_listed_and_taken_back(academy):
-    page = run(coach)
+    page = draw("coach")
     page.text_input[0].set_value("low tee ladder")
     page.button(key="FormSubmitter:plan-Log this change").click().run()
     assert not page.exception
@@ -162,14 +121,14 @@ def test_plan_is_logged_listed_and_taken_back(academy):
 
 
 def test_plan_without_a_name_is_refused_with_a_remedy(academy):
-    page = run(coach)
+    page = draw("coach")
     page.button(key="FormSubmitter:plan-Log this change").click().run()
     assert "wanted a few words" in page.error[0].value
     assert len(academy.changes("Cedar")) == 1
 
 
 def test_player_verdict_opens_with_words_and_what_would_settle_it(academy):
-    page = run(player)
+    page = draw("player")
     page.selectbox(key="box player").set_value("Cedar").run()
     page.selectbox(key="box trait").set_value("strike_up_mm").run()
     # sessions at -8.0, -8.2 before and -4.0, -3.8 after, known to .4 mm each: beyond doubt
@@ -177,11 +136,11 @@ def test_player_verdict_opens_with_words_and_what_would_settle_it(academy):
     moved = re.search(r"moved about (4\.\d) mm toward the crown", page.markdown[0].value)
     # -3.9 less -8.1, and a little nearer to nothing for days that resemble their neighbours
     assert 4.0 <= float(moved[1]) <= 4.2
-    assert page.markdown[1].value.startswith("**What would settle it.**")
+    assert page.markdown[1].value.startswith("**What next.** Settled: one session a month")
 
 
 def test_player_page_judges_as_the_command_line_does(academy):
-    page = run(player)
+    page = draw("player")
     page.selectbox(key="box player").set_value("Cedar").run()
     page.selectbox(key="box trait").set_value("strike_up_mm").run()
     done = CliRunner().invoke(
@@ -216,7 +175,7 @@ def test_limit_is_worked_out_once_for_a_fit_and_anew_for_the_next(academy, fit, 
 
 
 def test_player_page_says_whether_single_shots_are_closer_together(academy):
-    page = run(player)
+    page = draw("player")
     page.selectbox(key="box player").set_value("Cedar").run()
     page.selectbox(key="box trait").set_value("strike_up_mm").run()
     assert "Are single shots closer together?" in [h.value for h in page.header]
@@ -230,11 +189,11 @@ def test_fits_of_another_club_do_not_answer_for_the_driver(academy, fit):
     iron = with_info(fit, replace(fit.info, club="7-iron"))
     keep(academy, iron)
     assert academy.fits()[0].club == "7-iron"
-    assert "Fit 1" in sidebar_text(run(squad))
+    assert "Fit 1" in sidebar_text(draw("squad"))
 
 
 def test_trust_page_says_whether_the_fit_can_be_trusted(academy):
-    page = run(trust)
+    page = draw("trust")
     assert page.title[0].value == "Every part of this fit was sampled well; some of it wants care."
     compared = _table_with(page, "Looks alike?")
     assert {"scatter of sessions", "largest session"} <= set(compared["What is compared"])
@@ -246,7 +205,7 @@ def test_trust_page_says_whether_the_fit_can_be_trusted(academy):
 
 
 def test_player_can_compare_other_dates(academy):
-    page = run(player)
+    page = draw("player")
     page.selectbox(key="box player").set_value("Cedar").run()
     page.selectbox(key="box trait").set_value("strike_up_mm").run()
     page.date_input[0].set_value((datetime(2026, 1, 5), datetime(2026, 1, 5)))
@@ -269,7 +228,7 @@ def test_an_unlogged_change_is_offered_and_judged_with_a_limit_of_its_own(academ
               "Cedar": {"strike_up_mm": -8.0}}  # fmt: skip
     days = {"Alder": (0, 7, 14, 21, 28, 35), "Cedar": (0, 7, 14, 21)}
     keep(academy, make_fit(levels, days=days, level_sd=0.4, jumps=jumps))
-    page = of(run(player), "Alder", "strike_up_mm")
+    page = of(draw("player"), "Alder", "strike_up_mm")
     (said,) = (m.value for m in page.markdown if m.value.startswith("**Not logged.**"))
     assert "between 19 January 2026 and 26 January 2026 that nobody logged" in said
     assert "by +4.0 mm" in said
@@ -293,7 +252,7 @@ def test_an_unlogged_change_is_offered_and_judged_with_a_limit_of_its_own(academ
 def test_a_doubt_about_path_leaves_attack_judged_and_carry_unanswered(academy, fit):
     parts = dict.fromkeys(fit.traits, CLEAN)
     keep(academy, with_info(fit, replace(fit.info, reports={**parts, "path_deg": BROKEN})))
-    page = of(run(player), "Cedar", "strike_up_mm")
+    page = of(draw("player"), "Cedar", "strike_up_mm")
     assert page.title[0].value == "Yes, this is real."
     assert not page.warning
     (note,) = (c.value for c in page.caption if c.value.startswith("Elsewhere in this fit"))
@@ -301,11 +260,11 @@ def test_a_doubt_about_path_leaves_attack_judged_and_carry_unanswered(academy, f
     page = of(page, "Cedar", "path_deg")
     assert page.title[0].value == "No verdict from this fit."
     assert "Club path: 7 divergent draws" in page.warning[0].value
-    page = run(squad)
+    page = draw("squad")
     page.selectbox(key="box trait").set_value("strike_up_mm").run()
     assert page.title[0].value.startswith("Strike height:")
-    for draw in (coach, physics):
-        page = run(draw)
+    for name in ("coach", "physics"):
+        page = draw(name)
         assert "no answer from this fit" in page.title[0].value.lower()
         assert "Club path" in page.warning[0].value
 
@@ -313,7 +272,7 @@ def test_a_doubt_about_path_leaves_attack_judged_and_carry_unanswered(academy, f
 def test_a_trait_never_read_is_marked_on_the_coach_page_and_is_no_lever(academy):
     none = {(name, "strike_up_mm"): [0, 0, 0, 0] for name in LEVELS}
     keep(academy, make_fit(LEVELS, shots=none))
-    page = run(coach)
+    page = draw("coach")
     page.selectbox(key="box player").set_value("Cedar").run()
     worth = _table_with(page, "Best lever").set_index("Trait")
     assert worth.loc["strike height", "Now"] == "not read"
@@ -322,37 +281,37 @@ def test_a_trait_never_read_is_marked_on_the_coach_page_and_is_no_lever(academy)
 
 
 def test_squad_sentence_is_about_the_chosen_trait(academy):
-    page = run(squad)
+    page = draw("squad")
     page.selectbox(key="box trait").set_value("strike_up_mm").run()
     assert page.title[0].value.startswith("Strike height:")
     assert "Which drill works" in {header.value for header in page.header}
 
 
 def test_physics_page_without_balls_says_what_to_record(academy):
-    page = run(physics)
+    page = draw("physics")
     assert page.title[0].value == "No ball data: the published physics serves."
     assert page.header[0].value == "What to record"
 
 
 def test_side_bar_says_what_is_stored_and_which_fit(academy):
-    text = sidebar_text(run(squad))
+    text = sidebar_text(draw("squad"))
     assert "2 players, 8 sessions, 24 shots" in text
     assert "Fit 1" in text
     assert "academy.db" in text
 
 
 def test_shots_loaded_after_the_fit_are_counted(academy):
-    assert not run(squad).sidebar.info
+    assert not draw("squad").sidebar.info
     late = [Shot("Alder", datetime(2026, 2, 20), n, {"strike_up_mm": 1.0}) for n in range(1, 13)]
     academy.add_shots(late)
-    notices = [i.value for i in run(squad).sidebar.info]
+    notices = [i.value for i in draw("squad").sidebar.info]
     assert notices == ["12 shots were loaded after this fit: fit again."]
 
 
 def test_broken_fit_shows_its_problem_before_any_number(academy, fit):
     keep(academy, with_info(fit, replace(fit.info, report=BROKEN)))
-    for draw in (coach, player, squad, physics):
-        page = run(draw)
+    for name in ("coach", "player", "squad", "physics"):
+        page = draw(name)
         assert "R-hat 1.200" in page.warning[0].value
         assert page.title[0].value.endswith("from this fit.")
         assert not page.table
@@ -363,23 +322,23 @@ def test_fit_of_an_earlier_version_asks_for_a_new_one(academy, monkeypatch):
         raise NoFit("fit 1 was made by an earlier version")
 
     monkeypatch.setattr("tracker.fits.kept_fits.decode", gone)
-    for draw in (coach, player, squad, physics, trust):
-        page = run(draw)
+    for name in WITH_FIT:
+        page = draw(name)
         assert page.title[0].value == "The last fit was made by an earlier version."
         assert "Fit again" in {b.label for b in page.sidebar.button}
 
 
-@pytest.mark.parametrize("draw", [coach, player, squad, physics, trust])
-def test_empty_database_says_what_to_do(store, draw):
-    page = run(draw)
+@pytest.mark.parametrize("name", WITH_FIT)
+def test_empty_database_says_what_to_do(store, name):
+    page = draw(name)
     assert page.title[0].value == "No shots yet."
     assert "drive-progress demo" in page.main.markdown[0].value
 
 
-@pytest.mark.parametrize("draw", [coach, player, squad, physics, trust])
-def test_shots_without_a_fit_ask_for_one(store, draw):
+@pytest.mark.parametrize("name", WITH_FIT)
+def test_shots_without_a_fit_ask_for_one(store, name):
     store.add_shots(shots())
-    page = run(draw)
+    page = draw(name)
     assert "nothing has been fitted yet" in page.title[0].value
     assert [b.label for b in page.sidebar.button] == ["Fit"]
 
@@ -387,7 +346,7 @@ def test_shots_without_a_fit_ask_for_one(store, draw):
 def test_unusable_database_is_a_sentence(monkeypatch, tmp_path):
     (tmp_path / "notes.txt").write_text("bring new tees, and a ladder for the net\n" * 40)
     monkeypatch.setenv("DRIVE_PROGRESS_DB", f"sqlite:///{tmp_path / 'notes.txt'}")
-    page = run(coach)
+    page = draw("coach")
     assert page.title[0].value == "The database cannot be opened."
     assert "choose another file name" in page.markdown[0].value
 
@@ -397,21 +356,21 @@ def test_running_fit_shows_its_progress_and_no_second_button(academy):
 
     academy.start_job(total=200, pid=os.getpid())
     academy.update_job(academy.job().id, state="running", done=50, phase="drawing")
-    page = run(squad)
+    page = draw("squad")
     assert not page.sidebar.button
 
 
 def test_failed_fit_says_why(academy):
     academy.start_job(total=200)
     academy.update_job(academy.job().id, state="failed", message="Out of memory: fewer draws.")
-    page = run(squad)
+    page = draw("squad")
     assert page.sidebar.error[0].value == "Out of memory: fewer draws."
     assert [b.label for b in page.sidebar.button] == ["Fit again"]
 
 
 def test_last_load_can_be_taken_back(store):
     store.add_shots(shots(), source="january.csv")
-    page = run(load)
+    page = draw("load")
     assert page.table[0].value.loc[0, "From"] == "january.csv"
     page.button(key="undo load 1").click().run()
     assert not page.exception
@@ -427,8 +386,7 @@ def test_app_opens_on_the_coach(academy):
 def test_no_page_loads_the_sampler(tmp_path):
     code = (
         "import sys\n"
-        "import tracker.pages.coach, tracker.pages.player, tracker.pages.squad\n"
-        "import tracker.pages.load\n"
+        f"import {', '.join(f'tracker.pages.{name}' for name in NAMES)}\n"
         "print(sorted({'pymc', 'pytensor', 'nutpie', 'arviz'} & set(sys.modules)))"
     )
     done = subprocess.run(
@@ -438,7 +396,7 @@ def test_no_page_loads_the_sampler(tmp_path):
 
 
 def test_store_stays_usable_while_a_page_reads(academy, url):
-    run(squad)
+    draw("squad")
     with Store.open(url) as other:
         other.set_setting("seen", 1)
         assert other.setting("seen") == 1

@@ -18,6 +18,7 @@ from models.traits import TARGETED, TRAITS
 from tracker.decisions.distance.gain_words import (
     LeverWords,
     common_words,
+    gain_doubt,
     gain_lead,
     gain_notes,
     gain_sentence,
@@ -159,6 +160,8 @@ class Gains:
     """Traits of the delivery of which the player has no reading."""
     lead: str = ""
     """The sentence without what a headline says already."""
+    doubt: str = ""
+    """What the first lever's gain hangs on, and how often another is better; empty without one."""
 
     @property
     def best(self) -> LeverGain | None:
@@ -278,6 +281,7 @@ def ranked(
         measure=measure,
         sentence=gain_sentence(levers, words, tied_names, **how),
         lead=gain_lead(levers, words, tied_names, **how),
+        doubt=gain_doubt(words[0], tied_names, clear=order.clear, system=system) if first else "",
         measure_next=measure_words(
             levers, None if measure is None else (measure.trait, measure.worth_m),
             beats=measure is not None and measure.beats_acting, system=system,

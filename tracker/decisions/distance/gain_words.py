@@ -11,7 +11,7 @@ from tracker.decisions.distance.worth import PlayerLevers
 from tracker.decisions.distance.yardstick import Yardstick
 from tracker.interval import Interval
 from tracker.units import Display, System, display, range_text, trait_display, value_text
-from tracker.words import chance_words
+from tracker.words import cases_words
 
 POINTS = Display("in 100", 1.0, 0)
 """How chances of staying inside are shown: drives in a hundred."""
@@ -81,6 +81,8 @@ def lever_reason(effect: LeverEffect, system: System) -> str:
     how = trait_display(trait, system)
     if effect.own is not None:
         size = _size(float(np.median(effect.own)), how)
+        if size == _size(0.0, how):
+            return "it hardly moved this player so far; again is taken to add half of that"
         return f"it moved this player by about {size} already; again is taken to add half of that"
     if not effect.responses:
         return "a guess, from what drills have done here"
@@ -143,14 +145,20 @@ def _worth_words(
     """Return what the first lever is worth, and how sure it is that it comes first."""
     gain = gain_with_range(first.gain, levers.yardstick, system)
     said = f"{gain} for {sessions_words(first.effort)}."
+    return f"{said} {gain_doubt(first, tied, clear=clear, system=system)}".strip()
+
+
+def gain_doubt(first: LeverWords, tied: Sequence[str], *, clear: bool, system: System) -> str:
+    """Return what a first lever's gain hangs on, and how often another is better; may be empty."""
+    said = []
     if np.sign(first.mean_gain) != np.sign(first.mean_alone):
         alone = amount_words(first.mean_alone, first.gain.unit, system)
-        said += f" Loft and path that come along make that of it; alone it would be {alone}."
+        said.append(f"Loft and path that come along make that of it; alone it would be {alone}.")
     if not clear:
-        chance = f"It is the best choice in {chance_words(first.p_best)} cases"
+        chance = f"It is the best choice {cases_words(first.p_best)}"
         others = [name for name in tied if name != first.lever.name]
-        said += f" {chance}; {_listed(others)} may do better." if others else f" {chance}."
-    return said
+        said.append(f"{chance}; {_listed(others)} may do better." if others else f"{chance}.")
+    return " ".join(said)
 
 
 def measure_words(

@@ -13,7 +13,7 @@ from tracker.decisions.distance.gain_words import (
 from tracker.decisions.season.plan import LeftOut, Planned, SeasonPlan
 from tracker.decisions.season.programme import Block, Programme
 from tracker.units import System, range_text, trait_display, value_text
-from tracker.words import cautions_for, chance_words
+from tracker.words import cases_words, cautions_for, chance_words, with_chance
 
 COACH_DECIDES: Final = (
     "A coach decides: this is a proposal from what each change is expected to gain, and it knows "
@@ -100,7 +100,7 @@ def sure_words(one: Programme) -> str:
     """Return how sure it is that this change is the one to make."""
     if one.lever.p_best is None:
         return ""
-    return f"best in {chance_words(one.lever.p_best)}" + ("" if one.clear else ", not clear")
+    return f"best {cases_words(one.lever.p_best)}" + ("" if one.clear else ", not clear")
 
 
 def retest_words(one: Programme) -> str:
@@ -109,7 +109,7 @@ def retest_words(one: Programme) -> str:
         return "none that fits would show it; look at the next fit"
     return (
         f"{sessions_words(one.retest.sessions)} of {one.retest.shots_per_session} shots, "
-        f"shows it with {chance_words(one.retest.p_real)}"
+        f"shows it {with_chance(one.retest.p_real)}"
     )
 
 

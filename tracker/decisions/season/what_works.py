@@ -139,6 +139,19 @@ class TraitWorks:
     new_drill: NewDrill
 
 
+Reason = Literal["no-better-way", "in-doubt", "not-read", "none-logged"]
+
+
+@dataclass(frozen=True, slots=True)
+class NotJudged:
+    """Logged changes of a trait of which nothing is said, and why."""
+
+    trait: str
+    names: tuple[str, ...]
+    """Empty where no logged change acts on the trait."""
+    reason: Reason
+
+
 @dataclass(frozen=True, eq=False, slots=True)
 class _Doers:
     """Those who did one logged change, and what it did to each: draws ``(sample, player)``."""
@@ -180,6 +193,31 @@ def what_works(fit: Fit, trait: str | None = None) -> tuple[TraitWorks, ...]:
         if TRAITS[name].goal != "none" and not fit.problems_of(name)
     )
     return tuple(one for one in found if one is not None)
+
+
+def not_judged(fit: Fit, trait: str | None = None) -> tuple[NotJudged, ...]:
+    """Return for each trait, or for one, the changes that ``what_works`` leaves out, and why.
+
+    A trait that no logged change acts on is named only when it is asked for.
+    """
+    found = (
+        _not_judged(fit, name, asked=trait is not None)
+        for name in (fit.traits if trait is None else (trait,))
+    )
+    return tuple(one for one in found if one is not None)
+
+
+def _not_judged(fit: Fit, trait: str, *, asked: bool) -> NotJudged | None:
+    logged = logged_on(fit.squad(trait).players, None, trait)
+    names = tuple(one.name for one in logged)
+    if not names:
+        return NotJudged(trait, (), "none-logged") if asked else None
+    if TRAITS[trait].goal == "none":
+        return NotJudged(trait, names, "no-better-way")
+    if fit.problems_of(trait):
+        return NotJudged(trait, names, "in-doubt")
+    unread = tuple(one.name for one in logged if not one.responses)
+    return NotJudged(trait, unread, "not-read") if unread else None
 
 
 def finding_of(p_toward: float, p_enough: float, p_no_difference: float) -> Finding:

@@ -10,12 +10,13 @@ from tracker.decisions.season.what_works import (
     Answer,
     Finding,
     NewDrill,
+    NotJudged,
     TraitWorks,
     WorkedRow,
 )
 from tracker.interval import Interval
 from tracker.units import System, range_text, trait_display, value_text
-from tracker.words import chance_words
+from tracker.words import cases_words, chance_words, with_chance
 
 FINDING_WORDS: Mapping[Finding, str] = MappingProxyType(
     {
@@ -69,8 +70,19 @@ def works_headline(works: Sequence[TraitWorks], *, logged: bool) -> str:
     return "Nobody can tell yet which change works."
 
 
-def works_lead(works: Sequence[TraitWorks], system: System, *, logged: bool) -> str:
-    """Return how sure the headline is, or what would settle it; ``logged`` as for the headline."""
+def works_lead(
+    works: Sequence[TraitWorks],
+    system: System,
+    *,
+    logged: bool,
+    left_out: Sequence[NotJudged] = (),
+) -> str:
+    """Return how sure the headline is, or what would settle it; ``logged`` as for the headline.
+
+    ``left_out`` are the changes that could not be judged: where none could, it says why not.
+    """
+    if not works and logged and left_out:
+        return " ".join(not_judged_words(one) for one in left_out)
     if not works:
         return NOTHING_TO_JUDGE if logged else NOTHING_LOGGED
     best = best_rows(works)
@@ -88,9 +100,25 @@ def works_lead(works: Sequence[TraitWorks], system: System, *, logged: bool) -> 
     nearest = max(unsettled, key=lambda row: row.p_helps)
     return (
         f"Nearest is {nearest.name} for {TRAITS[nearest.trait].label}: it moves it by "
-        f"{effect_words(nearest.trait, nearest.effect, system)}, and helps with a chance of "
-        f"{chance_words(nearest.p_helps)}. {settle_words(nearest)}"
+        f"{effect_words(nearest.trait, nearest.effect, system)}, and helps "
+        f"{with_chance(nearest.p_helps)}. {settle_words(nearest)}"
     )
+
+
+def not_judged_words(one: NotJudged) -> str:
+    """Return why nothing is said of the changes of a trait, and what to do where that helps."""
+    label = TRAITS[one.trait].label
+    if one.reason == "none-logged":
+        return f"No logged change acts on {label}."
+    about = f"Not judged for {label}: {', '.join(one.names)}."
+    if one.reason == "no-better-way":
+        return (
+            f"{about} More of it is neither better nor worse, so nothing can be said to work; "
+            "whether a player's own change of it is real is on the Player page."
+        )
+    if one.reason == "in-doubt":
+        return f"{about} This part of the fit did not pass its checks: fit again with more draws."
+    return f"{about} Nobody has readings of it since: read more, then fit again."
 
 
 def best_rows(works: Sequence[TraitWorks]) -> tuple[WorkedRow, ...]:
@@ -144,7 +172,7 @@ def answer_words(answer: Answer) -> str:
     said = ANSWER_WORDS[answer.finding]
     if answer.finding != "cannot-tell":
         return said
-    return f"{said}: helped with a chance of {chance_words(answer.p_helped)}"
+    return f"{said}: helped {with_chance(answer.p_helped)}"
 
 
 def _sure(row: WorkedRow, fresh: NewDrill, system: System) -> str:
@@ -159,7 +187,7 @@ def _sure(row: WorkedRow, fresh: NewDrill, system: System) -> str:
     if fresh.p_best > row.p_best:
         may = chance_words(fresh.p_best)
         return f"{said} A drill that nobody has tried may give more a session ({may})."
-    return f"{said} A session of it is the best choice for the trait in {chance_words(row.p_best)}."
+    return f"{said} A session of it is the best choice for the trait {cases_words(row.p_best)}."
 
 
 def _start(text: str) -> str:

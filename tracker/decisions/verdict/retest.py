@@ -48,9 +48,10 @@ from tracker.decisions.verdict.history import (
 from tracker.decisions.verdict.verdict import REAL, classify, default_windows
 from tracker.decisions.verdict.worthwhile import worthwhile_change
 from tracker.errors import BadRequest, NotEnoughData
+from tracker.interval import Z90
 from tracker.posterior import Fit
 from tracker.units import System, trait_display, value_text
-from tracker.words import chance_words
+from tracker.words import with_chance
 
 SESSIONS: Final = tuple(range(2, 13))
 SHOTS: Final = (5, 10, 15, 20, 30)
@@ -284,6 +285,16 @@ def _is_real(found: Chances, sign: float, threshold: float) -> NDArray[np.bool_]
     return np.asarray(real & (found.sign == sign))
 
 
+def luck_words() -> str:
+    """Return how far a chance may be off because it is counted over so many futures."""
+    most = Z90 * float(np.sqrt(0.25 / FUTURES))
+    return (
+        f"Each chance is counted over {FUTURES} imagined futures and may be off by up to "
+        f"{most * 100:.0f} in 100 (90 % sure): smaller steps from one design to the next may be "
+        "luck."
+    )
+
+
 def _asked(
     fit: Fit, player: str, trait: str, change: float | None, worth: float, target: float | None
 ) -> tuple[float, str]:
@@ -344,11 +355,11 @@ def _sentence(
     if best is not None:
         return (
             f"{player}: {best.sessions} sessions of {best.shots_per_session} shots would show "
-            f"{what} with a chance of {chance_words(best.p_real)}."
+            f"{what} {with_chance(best.p_real)}."
         )
     most = max(designs, key=lambda d: d.p_real)
     return (
         f"{player}: {what} cannot be shown within {SESSIONS[-1]} sessions: even {most.sessions} "
-        f"sessions of {most.shots_per_session} shots would do it with a chance of "
-        f"{chance_words(most.p_real)}. A larger change, or a steadier reading, would help."
+        f"sessions of {most.shots_per_session} shots would do it "
+        f"{with_chance(most.p_real)}. A larger change, or a steadier reading, would help."
     )

@@ -31,7 +31,7 @@ from tracker.errors import BadRequest, NotEnoughData
 from tracker.interval import Interval
 from tracker.posterior import Fit, PlayerTrait, UnloggedChange, Window
 from tracker.units import System, display, trait_display, value_text
-from tracker.words import VerdictName, chance_words
+from tracker.words import VerdictName, chance_words, with_chance
 
 DEFAULT_THRESHOLD = 0.99
 """P(direction) from which a change is called real; calibrated per squad by simulation."""
@@ -344,9 +344,9 @@ def _settle(
     threshold: float,
 ) -> str:
     if verdict == "real-worthwhile":
-        return "Settled. One session a month shows whether it holds."
+        return "Settled: one session a month shows whether it holds."
     if verdict == "no-worthwhile-change":
-        return "Settled for these windows. Change the plan, or look again after more practice."
+        return "Settled for these dates: change the plan, or look again after more practice."
     question: Question = "size" if verdict == "real-size-unclear" else "direction"
     reading = reading_of(fit, player, trait)
     sessions, chance = sessions_to_settle(first, second, reading, worthwhile, threshold, question)
@@ -358,8 +358,8 @@ def _settle(
             f"({chance_words(chance)})."
         )
     return (
-        f"Hard to settle: even {sessions} more sessions of {shots} would do it with a chance of "
-        f"{chance_words(chance)}. More sessions before the next change, or a larger change, help."
+        f"Hard to settle: even {sessions} more sessions of {shots} would do it "
+        f"{with_chance(chance)}. More sessions before the next change, or a larger change, help."
     )
 
 

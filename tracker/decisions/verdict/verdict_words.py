@@ -26,6 +26,8 @@ def moved_sentence(verdict: Verdict, system: System) -> str:
         near, far = sorted((abs(low), abs(high)))
         sure = range_text(Interval(abs(change.median), near, far, change.unit), how)
     size = value_text(abs(change.median), how)
+    if size == value_text(0.0, how):
+        return f"{verdict.player}: {TRAITS[trait].label} hardly moved ({sure})."
     text = f"{verdict.player}: {TRAITS[trait].label} moved about {size} {way} ({sure})."
     if verdict.direction is not None:
         text = f"{text[:-1]}, which is {verdict.direction}."

@@ -17,11 +17,15 @@ from streamlit.runtime.scriptrunner import get_script_run_ctx
 from tracker.plain import line, markdown
 from tracker.posterior import Window
 
-CHOICES = ("player", "trait", "units", "yardstick", "group", "coach", "handed", "since")
+CHOICES = (
+    "player", "trait", "units", "yardstick", "group", "coach", "handed", "since", "initials"
+)  # fmt: skip
 """Choices that belong to a view's address, by the name of their parameter."""
 WINDOWS = ("before", "after")
 ALWAYS_ALIKE = {"units", "yardstick", "group", "coach", "handed", "since"}
 """Choices that every page shows alike as long as nobody chooses: no need to write them down."""
+ON, OFF = "on", "off"
+"""What a switch stands at; one that is off is left out of the address."""
 CHOSEN_ONLY = "Live"
 """The page that takes nobody for its player whom nobody chose."""
 BETWEEN = ".."
@@ -58,6 +62,7 @@ def arrive() -> None:
     for key, value in told.items():
         if key not in moved and value != kept(key):
             keep(key, value)
+    # a switch stays as it is after a step back: names hidden from a screen do not come back so
     if stepped:
         for key in ALWAYS_ALIKE - told.keys():
             st.session_state.pop(f"kept {key}", None)
@@ -84,7 +89,8 @@ def settle(page: str, player: str = "") -> None:
 def _parameters(page: str) -> dict[str, str]:
     """Return what is chosen as the address of a page says it."""
     unsaid = _names(_GUESSED) & (ALWAYS_ALIKE | ({"player"} if page == CHOSEN_ONLY else set()))
-    found = {key: value for key in CHOICES if (value := kept(key)) and key not in unsaid}
+    stand = {key: kept(key) for key in CHOICES if key not in unsaid}
+    found = {key: value for key, value in stand.items() if value and value != OFF}
     windows = kept_windows(found.get("player", ""), found.get("trait", ""))
     if windows is not None:
         texts = (f"{w.start.isoformat()}{BETWEEN}{w.end.isoformat()}" for w in windows)
@@ -113,7 +119,7 @@ def kept(key: str) -> str | None:
     moved = picked(key)
     if moved is not None:
         choose(key, moved)
-        st.session_state[_shown(key)] = (_visit(), moved)
+        st.session_state[_shown(key)] = (_visit(), st.session_state[_widget(key)])
     return cast(str | None, st.session_state.get(f"kept {key}"))
 
 
@@ -126,6 +132,8 @@ def picked(key: str) -> str | None:
     now = st.session_state.get(_widget(key))
     if visit != _visit() or now == shown:
         return None
+    if isinstance(now, bool):
+        return _said(now)
     return now.isoformat() if isinstance(now, date) else cast(str | None, now)
 
 
@@ -147,7 +155,7 @@ def choose(key: str, value: str) -> None:
     _names(_MOVED).add(key)
 
 
-def bound(key: str, value: str | date | None) -> dict[str, Any]:
+def bound(key: str, value: str | date | bool | None) -> dict[str, Any]:
     """Return the arguments of a widget that shows a value, which ``kept`` or ``picked`` decided.
 
     The value is written where the widget shows another one, or starts afresh on a page come back
@@ -159,6 +167,28 @@ def bound(key: str, value: str | date | None) -> dict[str, Any]:
         state[widget] = value
     state[_shown(key)] = (visit, value)
     return {"key": widget}
+
+
+def kept_switch(label: str, key: str) -> bool:
+    """Ask for one of two; the answer stands on every page until the switch is moved again."""
+    on = kept(key) == ON
+    st.toggle(markdown(label), **bound(key, on))
+    return on
+
+
+def call_players(called: Callable[[str], str]) -> None:
+    """Let what is chosen call a player as the pages do; ``called`` returns that for either way."""
+    player = kept("player")
+    if player is not None:
+        st.session_state["kept player"] = called(player)
+    picked_windows = _windows()
+    for (one, trait), windows in tuple(picked_windows.items()):
+        del picked_windows[one, trait]
+        picked_windows[called(one), trait] = windows
+
+
+def _said(on: bool) -> str:
+    return ON if on else OFF
 
 
 def _widget(key: str) -> str:

@@ -1,8 +1,8 @@
 """What every page starts from: the database, its latest fit, the reader's units, the side bar."""
 
 import functools
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 
 import pandas as pd
@@ -26,17 +26,19 @@ from tracker.decisions.squad import (
     squad_table,
     squad_targets,
 )
+from tracker.decisions.verdict.telling import most_telling
 from tracker.errors import NoFit, StoreUnavailable, UnknownPlayer
 from tracker.fits import background
 from tracker.fits.kept_fits import fit_of_row, not_stored, not_stored_words
-from tracker.pages.shared import drawing
-from tracker.pages.shared.address import kept_choice
+from tracker.pages.shared import address, drawing
+from tracker.pages.shared.callings import NAMES, Callings, by_initials
 from tracker.pages.shared.fit_time import before_words, expected_seconds, under_way_words
 from tracker.pages.shared.freshness import since_fit
 from tracker.pages.shared.once import once
 from tracker.pages.shared.phrases import counted
 from tracker.plain import markdown
 from tracker.posterior import Fit
+from tracker.promise import Promise
 from tracker.records import DEFAULT_CLUB, Labels, Shot
 from tracker.shot_frame import frame_of, shots_of
 from tracker.store.rows import FitSummary, LoggedChange
@@ -47,6 +49,8 @@ from tracker.units import SYSTEMS, System
 POLL_SECONDS = 1.5
 WARMED = 40
 """Players up to whom everybody's levers are worked out ahead: more would hold up the pages."""
+INITIALS = "initials"
+"""The switch for a screen that others see, by the name of its parameter."""
 
 UNIT_NAMES: dict[str, str] = {"yards": "yards and mph", "metres": "metres and km/h"}
 
@@ -59,6 +63,13 @@ class FitKey:
 
     url: str
     fit_id: int
+    called: Callings = NAMES
+    """What the players of the fit are called in every answer."""
+
+    @property
+    def by_name(self) -> "FitKey":
+        """Return the key of the same fit with everybody called by name."""
+        return replace(self, called=NAMES)
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -69,6 +80,11 @@ class Here:
     store: Store
     fit: Fit
     system: System
+
+    @property
+    def called(self) -> Callings:
+        """Return what the players of the fit are called on the page."""
+        return self.key.called
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,17 +109,41 @@ def open_page() -> Here | None:
         _nothing_stored()
         return None
     if latest is None:
+        callings(store)
         _nothing_fitted()
         return None
-    key = FitKey(url, latest.id)
-    fit = readable_fit(key)
-    if fit is None:
+    by_name = readable_fit(FitKey(url, latest.id))
+    if by_name is None:
         _fitted_too_long_ago()
         return None
-    gone = not_stored_words(not_stored(store, fit))
+    called = callings(store, by_name)
+    key = FitKey(url, latest.id, called.of({player.name for player in by_name.players}))
+    gone = not_stored_words([called.shown(name) for name in not_stored(store, by_name)])
     if gone:
         st.sidebar.warning(markdown(gone))
-    return Here(key, store, fit, system)
+    return Here(key, store, stored_fit(key), system)
+
+
+def keys_alike(here: Here, numbers: Sequence[int]) -> tuple[FitKey, ...]:
+    """Return the keys of some fits, in all of which a player is called alike.
+
+    Raises NoFit for a fit of an earlier version, which this one cannot read.
+    """
+    keys = [FitKey(here.key.url, number) for number in (here.key.fit_id, *numbers)]
+    called = callings(here.store, *(stored_fit(key) for key in keys))
+    return tuple(replace(key, called=called) for key in keys[1:])
+
+
+def callings(store: Store, *fits: Fit) -> Callings:
+    """Return what stored players and those of fits are called by the switch of the side bar.
+
+    What is chosen, in the address too, calls them likewise from then on.
+    """
+    in_fits = (player.name for fit in fits for player in fit.players)
+    initials = by_initials((*store.players_as_they_came(), *in_fits))
+    called = initials if address.kept(INITIALS) == address.ON else NAMES
+    address.call_players(called.shown if called.pairs else initials.stored)
+    return called
 
 
 def readable_fit(key: FitKey) -> Fit | None:
@@ -162,12 +202,18 @@ def store_of(url: str) -> Store:
 @once(4)
 def stored_fit(key: FitKey) -> Fit:
     """Return a stored fit, decoded once for all readers."""
+    if key.called.pairs:
+        return key.called.fit(stored_fit(key.by_name))
     return fit_of_row(store_of(key.url).load_fit(key.fit_id))
 
 
-@once(1024)
 def levers_of(key: FitKey, player: str, yardstick: Yardstick) -> PlayerLevers:
     """Return what each lever is worth to a player, before any ranking."""
+    return replace(_levers(key.by_name, key.called.stored(player), yardstick), player=player)
+
+
+@once(1024)
+def _levers(key: FitKey, player: str, yardstick: Yardstick) -> PlayerLevers:
     common = common_of(key, yardstick)
     return player_levers(stored_fit(key), player, yardstick=yardstick, common=common)
 
@@ -185,10 +231,21 @@ def gains_of(
     return ranked(levers_of(key, player, yardstick), dict(efforts), system)
 
 
-@once(8)
 def likely_first(key: FitKey) -> str | None:
     """Return who seems to have most to gain, from few draws: it only chooses whom to show first."""
+    found = _most_to_gain(key.by_name)
+    return None if found is None else key.called.shown(found)
+
+
+@once(8)
+def _most_to_gain(key: FitKey) -> str | None:
     return most_to_gain(stored_fit(key))
+
+
+@once(64)
+def telling_of(key: FitKey, player: str | None = None) -> tuple[str | None, str | None]:
+    """Return player and trait of the logged change that says most, of one player or of anybody."""
+    return most_telling(stored_fit(key), player)
 
 
 @once(32)
@@ -217,7 +274,7 @@ def drills_of(key: FitKey) -> tuple[DrillRow, ...]:
 
 def strikes(here: Here, player: str) -> tuple[tuple[float, float], ...]:
     """Return a player's readable strikes as stored, toe and up in mm."""
-    return _strikes(here.key.url, here.store.data_version(), player)
+    return _strikes(here.key.url, here.store.data_version(), here.called.stored(player))
 
 
 @once(64)
@@ -229,48 +286,49 @@ def _strikes(url: str, version: int, player: str) -> tuple[tuple[float, float], 
 
 def ball_shots(here: Here) -> int:
     """Return how many stored driver shots have ball speed, launch and spin."""
-    shots = squad_shots(here.key.url, here.store.data_version())
+    shots = squad_shots(here.key, here.store.data_version())
     return int(shots[["ball_speed_mps", "launch_deg", "spin_rpm"]].notna().all(axis=1).sum())
 
 
 def shot_numbers(here: Here, player: str, session: datetime) -> tuple[int, ...]:
     """Return the numbers of a session's shots as stored."""
-    logged = shots_of_player(here.key.url, here.store.data_version(), player)
+    logged = shots_of_player(here.key, here.store.data_version(), player)
     return tuple(sorted(shot.number for shot in logged if shot.session == session))
 
 
-def squad_shots(url: str, version: int) -> pd.DataFrame:
+def squad_shots(key: FitKey, version: int) -> pd.DataFrame:
     """Return the squad's driver shots without what a stuck device gave.
 
     ``version`` counts changes of the stored data.
     """
-    return _told_apart(url, version)[0]
+    return _told_apart(key, version)[0]
 
 
-def squad_stuck(url: str, version: int) -> tuple[StuckReadings, ...]:
+def squad_stuck(key: FitKey, version: int) -> tuple[StuckReadings, ...]:
     """Return what a stuck device gave in the squad's driver shots."""
-    return _told_apart(url, version)[1]
+    return _told_apart(key, version)[1]
 
 
 @once(4)
-def _told_apart(url: str, version: int) -> tuple[pd.DataFrame, tuple[StuckReadings, ...]]:
-    return without_stuck(store_of(url).shots_frame(club=DEFAULT_CLUB))
+def _told_apart(key: FitKey, version: int) -> tuple[pd.DataFrame, tuple[StuckReadings, ...]]:
+    stored = store_of(key.url).shots_frame(club=DEFAULT_CLUB)
+    return without_stuck(key.called.frame(stored))
 
 
 def labels(here: Here) -> Mapping[str, Labels]:
-    """Return every stored player's group and coach."""
-    return _labels(here.key.url, here.store.data_version())
+    """Return every stored player's group and coach, by the name that is shown."""
+    return _labels(here.key, here.store.data_version())
 
 
 @once(4)
-def _labels(url: str, version: int) -> Mapping[str, Labels]:
-    return store_of(url).labels()
+def _labels(key: FitKey, version: int) -> Mapping[str, Labels]:
+    return {key.called.shown(name): said for name, said in store_of(key.url).labels().items()}
 
 
 @once(64)
-def shots_of_player(url: str, version: int, player: str) -> tuple[Shot, ...]:
+def shots_of_player(key: FitKey, version: int, player: str) -> tuple[Shot, ...]:
     """Return a player's driver shots; ``version`` counts changes of the stored data."""
-    return shots_of(_frame_of(url, player))
+    return tuple(map(key.called.shot, shots_of(_frame_of(key.url, key.called.stored(player)))))
 
 
 def _frame_of(url: str, player: str) -> pd.DataFrame:
@@ -283,13 +341,20 @@ def _frame_of(url: str, player: str) -> pd.DataFrame:
 
 def logged_changes(here: Here, player: str) -> tuple[LoggedChange, ...]:
     """Return a player's logged changes as they are stored now."""
-    return here.store.logged_changes(player)
+    return tuple(map(here.called.logged, here.store.logged_changes(here.called.stored(player))))
+
+
+def promises(here: Here, player: str) -> Mapping[int, Promise]:
+    """Return what was promised to a player, by the number of the change."""
+    found = here.store.promises(here.called.stored(player))
+    return {number: here.called.promise(promise) for number, promise in found.items()}
 
 
 def side_bar(url: str, store: Store, latest: FitSummary | None) -> System:
-    """Draw the side bar: units, what is stored, how old the fit is, and fit again."""
+    """Draw the side bar: units, names or initials, what is stored, and how old the fit is."""
     with st.sidebar:
-        chosen = kept_choice("Units", SYSTEMS, "units", shown=UNIT_NAMES.__getitem__)
+        chosen = address.kept_choice("Units", SYSTEMS, "units", shown=UNIT_NAMES.__getitem__)
+        address.kept_switch("Initials instead of names", INITIALS)
         held = _held(url, store.data_version(), latest)
         st.markdown(
             f"**Stored**  \n{counted(held.players, 'player')}, "

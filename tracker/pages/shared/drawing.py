@@ -8,13 +8,15 @@ from collections.abc import Iterable, Sequence
 import pandas as pd
 import streamlit as st
 
-from tracker.plain import JOINER, markdown
+from tracker.pages.shared.styles import column_styles
+from tracker.plain import JOINER, line, markdown
 
 
 def answer(headline: str, lead: str) -> None:
     """Write the page's answer: a sentence to remember and one that says how sure."""
     title(headline)
-    say(lead)
+    if lead:
+        say(lead)
 
 
 def title(text: str) -> None:
@@ -90,16 +92,23 @@ def unlike(sentences: Sequence[str]) -> None:
     st.info(f"Read with some care: {markdown('; '.join(sentences))}. More on the Trust page.")
 
 
-def table(columns: Sequence[str], rows: Iterable[Sequence[str]], empty: str) -> None:
-    """Show rows of text as a plain table, or say why there is none."""
+def table(
+    columns: Sequence[str], rows: Iterable[Sequence[str]], empty: str, *, ranges: bool = False
+) -> None:
+    """Show rows of text as a plain table, or say why there is none.
+
+    ``ranges`` says that numbers come with their 90 % ends in brackets, which is then explained.
+    """
     held = list(rows)
     if not held:
         say(empty)
         return
     cells = [[markdown(cell) for cell in row] for row in held]
     names = [markdown(name) for name in columns]
-    st.table(pd.DataFrame(cells, columns=names), hide_index=True, border="horizontal")
-    if any(" to " in cell and cell.endswith(")") for row in held for cell in row):
+    frame = pd.DataFrame(cells, columns=names)
+    styled = frame.style.set_table_styles(column_styles([line(name) for name in columns]))
+    st.table(styled if frame.columns.is_unique else frame, hide_index=True, border="horizontal")
+    if ranges:
         st.caption("In brackets: 90 % sure to be in this range.")
 
 

@@ -5,6 +5,7 @@ from functools import partial
 
 import streamlit as st
 
+from tracker.plain import markdown
 from tracker.report.handing_over import as_file
 from tracker.report.paper import Paper
 
@@ -18,7 +19,7 @@ def paper_buttons(made: Callable[[], Paper], name: str) -> None:
             ("For the screen (HTML)", ".html", "text/html"),
         ):
             st.download_button(
-                label,
+                markdown(label),
                 partial(_content, made, ending),
                 file_name=f"{name}{ending}",
                 mime=mime,

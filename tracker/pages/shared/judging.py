@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 
 from models.arrays import Floats
-from tracker.decisions.squad import last_changed
 from tracker.decisions.verdict.consistency import ConsistencyVerdict, judge_consistency
 from tracker.decisions.verdict.threshold import (
     DEFAULT,
@@ -64,9 +63,13 @@ def judged(here: Here, player: str, trait: str, windows: tuple[Window, Window]) 
     return Judged(verdict, limit, logged, offered, (before, after), scatter, why_not)
 
 
-@once(64)
 def limit_of(key: FitKey, trait: str, logged: bool, offered: bool = False) -> Threshold:
     """Return the limit for players with or without a logged change; it is kept in the database."""
+    return _limit(key.by_name, trait, logged, offered)
+
+
+@once(64)
+def _limit(key: FitKey, trait: str, logged: bool, offered: bool) -> Threshold:
     fit = context.stored_fit(key)
     if not fit.players:
         return DEFAULT
@@ -83,7 +86,7 @@ def work_out_first_limit() -> None:
         return
     key = FitKey(url, latest.id)
     fit = context.stored_fit(key)
-    player, trait = last_changed(fit)
+    player, trait = context.telling_of(key)
     if player is not None and trait is not None and not fit.problems_of(trait):
         limit_of(key, trait, logged=True)
 
@@ -94,7 +97,7 @@ def _scatter(
     """Return the verdict on the scatter, or why there is none."""
     if here.fit.problems_of(trait):
         return None, ""
-    shots = context.squad_shots(here.key.url, here.store.data_version())
+    shots = context.squad_shots(here.key, here.store.data_version())
     try:
         return judge_consistency(shots, player, trait, *windows), ""
     except NotEnoughData as error:

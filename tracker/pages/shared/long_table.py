@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import streamlit as st
 
 from tracker.pages.shared import drawing
-from tracker.plain import line
+from tracker.plain import line, markdown
 
 PAGE = 24
 """Rows, or players in a picture, that are shown at once."""
@@ -19,7 +19,7 @@ def page_of(labels: Sequence[str], key: str, what: str = "Find a player") -> tup
     if len(labels) <= PAGE:
         return tuple(range(len(labels)))
     left, right = st.columns([2, 1], vertical_alignment="bottom")
-    sought = left.text_input(what, key=f"find {key}")
+    sought = left.text_input(markdown(what), key=f"find {key}")
     places = matching(labels, sought)
     pages = max(1, -(-len(places) // PAGE))
     chosen = 0
@@ -47,12 +47,21 @@ def shown_words(page: int, of: int) -> str:
 
 
 def long_table(
-    columns: Sequence[str], rows: Sequence[Sequence[str]], empty: str, csv: bytes, key: str
+    columns: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    empty: str,
+    csv: bytes,
+    key: str,
+    *,
+    ranges: bool = False,
 ) -> None:
-    """Show a table in pages with a search over its cells, and offer the whole as CSV."""
+    """Show a table in pages with a search over its cells, and offer the whole as CSV.
+
+    ``ranges`` as for ``drawing.table``.
+    """
     labels = ["\n".join(row) for row in rows]
     shown = page_of(labels, key, "Find in this table")
     if shown or not rows:
-        drawing.table(columns, [rows[place] for place in shown], empty)
+        drawing.table(columns, [rows[place] for place in shown], empty, ranges=ranges)
     if rows:
         drawing.csv_button(csv, key)

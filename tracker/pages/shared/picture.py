@@ -24,7 +24,7 @@ def picture(
     with st.container(horizontal=True, key=f"under {key}"):
         if how_to_read:
             with st.popover("How to read it", type="tertiary"):
-                st.markdown(how_to_read)
+                st.markdown(markdown(how_to_read))
         with st.popover("Save", type="tertiary"):
             _files(chart, key, caption)
 
@@ -38,7 +38,7 @@ def _files(chart: alt.LayerChart, key: str, caption: str) -> None:
     )
     for label, ending, mime, made in kinds:
         st.download_button(
-            label,
+            markdown(label),
             made,
             file_name=f"{key.replace(' ', '-')}.{ending}",
             mime=mime,

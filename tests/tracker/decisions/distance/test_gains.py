@@ -62,7 +62,7 @@ def test_no_move_gains_exactly_nothing(squad, trait):
 
 
 def test_a_strike_already_at_its_target_gains_nothing_worth_having(squad):
-    best = player_target(squad, "Fine", "strike_up_mm")
+    best = player_target(squad, "Fine", "strike_up_mm").best
     there = make_fit({"Fine": {**CLUB, "strike_up_mm": best}}, level_sd=0.1)
     fix = {f.trait: f for f in player_gains(there, "Fine").fixes}["strike_up_mm"]
     assert abs(fix.full_fix_gain_m.median) < 0.05
@@ -259,7 +259,7 @@ def test_club_speed_is_worth_what_the_trade_says(squad):
 
 
 def test_at_the_top_a_fifth_of_the_spread_stands_in_and_is_said(squad):
-    best = player_target(squad, "Fine", "strike_up_mm")
+    best = player_target(squad, "Fine", "strike_up_mm").best
     fit = make_fit({"Fine": {**CLUB, "strike_up_mm": best}}, spread={"strike_up_mm": 6.0})
     found = worthwhile_change(fit, "Fine", "strike_up_mm")
     assert found.value == pytest.approx(1.2)

@@ -153,7 +153,7 @@ def test_words_are_promised_and_found():
         "ladder from 27 Jan 2026, promised: strike height +5.0 mm (90 % sure between +1.0 and "
         "+9.0 mm) and +7 yd toward the target (90 % sure between +3 and +10 yd); found: +4.0 mm"
     )
-    assert said.endswith("kept (more than 98 in 100 that it held).")
+    assert said.endswith("kept (nearly certain that it held).")
     assert "yd" not in row_sentence(row, "metres")
     new = replace(promise(), lever="a new drill for strike height")
     assert promise_sentence(new, "yards").endswith(", as a new drill for strike height")

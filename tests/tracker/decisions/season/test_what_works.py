@@ -6,9 +6,16 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
+from models.traits import TRAITS
 from tests.fits import BROKEN, day, make_fit, noise, with_info
 from tracker.decisions.season import what_works as module
-from tracker.decisions.season.what_works import finding_of, players_to_settle, what_works
+from tracker.decisions.season.what_works import (
+    NotJudged,
+    finding_of,
+    not_judged,
+    players_to_settle,
+    what_works,
+)
 from tracker.decisions.verdict.worthwhile import Worthwhile
 from tracker.errors import NotEnoughData
 from tracker.records import Change
@@ -162,6 +169,23 @@ def test_a_trait_in_doubt_says_nothing():
     fit = two_players()
     doubtful = with_info(fit, replace(fit.info, reports={UP: BROKEN}))
     assert what_works(doubtful) == ()
+
+
+def test_a_change_of_a_trait_without_a_better_way_is_left_out_for_that_reason(monkeypatch):
+    monkeypatch.setattr(module, "TRAITS", {**TRAITS, UP: replace(TRAITS[UP], goal="none")})
+    fit = two_players()
+    assert what_works(fit) == ()
+    assert not_judged(fit) == (NotJudged(UP, ("ladder",), "no-better-way"),)
+
+
+def test_why_a_change_is_left_out():
+    assert not_judged(two_players()) == ()
+    assert not_judged(two_players(), SPEED) == (NotJudged(SPEED, (), "none-logged"),)
+    doubtful = two_players(reports={UP: BROKEN})
+    assert not_judged(doubtful) == (NotJudged(UP, ("ladder",), "in-doubt"),)
+    late = fit_of((ladder("Ann", on=300),), (normal(5.0, 1.0, 3),), {"ladder": normal(2.5, 1.0, 5)})
+    assert what_works(late) == ()
+    assert not_judged(late) == (NotJudged(UP, ("ladder",), "not-read"),)
 
 
 def test_a_trait_that_the_fit_lacks_is_refused():

@@ -5,7 +5,7 @@ from datetime import date
 
 import pytest
 
-from tracker.decisions.season.what_works import Answer, NewDrill, TraitWorks, WorkedRow
+from tracker.decisions.season.what_works import Answer, NewDrill, NotJudged, TraitWorks, WorkedRow
 from tracker.decisions.season.works_words import (
     answer_words,
     settle_words,
@@ -46,7 +46,7 @@ def test_what_works_is_named_with_its_trait_effect_and_doubt():
     lead = works_lead(found, "yards", logged=True)
     assert "+5.2 mm (90 % sure between +3.4 and +6.9 mm) for 1 session of practice" in lead
     assert "about 9 in 10 that this is beyond the 2.1 mm that matter" in lead
-    assert lead.endswith("A session of it is the best choice for the trait in about 8 in 10.")
+    assert lead.endswith("A session of it is the best choice for the trait in about 8 in 10 cases.")
 
 
 def test_where_an_untried_drill_may_give_more_that_is_said():
@@ -91,6 +91,30 @@ def test_without_a_change_it_says_what_to_do():
 def test_changes_that_cannot_be_judged_are_not_said_to_be_missing():
     assert works_headline((), logged=True) == "No logged change can be judged from this fit."
     assert "Read more, then fit again" in works_lead((), "yards", logged=True)
+
+
+@pytest.mark.parametrize(
+    ("reason", "says", "advises"),
+    [
+        ("no-better-way", "More of it is neither better nor worse", "Player page"),
+        ("in-doubt", "did not pass its checks", "fit again with more draws"),
+        ("not-read", "Nobody has readings of it since", "read more, then fit again"),
+    ],
+)
+def test_why_nothing_is_judged_is_said_with_what_helps(reason, says, advises):
+    left_out = (NotJudged("strike_up_mm", ("tee ladder", "mat"), reason),)
+    lead = works_lead((), "yards", logged=True, left_out=left_out)
+    assert lead.startswith("Not judged for strike height: tee ladder, mat. ")
+    assert says in lead
+    assert advises in lead
+    assert ("ead more" in lead) == (reason == "not-read")
+
+
+def test_a_trait_on_which_nothing_was_logged_says_so():
+    left_out = (NotJudged("path_deg", (), "none-logged"),)
+    assert works_lead((), "yards", logged=True, left_out=left_out) == (
+        "No logged change acts on club path."
+    )
 
 
 @pytest.mark.parametrize(

@@ -16,6 +16,7 @@ from tracker.decisions.verdict.retest import (
     SESSIONS,
     SHOTS,
     cochran_shots,
+    luck_words,
     plan_retest,
     real_chances,
 )
@@ -242,6 +243,15 @@ def test_days_are_said_to_matter_more_than_shots(plan):
     assert "over four sessions 1.1 mm" in plan.reason
 
 
+def test_luck_of_the_futures_is_as_large_as_is_said():
+    """1.645 SDs of a share of .5 over 400 draws are .041; each seed draws other futures."""
+    assert "400 imagined futures and may be off by up to 4 in 100 (90 % sure)" in luck_words()
+    found = np.array([chances_of(squad(), 3.0, seed=seed) for seed in range(16)])
+    middle = np.argmin(np.abs(found.mean(axis=0) - 0.5))
+    assert 0.3 < found[:, middle].mean() < 0.7
+    assert 0.012 < found[:, middle].std(ddof=1) < 0.04  # .025 by the binomial, 15 degrees
+
+
 def test_refusals_name_what_is_wrong(full):
     with pytest.raises(BadRequest, match="change: found 0"):
         plan_retest(full, "Ann", TRAIT, change=0.0, threshold=0.99)
@@ -273,6 +283,11 @@ def test_command_answers_in_json_under_the_keys_of_the_contract(run, full):
     assert (answer["trait"], answer["change"]) == (TRAIT, 5.0)
     assert {"sessions", "shots_per_session", "p_real"} <= set(answer["designs"][0])
     assert answer["recommended"]["p_real"] >= 0.8
+
+
+def test_command_says_how_far_the_chances_may_be_off(run, full):
+    said = " ".join(run(full, "--trait", TRAIT, "--change", "5").stdout.split())
+    assert "smaller steps from one design to the next may be luck." in said
 
 
 def test_practice_card_says_what_to_do_how_often_and_what_to_mind(run, full, tmp_path):

@@ -1,0 +1,120 @@
+"""Every page for every eye: no finding of axe, nothing cut off, and a picture of it kept."""
+
+from importlib.resources import files
+
+import pytest
+
+from tests.browser.serving import ARGUMENTS, CHROMIUM, PATIENCE_MS, ROOT, served, settled
+from tests.tracker.pages.academy import fill
+from tracker.store.store import Store
+
+pytestmark = pytest.mark.browser
+playwright = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed")
+axe = pytest.importorskip("axe_playwright_python", reason="axe is not installed")
+
+OUT = ROOT / "out" / "screenshots"
+PAGES = {
+    "coach": "coach?player=Cedar",
+    "player": "player?player=Cedar&trait=strike_up_mm",
+    "squad": "squad",
+    "season": "season",
+    "live": "live?player=Cedar",
+    "physics": "physics",
+    "trust": "trust",
+    "load": "load",
+}
+SHAPES = {
+    "desktop": ("light", 1400, 1000),
+    "dark": ("dark", 1400, 1000),
+    "phone": ("light", 390, 844),
+    "phone_dark": ("dark", 390, 844),
+}
+RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"]
+TALLEST_PX = 9000
+
+
+@pytest.fixture(scope="module")
+def address(tmp_path_factory):
+    url = f"sqlite:///{tmp_path_factory.mktemp('eyes') / 'academy.db'}"
+    with Store.open(url) as store:
+        fill(store, with_balls=True)
+    with served(url) as found:
+        yield found
+
+
+@pytest.fixture(scope="module")
+def chromium(address):
+    with playwright.sync_playwright() as started:
+        browser = started.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def reader(chromium, request):
+    scheme, width, height = SHAPES[request.param]
+    context = chromium.new_context(color_scheme=scheme, viewport={"width": width, "height": height})
+    page = context.new_page()
+    page.set_default_timeout(PATIENCE_MS)
+    yield page
+    context.close()
+
+
+def opened(page, address):
+    """Open a page in a window as tall as the page."""
+    page.goto(address)
+    page.wait_for_selector("h1")
+    settled(page)
+    page.wait_for_function("!document.querySelector('[data-testid=stSkeleton]')")
+    height = page.evaluate("document.querySelector('[data-testid=stMain]').scrollHeight")
+    width = page.viewport_size["width"]
+    page.set_viewport_size({"width": width, "height": min(height + 40, TALLEST_PX)})
+    settled(page)
+
+
+def findings(page):
+    """Return what axe finds, rule by rule, with the first element and why."""
+    page.evaluate(files(axe).joinpath("axe.min.js").read_text(encoding="utf-8"))
+    found = page.evaluate("rules => axe.run(document, {runOnly: rules})", RULES)
+    return [
+        (rule["id"], len(rule["nodes"]), rule["nodes"][0]["html"][:200], node_reason(rule))
+        for rule in found["violations"]
+    ]
+
+
+def node_reason(rule):
+    node = rule["nodes"][0]
+    checks = [*node["any"], *node["all"], *node["none"]]
+    return checks[0]["message"] if checks else ""
+
+
+@pytest.mark.parametrize("name", PAGES)
+@pytest.mark.parametrize("reader", SHAPES, indirect=True)
+def test_page_is_readable_for_every_eye(reader, address, name, request):
+    opened(reader, f"{address}/{PAGES[name]}")
+    OUT.mkdir(parents=True, exist_ok=True)
+    shape = request.node.callspec.params["reader"]
+    reader.screenshot(path=OUT / f"{name}_{shape}_whole.png")
+    assert findings(reader) == []
+    main = reader.locator("[data-testid='stMain']")
+    assert main.evaluate("e => e.scrollWidth <= e.clientWidth")
+
+
+@pytest.mark.parametrize("reader", ["phone"], indirect=True)
+def test_table_is_cards_with_named_lines_on_a_phone(reader, address):
+    opened(reader, f"{address}/{PAGES['coach']}")
+    table = reader.locator("[data-testid='stTable']").first
+    assert table.evaluate("e => e.scrollWidth <= e.clientWidth")
+    assert not table.locator("thead").is_visible()
+    cells = table.locator("tbody tr").first.locator("td")
+    named = [cell.evaluate("e => getComputedStyle(e, '::before').content") for cell in cells.all()]
+    assert named[:3] == ['"Lever"', '"Gain"', '"A session"']
+    assert cells.first.is_visible()
+
+
+@pytest.mark.parametrize("reader", ["desktop"], indirect=True)
+def test_table_stays_a_table_on_a_desk(reader, address):
+    opened(reader, f"{address}/{PAGES['coach']}")
+    table = reader.locator("[data-testid='stTable']").first
+    assert table.locator("thead").is_visible()
+    assert table.locator("td").first.evaluate("e => getComputedStyle(e).display") == "table-cell"

@@ -1,0 +1,76 @@
+"""How a page looks where the theme does not say: in small grey letters, on a phone, on paper."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+if TYPE_CHECKING:
+    from pandas.io.formats.style_render import CSSDict
+
+SCREEN = """
+[data-testid="stCaptionContainer"], [data-testid="stCaptionContainer"] * {
+  color: light-dark(#595F64, #B4B8BA) !important; opacity: 1 !important; }
+[data-testid="stSliderThumbValue"], [data-testid="stSliderThumbValue"] *,
+[data-testid="stBaseButton-segmented_controlActive"],
+[data-testid="stBaseButton-segmented_controlActive"] * {
+  color: light-dark(#16697F, #8CCBE0) !important; }
+"""
+"""Small grey letters, slider values and the chosen segment: at least 4.5 to 1 on their ground."""
+PHONE = """
+@media screen and (max-width: 640px) {
+  [data-testid="stTable"] table, [data-testid="stTable"] tbody, [data-testid="stTable"] tr,
+  [data-testid="stTable"] td { display: block; width: 100%; text-align: left; }
+  [data-testid="stTable"] thead { display: none; }
+  [data-testid="stTable"] tr { padding: 0.5rem 0; border-bottom: 1px solid #8886; }
+  [data-testid="stTable"] td { display: flex; gap: 0.75rem; justify-content: space-between;
+    padding: 0.15rem 0 !important; border: 0; }
+  [data-testid="stTable"] td::before { content: var(--column); flex: 0 0 40%;
+    color: light-dark(#595F64, #B4B8BA); }
+  [data-testid="stTable"] td:not(:has(p)) { display: none; }
+}
+"""
+"""Each row of a table becomes a card whose lines begin with the name of their column."""
+PRINT = """
+@media print {
+  [data-testid="stSidebar"], [data-testid="stHeader"], [data-testid="stToolbar"],
+  [data-testid="stPopover"], [data-testid="stButton"], [data-testid="stDownloadButton"],
+  [data-testid="stFileUploader"], [data-testid="stForm"], [data-testid="stPageLink"],
+  [data-testid="stElementToolbar"] { display: none !important; }
+  [data-testid="stApp"], [data-testid="stAppViewContainer"], [data-testid="stMain"] {
+    position: static !important; display: block !important; height: auto !important;
+    overflow: visible !important; background: #fff !important; color: #23282C !important; }
+  [data-testid="stMain"] * { color: #23282C !important; }
+  [data-testid="stSelectbox"] * { background: #fff !important; }
+  [data-testid="stMainBlockContainer"] { max-width: none !important; padding: 0 !important; }
+  [data-testid="stHorizontalBlock"] { flex-wrap: wrap; }
+  [data-testid="stVegaLiteChart"], [data-testid="stTable"], [data-testid="stExpander"],
+  figure, tr, li { break-inside: avoid; }
+  [data-testid="stVegaLiteChart"] svg { max-width: 100% !important; height: auto !important; }
+  h1, h2, h3 { break-after: avoid; }
+  @page { size: A4; margin: 14mm; }
+}
+"""
+
+
+def page_styles() -> None:
+    """Give the page its styles."""
+    st.html(f"<style>{SCREEN}{PHONE}{PRINT}</style>")
+
+
+def column_styles(columns: Sequence[str]) -> "list[CSSDict]":
+    """Return the styles that name a table's columns to its cells, for cards on a phone.
+
+    A name may be anything somebody typed: what is no plain letter is written as its number.
+    """
+    return [
+        {"selector": f"td.col{number}", "props": [("--column", f'"{_in_style(name)}"')]}
+        for number, name in enumerate(columns)
+    ]
+
+
+def _in_style(text: str) -> str:
+    return "".join(
+        char if char.isascii() and (char.isalnum() or char == " ") else f"\\{ord(char):x} "
+        for char in text
+    )
