@@ -39,11 +39,11 @@ from tracker.pages.shared.phrases import counted
 from tracker.plain import markdown
 from tracker.posterior import Fit
 from tracker.promise import Promise
+from tracker.readings.shot_frame import frame_of, shots_of
+from tracker.readings.stuck_device import StuckReadings, without_stuck
 from tracker.records import DEFAULT_CLUB, Labels, Shot
-from tracker.shot_frame import frame_of, shots_of
 from tracker.store.rows import FitSummary, LoggedChange
 from tracker.store.store import Store, default_url
-from tracker.stuck_device import StuckReadings, without_stuck
 from tracker.units import SYSTEMS, System
 
 POLL_SECONDS = 1.5
