@@ -23,7 +23,7 @@ from models.tendency.likelihood import (
 )
 from tests.published.anchor import Anchor
 from tracker.fits.method_check import agreement, repeatability_sd
-from tracker.session_summary import ShotIndex, trait_summary
+from tracker.readings.session_summary import ShotIndex, trait_summary
 
 NEARLY_EQUAL = 1e-6
 """How far players' log shot SDs differ where a published model has one SD for all."""

@@ -15,8 +15,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from models.arrays import Floats
+from tracker.readings.shot_frame import SHOT_COLUMNS, TRAIT_COLUMNS, shot_table
 from tracker.records import Change
-from tracker.shot_frame import SHOT_COLUMNS, TRAIT_COLUMNS, shot_table
 
 FIRST = datetime(2026, 1, 5)
 

@@ -5,7 +5,7 @@ import pytest
 
 from tests.recovery.battery import ALL, SHAPES, SIZES, STRIKES, Shape, make_log
 from tests.recovery.battery_run import SEEDS, FitRow, cover, run, table
-from tracker.shot_frame import SHOT_COLUMNS
+from tracker.readings.shot_frame import SHOT_COLUMNS
 
 CLEAN_SHARE = 0.99
 COVER = (0.87, 0.93)

@@ -22,9 +22,9 @@ from models.sampling.sampler import Effort, sampler_report, stacked
 from models.traits import MODELLED, TRAITS
 from tests.reference.one_trait import sampled_model
 from tests.reference.shot_level import SHARED, ShotReadings, build_shot_level_model, level_draws
-from tracker import session_summary
 from tracker.fits.dataset import squad_data
 from tracker.fits.fitting import fit_squad
+from tracker.readings import session_summary
 
 pytestmark = [pytest.mark.slow, pytest.mark.timeout(1800), pytest.mark.filterwarnings("default")]
 

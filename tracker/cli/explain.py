@@ -34,7 +34,7 @@ from tracker.decisions.distance.explain_words import (
 )
 from tracker.fits.kept_fits import latest_fit, not_stored
 from tracker.interval import Interval
-from tracker.shot_frame import shots_of
+from tracker.readings.shot_frame import shots_of
 from tracker.units import System, display, trait_display
 
 PART = "part of the difference"

@@ -22,9 +22,9 @@ from tracker.cli.stored import name_stuck, open_store
 from tracker.decisions.checks.predictive import consequences
 from tracker.fits.kept_fits import kept_checks
 from tracker.posterior import part_label
+from tracker.readings.stuck_device import stuck_readings
 from tracker.records import DEFAULT_CLUB
 from tracker.store.store import Store
-from tracker.stuck_device import stuck_readings
 
 if TYPE_CHECKING:
     from tracker.fits.fitting import KeptFit

@@ -54,9 +54,9 @@ from tracker.decisions.verdict.threshold import kept_threshold
 from tracker.errors import BadRequest
 from tracker.interval import Interval
 from tracker.posterior import Fit
+from tracker.readings.stuck_device import without_stuck
 from tracker.records import DEFAULT_CLUB
 from tracker.store.store import Store
-from tracker.stuck_device import without_stuck
 from tracker.units import System, trait_display
 
 GroupOption = Annotated[

@@ -10,7 +10,7 @@ import typer
 from typer.models import OptionInfo
 
 from tracker.cli.common import err
-from tracker.shot_columns import unit_text
+from tracker.readings.shot_columns import unit_text
 from tracker.units import SUFFIXES
 
 USUAL: Final[Mapping[str, tuple[float, float]]] = MappingProxyType(

@@ -42,9 +42,9 @@ from tracker.decisions.verdict.verdict import (
 from tracker.errors import NotEnoughData
 from tracker.interval import Interval
 from tracker.posterior import Fit, Window
+from tracker.readings.stuck_device import without_stuck
 from tracker.records import DEFAULT_CLUB
 from tracker.store.store import Store
-from tracker.stuck_device import without_stuck
 from tracker.units import System, trait_display, value_text
 from tracker.words import VERDICT_WORDS, chance_words
 

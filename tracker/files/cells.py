@@ -6,7 +6,7 @@ from datetime import date, datetime
 
 from tracker.errors import FileRefused, RowProblem
 from tracker.files.csv_table import WHY
-from tracker.shot_frame import has_control_character, tidy
+from tracker.readings.shot_frame import has_control_character, tidy
 
 EARLIEST_YEAR = 1980
 WANTED_DATE = "a date such as 2026-05-31"

@@ -17,8 +17,8 @@ from tracker.files.csv_table import (
     plain_number,
     read_table,
 )
+from tracker.readings.shot_columns import closest
 from tracker.records import CHANGE_KINDS, Change
-from tracker.shot_columns import closest
 
 CHANGE_COLUMNS: tuple[str, ...] = (
     "player",

@@ -29,15 +29,14 @@ from tracker.files.csv_table import (
     read_table,
     rejected_csv,
 )
-from tracker.records import DEFAULT_CLUB, LABELS, UNSTATED_METHOD, Shot
-from tracker.shot_columns import (
+from tracker.readings.shot_columns import (
     MEASURED,
     REQUIRED_COLUMNS,
     TEXT_COLUMNS,
     MeasuredColumn,
     wanted_instead,
 )
-from tracker.shot_frame import (
+from tracker.readings.shot_frame import (
     CONDITION_COLUMNS,
     TRAIT_COLUMNS,
     handed_of,
@@ -45,6 +44,7 @@ from tracker.shot_frame import (
     shot_table,
     shots_of,
 )
+from tracker.records import DEFAULT_CLUB, LABELS, UNSTATED_METHOD, Shot
 
 STRIKE_TRAITS: tuple[str, ...] = tuple(t.name for t in TRAITS.values() if t.group == "strike")
 HIGHEST_SHOT_NUMBER = 999_999

@@ -7,8 +7,8 @@ import pandas as pd
 
 from tracker.files.change_log import CHANGE_COLUMNS
 from tracker.files.csv_table import WHY, safe_csv
+from tracker.readings.shot_frame import SHOT_COLUMNS, plain_values, session_text
 from tracker.records import Change
-from tracker.shot_frame import SHOT_COLUMNS, plain_values, session_text
 
 EXPORTED = "exported"
 """What stands in the column ``why``, which tells the reader that cells were made safe."""

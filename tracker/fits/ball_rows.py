@@ -30,7 +30,7 @@ from models.drive.parameters import DriveParameters, default_parameters
 from models.traits import DELIVERY, TRAITS
 from tracker.decisions.distance.cloud import shot_normals
 from tracker.posterior import Fit, PlayerTrait
-from tracker.session_summary import methods_of
+from tracker.readings.session_summary import methods_of
 
 POINTS = 8
 """Places at which each shot's open true delivery is looked at; in opposite pairs."""

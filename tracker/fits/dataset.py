@@ -12,8 +12,8 @@ from models.arrays import Floats, Indices
 from models.tendency.data import TendencyData
 from models.traits import MODELLED, STRIKES
 from tracker.errors import NotEnoughData
+from tracker.readings.session_summary import FEW, ShotIndex, TraitSummary, trait_summary
 from tracker.records import Change, Player
-from tracker.session_summary import FEW, ShotIndex, TraitSummary, trait_summary
 
 SECONDS_PER_WEEK = 7 * 24 * 3600.0
 

@@ -31,10 +31,10 @@ from tracker.fits.inferring import infer_readings, inferable
 from tracker.fits.kept_fits import keep_fit
 from tracker.fits.method_check import DUPLICATES_SETTING, from_json, sd_table
 from tracker.posterior import PHYSICS, Fit, FitInfo
+from tracker.readings.stuck_device import without_stuck
 from tracker.records import DEFAULT_CLUB, Change
 from tracker.store.digest import data_digest
 from tracker.store.store import Store
-from tracker.stuck_device import without_stuck
 
 Progress = Callable[[str, int, int], None]
 """Called with the phase in words, steps done and steps in all."""

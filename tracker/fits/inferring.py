@@ -29,8 +29,8 @@ from models.traits import DELIVERY, STRIKES, TRAITS
 from tracker.decisions.distance.cloud import spaced
 from tracker.fits.ball_rows import MAD_TO_SD
 from tracker.posterior import Fit
+from tracker.readings.session_summary import inferred_column, methods_of
 from tracker.records import INFERRED_METHOD
-from tracker.session_summary import inferred_column, methods_of
 
 DOUBT_DRAWS = 40
 """Draws of the constants from which their doubt is worked out."""

@@ -18,10 +18,10 @@ from tracker.decisions.checks.predictive import (
 from tracker.errors import NoFit
 from tracker.fits.codec import decode, encode
 from tracker.posterior import Fit, FitInfo
+from tracker.readings.stuck_device import without_stuck
 from tracker.records import DEFAULT_CLUB
 from tracker.store.rows import StoredFitRow
 from tracker.store.store import Store
-from tracker.stuck_device import without_stuck
 
 MOST_NAMED = 5
 """Fits named in one message."""

@@ -7,8 +7,8 @@ from tracker.decisions.promises.promised import promise_of
 from tracker.errors import NoFit, NoPromise
 from tracker.fits.kept_fits import latest_fit
 from tracker.promise import Promise
+from tracker.readings.shot_frame import shots_of
 from tracker.records import DEFAULT_CLUB, Change, Shot
-from tracker.shot_frame import shots_of
 from tracker.store.rows import LoggedChange
 from tracker.store.store import Store
 

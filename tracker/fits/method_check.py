@@ -18,7 +18,7 @@ from models.traits import MODELLED, TRAITS
 from tracker.files.cells import CellProblems, header_problems, refused_rows
 from tracker.files.csv_table import file_bytes, plain_number, read_table
 from tracker.interval import INTERVAL_PROB, Interval
-from tracker.shot_columns import closest
+from tracker.readings.shot_columns import closest
 
 COLUMNS: tuple[str, ...] = ("method", "trait", "first", "second", "note")
 REQUIRED: tuple[str, ...] = ("method", "trait", "first", "second")

@@ -9,7 +9,7 @@ from tracker.errors import BadRequest, UnknownPlayer
 from tracker.fits.background import progress
 from tracker.fits.codec import head_of
 from tracker.lesson.kept_photos import photos_of
-from tracker.shot_columns import closest
+from tracker.readings.shot_columns import closest
 from tracker.store.people import Mention, count_rows, mentions, name_pattern
 from tracker.store.store import Store
 

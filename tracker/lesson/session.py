@@ -9,8 +9,8 @@ from pathlib import Path
 import pandas as pd
 
 from tracker.errors import BadRequest, FileRefused, UnknownPlayer
+from tracker.readings.shot_frame import frame_of, shots_of, tidy
 from tracker.records import DEFAULT_CLUB, UNSTATED_METHOD, Handed, Shot
-from tracker.shot_frame import frame_of, shots_of, tidy
 from tracker.store.loading import LoadReport, load_shots
 from tracker.store.store import Store
 

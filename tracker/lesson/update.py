@@ -22,8 +22,8 @@ from models.tendency.live import (
 from models.tendency.surrogate import HALF_YEAR_WEEKS
 from models.traits import TRAITS, prior_of
 from tracker.posterior import WEEK, Fit, PlayerTrait, SquadTrait
+from tracker.readings.session_summary import DROP, TRIM
 from tracker.records import Change
-from tracker.session_summary import DROP, TRIM
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -230,7 +230,7 @@ def _split(
 
 
 def _weights(values: Floats, scale: float) -> Floats:
-    """Return the weights of readings by the rule of ``tracker.session_summary``, scale known."""
+    """Return the weights of readings by the rule of session summaries, their scale known."""
     centre = float(np.median(values))
     for _ in range(2):
         far = np.abs(values - centre) / scale

@@ -87,7 +87,7 @@ def _places(
 
 def filtered(here: context.Here) -> tuple[tuple[str, ...], date | None]:
     """Ask whom to look at and since when; return the players left, in the order of the fit."""
-    labels = {here.called.shown(name): said for name, said in here.store.labels().items()}
+    labels = context.labels(here)
     days = [here.fit.sessions(p.name) for p in here.fit.players]
     first, last = min(d[0] for d in days).date(), max(d[-1] for d in days).date()
     columns = st.columns(4, vertical_alignment="bottom")

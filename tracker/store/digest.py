@@ -7,8 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
+from tracker.readings.shot_frame import FLOAT_COLUMNS, KEY_COLUMNS, plain_values
 from tracker.records import Change
-from tracker.shot_frame import FLOAT_COLUMNS, KEY_COLUMNS, plain_values
 
 _TEXTS = ("strike_method", "delivery_method", "missed_face", "ball")
 

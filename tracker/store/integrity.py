@@ -10,8 +10,8 @@ from sqlalchemy.exc import DBAPIError
 
 from models.traits import MODELLED, TRAITS
 from tracker.errors import DamagedDatabase
+from tracker.readings.shot_columns import CONDITIONS
 from tracker.records import CHANGE_KINDS
-from tracker.shot_columns import CONDITIONS
 from tracker.store.tables import LOGGED_CHANGE, PLAYER, PRACTICE_SESSION, SHOT
 
 _SLACK = 1e-9

@@ -16,10 +16,10 @@ from tracker.files.change_log import read_changes
 from tracker.files.csv_table import file_bytes
 from tracker.files.shot_log import read_shots
 from tracker.look_alike import LookAlike, look_alikes
-from tracker.shot_columns import closest
+from tracker.readings.shot_columns import closest
+from tracker.readings.stuck_device import StuckReadings, could_be_stuck, stuck_readings
 from tracker.store.rows import OnConflict
 from tracker.store.store import Store
-from tracker.stuck_device import StuckReadings, could_be_stuck, stuck_readings
 
 UPLOADED = "uploaded file"
 

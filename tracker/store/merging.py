@@ -8,7 +8,7 @@ import pandas as pd
 from sqlalchemy import Connection, Row, delete, func, select, update
 
 from tracker.errors import ConflictingShots, RowProblem
-from tracker.shot_frame import VALUE_COLUMNS, session_text
+from tracker.readings.shot_frame import VALUE_COLUMNS, session_text
 from tracker.store.people import move_rows
 from tracker.store.tables import LOGGED_CHANGE, PLAYER, PRACTICE_SESSION, SHOT
 

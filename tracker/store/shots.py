@@ -10,8 +10,7 @@ import pandas as pd
 from sqlalchemy import Connection, bindparam, delete, exists, insert, select, update
 
 from tracker.errors import ConflictingShots, RowProblem
-from tracker.records import Shot
-from tracker.shot_frame import (
+from tracker.readings.shot_frame import (
     FLOAT_COLUMNS,
     KEY_COLUMNS,
     SHOT_COLUMNS,
@@ -21,6 +20,7 @@ from tracker.shot_frame import (
     shot_table,
     shots_of,
 )
+from tracker.records import Shot
 from tracker.store.rows import OnConflict
 from tracker.store.tables import IMPORT_BATCH, LOGGED_CHANGE, PLAYER, PRACTICE_SESSION, SHOT
 

@@ -11,9 +11,15 @@ from sqlalchemy import Connection, Engine, delete, func, insert, select
 
 from tracker.errors import BadRequest, UnknownPlayer
 from tracker.promise import Promise
+from tracker.readings.shot_columns import closest
+from tracker.readings.shot_frame import (
+    KEY_COLUMNS,
+    frame_of,
+    has_control_character,
+    sorted_shots,
+    tidy,
+)
 from tracker.records import DEFAULT_CLUB, Change, Label, Labels, Player, Shot
-from tracker.shot_columns import closest
-from tracker.shot_frame import KEY_COLUMNS, frame_of, has_control_character, sorted_shots, tidy
 from tracker.store.changes import add_changes, logged_changes
 from tracker.store.digest import data_digest
 from tracker.store.engine import (

@@ -18,8 +18,8 @@ from tracker.holdings.held import held_of
 from tracker.holdings.merge import merge_players
 from tracker.holdings.rename import rename_player
 from tracker.lesson.kept_photos import keep_photo, photo_folder, photos_of
+from tracker.readings.shot_frame import shots_of
 from tracker.records import Change, Shot
-from tracker.shot_frame import shots_of
 from tracker.store.loading import load_changes, load_shots
 from tracker.store.people import NOBODYS, SOMEONE, erase_rows, move_rows, owned_by, rows_of
 from tracker.store.store import Store

@@ -17,8 +17,8 @@ from tests.tracker.pages.academy import BALLS, keep
 from tracker.errors import RowProblem
 from tracker.pages.load import LoadView
 from tracker.plain import JOINER, line
+from tracker.readings.shot_frame import tidy
 from tracker.records import Change, Shot
-from tracker.shot_frame import tidy
 from tracker.store.store import Store
 
 ROOT = Path(__file__).parents[3]

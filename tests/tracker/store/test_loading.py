@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from models.traits import TRAITS
 from tracker.errors import BadRequest, ConflictingShots, FileRefused, RowProblem
+from tracker.readings.shot_frame import shots_of
 from tracker.records import Change, Shot
-from tracker.shot_frame import shots_of
 from tracker.store.loading import load_changes, load_shots
 from tracker.store.store import Store
 

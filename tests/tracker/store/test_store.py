@@ -18,8 +18,8 @@ from tracker.errors import (
     RowProblem,
     UnknownPlayer,
 )
+from tracker.readings.shot_frame import SHOT_COLUMNS, frame_of, shots_of
 from tracker.records import Change, Player, Shot
-from tracker.shot_frame import SHOT_COLUMNS, frame_of, shots_of
 from tracker.store.digest import data_digest
 from tracker.store.rows import Added, StoredFitRow
 from tracker.store.store import Store

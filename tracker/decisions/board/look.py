@@ -25,8 +25,8 @@ from tracker.decisions.verdict.worthwhile import SMALL_SHARE
 from tracker.interval import Interval
 from tracker.player_trait import DAYS_PER_MONTH
 from tracker.posterior import Fit, PlayerTrait
+from tracker.readings.stuck_device import StuckReadings
 from tracker.records import INFERRED_METHOD
-from tracker.stuck_device import StuckReadings
 
 LookKind = Literal["drifting", "scatter", "stuck", "few", "unseen", "method"]
 KINDS: Final[tuple[LookKind, ...]] = ("drifting", "scatter", "stuck", "few", "unseen", "method")

@@ -22,7 +22,7 @@ from models.arrays import Floats
 from models.tendency.surrogate import neighbouring_days
 from models.traits import TRAITS
 from tracker.posterior import Fit
-from tracker.session_summary import DROP, FEW, MAD_TO_SD, methods_of
+from tracker.readings.session_summary import DROP, FEW, MAD_TO_SD, methods_of
 
 DRAWS = 300
 EXTREME = 0.01

@@ -1,9 +1,9 @@
 """Whether a player's shots scatter less than before: the change of log shot SD, as a verdict.
 
 The squares about the sessions' own means are chi-square times shot SD^2 + reading SD^2 by reading
-method, with the robust weights and the heavy-tail allowance of ``tracker.session_summary``. Log
-SD before and the log ratio after / before have normal priors around the trait table's values; the
-posterior is summed over a grid. A ratio of .9 or 1 / .9 is the smallest that matters.
+method, with the robust weights and the heavy-tail allowance of
+``tracker.readings.session_summary``. Log SD before and the log ratio after / before have normal
+priors around the trait table's values; the posterior is summed over a grid. A ratio of .9 or 1 / .9 is the smallest that matters.
 
 What would settle it is found by letting further sessions like the latest ones follow: as many
 shots, the same scatter.
@@ -24,7 +24,7 @@ from tracker.decisions.verdict.verdict import REAL, WindowSummary, classify
 from tracker.errors import BadRequest, NotEnoughData
 from tracker.interval import INTERVAL_PROB, Interval
 from tracker.posterior import Window
-from tracker.session_summary import ShotIndex, TraitSummary, trait_summary
+from tracker.readings.session_summary import ShotIndex, TraitSummary, trait_summary
 from tracker.words import VerdictName
 
 SETTLED: Final[tuple[VerdictName, ...]] = ("real-worthwhile", "no-worthwhile-change")

@@ -39,11 +39,11 @@ from tracker.pages.shared.phrases import counted
 from tracker.plain import markdown
 from tracker.posterior import Fit
 from tracker.promise import Promise
-from tracker.records import DEFAULT_CLUB, Shot
-from tracker.shot_frame import frame_of, shots_of
+from tracker.readings.shot_frame import frame_of, shots_of
+from tracker.readings.stuck_device import StuckReadings, without_stuck
+from tracker.records import DEFAULT_CLUB, Labels, Shot
 from tracker.store.rows import FitSummary, LoggedChange
 from tracker.store.store import Store, default_url
-from tracker.stuck_device import StuckReadings, without_stuck
 from tracker.units import SYSTEMS, System
 
 POLL_SECONDS = 1.5
@@ -313,6 +313,16 @@ def squad_stuck(key: FitKey, version: int) -> tuple[StuckReadings, ...]:
 def _told_apart(key: FitKey, version: int) -> tuple[pd.DataFrame, tuple[StuckReadings, ...]]:
     stored = store_of(key.url).shots_frame(club=DEFAULT_CLUB)
     return without_stuck(key.called.frame(stored))
+
+
+def labels(here: Here) -> Mapping[str, Labels]:
+    """Return every stored player's group and coach, by the name that is shown."""
+    return _labels(here.key, here.store.data_version())
+
+
+@once(4)
+def _labels(key: FitKey, version: int) -> Mapping[str, Labels]:
+    return {key.called.shown(name): said for name, said in store_of(key.url).labels().items()}
 
 
 @once(64)

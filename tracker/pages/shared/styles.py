@@ -12,8 +12,8 @@ SCREEN = """
 [data-testid="stCaptionContainer"], [data-testid="stCaptionContainer"] * {
   color: light-dark(#595F64, #B4B8BA) !important; opacity: 1 !important; }
 [data-testid="stSliderThumbValue"], [data-testid="stSliderThumbValue"] *,
-[data-testid="stBaseButton-segmented_controlActive"],
-[data-testid="stBaseButton-segmented_controlActive"] * {
+[data-testid="stButtonGroup"] :is([aria-checked="true"], [aria-pressed="true"], [data-selected]),
+[data-testid="stButtonGroup"] :is([aria-checked="true"], [aria-pressed="true"], [data-selected]) * {
   color: light-dark(#16697F, #8CCBE0) !important; }
 """
 """Small grey letters, slider values and the chosen segment: at least 4.5 to 1 on their ground."""

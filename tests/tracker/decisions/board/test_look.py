@@ -9,7 +9,7 @@ from tests.fits import BROKEN, day, make_fit, with_info
 from tracker.decisions.board.board_words import look_reason, look_remedy
 from tracker.decisions.board.look import who_needs_a_look
 from tracker.decisions.distance.target import Target
-from tracker.stuck_device import StuckReadings
+from tracker.readings.stuck_device import StuckReadings
 
 UP, SPEED = "strike_up_mm", "club_speed_mps"
 SIX = tuple(range(0, 42, 7))

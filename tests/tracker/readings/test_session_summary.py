@@ -2,7 +2,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from tracker.session_summary import ShotIndex, trait_summary
+from tracker.readings.session_summary import ShotIndex, trait_summary
 
 
 def one_session(values, method="photo"):

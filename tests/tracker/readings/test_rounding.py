@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from tracker.rounding import coarsest_step, reading_step, with_rounding
+from tracker.readings.rounding import coarsest_step, reading_step, with_rounding
 
 READ = np.random.default_rng(3).normal(2.0, 3.0, 60)
 

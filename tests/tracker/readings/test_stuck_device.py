@@ -8,9 +8,9 @@ import pytest
 
 from tests.recovery.battery import SHAPES, make_log
 from tracker.fits.fitting import fit_shots
+from tracker.readings.shot_frame import frame_of
+from tracker.readings.stuck_device import could_be_stuck, stuck_readings, without_stuck
 from tracker.records import Shot
-from tracker.shot_frame import frame_of
-from tracker.stuck_device import could_be_stuck, stuck_readings, without_stuck
 
 UP = "strike_up_mm"
 

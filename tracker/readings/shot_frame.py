@@ -11,8 +11,8 @@ import pandas as pd
 
 from models.traits import STRIKES, TRAITS
 from tracker.errors import BadRequest
+from tracker.readings.shot_columns import CONDITIONS
 from tracker.records import LABELS, Handed, Shot
-from tracker.shot_columns import CONDITIONS
 
 TRAIT_COLUMNS: tuple[str, ...] = tuple(TRAITS)
 CONDITION_COLUMNS: tuple[str, ...] = tuple(CONDITIONS)

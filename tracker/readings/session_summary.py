@@ -17,8 +17,8 @@ import pandas as pd
 
 from models.arrays import Floats, Indices
 from models.traits import TRAITS
+from tracker.readings.rounding import reading_step, with_rounding
 from tracker.records import INFERRED_METHOD, UNSTATED_METHOD
-from tracker.rounding import reading_step, with_rounding
 
 TRIM = 4.0
 DROP = 8.0

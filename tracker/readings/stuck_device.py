@@ -18,9 +18,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from models.traits import TRAITS
-from tracker.rounding import coarsest_step, reading_step
-from tracker.session_summary import methods_of
-from tracker.shot_frame import session_text
+from tracker.readings.rounding import coarsest_step, reading_step
+from tracker.readings.session_summary import methods_of
+from tracker.readings.shot_frame import session_text
 
 LEAST = 4
 """Equal readings below which nothing is called stuck (estimate, no source)."""

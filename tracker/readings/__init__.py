@@ -1,0 +1,1 @@
+"""What readings of shots are: columns, the table, a session's summary, what a device does."""
