@@ -3,7 +3,8 @@
 The squares about the sessions' own means are chi-square times shot SD^2 + reading SD^2 by reading
 method, with the robust weights and the heavy-tail allowance of
 ``tracker.readings.session_summary``. Log SD before and the log ratio after / before have normal
-priors around the trait table's values; the posterior is summed over a grid. A ratio of .9 or 1 / .9 is the smallest that matters.
+priors around the trait table's values; the posterior is summed over a grid. A ratio of .9 or 1 / .9
+is the smallest that matters.
 
 What would settle it is found by letting further sessions like the latest ones follow: as many
 shots, the same scatter.
