@@ -14,7 +14,7 @@ demo: setup
 	@$(BIN)/drive-progress demo $(if $(filter no,$(PAGE)),--no-page)
 
 test: setup
-	$(PYTEST)
+	$(PYTEST) -n 2 --dist loadfile
 
 test-browser: setup
 	$(PYTEST) -m "browser and not slow" tests/browser

@@ -106,11 +106,7 @@ def squad(
     db: DbOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Compare the squad: places on one trait that know what they do not know, and the season.
-
-    Who came how far, who changed, who needs a look, and what is left to gain. Without --brief this
-    takes a fraction of a second a player.
-    """
+    """Compare the squad: places on one trait that know what they do not know, and the season."""
     system = system_named(units)
     with refusals(), open_store(db) as store:
         fit = fit_asked_for(store, club, as_of)
