@@ -62,7 +62,7 @@ def opened(page, address):
     page.goto(address)
     page.wait_for_selector("h1")
     settled(page)
-    page.wait_for_function("!document.querySelector('[data-testid=stSkeleton]')")
+    page.locator("[data-testid=stSkeleton]").first.wait_for(state="detached")
     height = page.evaluate("document.querySelector('[data-testid=stMain]').scrollHeight")
     width = page.viewport_size["width"]
     page.set_viewport_size({"width": width, "height": min(height + 40, TALLEST_PX)})

@@ -54,6 +54,8 @@ OPENING = {
     "physics": (("Carry is predicted to within",), "What the balls taught"),
 }
 """How the headline may start, and words of what stands below it, where the picture is the point."""
+LEAST_HEIGHT = {"squad": 75}
+"""Least height of a first picture where it is not 200 px: one line a player, here of three."""
 
 
 @pytest.fixture(scope="module")
@@ -145,7 +147,7 @@ def test_page_opens_with_its_answer_and_its_picture(reader, address, name, reque
     assert words in reader.locator("[data-testid='stMain']").inner_text()
     picture = reader.locator(PICTURE).first.bounding_box()
     assert picture["width"] > 250
-    assert picture["height"] > 200
+    assert picture["height"] > LEAST_HEIGHT.get(name, 200)
 
 
 JARGON = re.compile(
@@ -190,14 +192,16 @@ def test_trust_page_opens_what_it_rests_on(reader, address):
 def test_picture_has_a_text_alternative(reader, address):
     reader.goto(f"{address}/player")
     reader.wait_for_selector(PICTURE)
-    labelled = reader.locator("svg[aria-label*='dark band: 50 % sure']")
+    labelled = reader.locator(
+        "[data-testid='stVegaLiteChart'][aria-label*='the tendency, 50 % and 90 % sure']"
+    )
     assert labelled.count() >= 1
 
 
 def test_toe_is_drawn_left_of_the_heel_for_a_right_hander(reader, address):
     reader.goto(address)
     reader.wait_for_selector("svg.marks text:has-text('toe side')")
-    said = reader.locator("svg.marks text", has_text="toe side").first.inner_text()
+    said = reader.locator("svg.marks text", has_text="toe side").first.text_content()
     assert said.index("toe side") < said.index("heel side")
 
 
@@ -205,7 +209,7 @@ def test_waterfall_redraws_for_the_ends_that_are_picked(reader, address):
     reader.goto(address)
     reader.wait_for_selector("text=against first third")
     settled(reader)
-    bars = reader.locator("[data-testid='stVegaLiteChart']", has_text="carry (yd)")
+    bars = reader.locator("[data-testid='stVegaLiteChart'][aria-label^='Solid: longer']")
     playwright.expect(bars).to_contain_text("strike height")
     playwright.expect(bars).to_contain_text("not explained")
     start = reader.locator("[data-testid='stSelectbox']", has_text="From").locator("input")

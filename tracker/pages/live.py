@@ -84,7 +84,8 @@ def page() -> None:
         system,
         entry.waiting,
     )
-    with heading:
+    # as high with one line as with two: the face must not move under the next click
+    with heading, st.container(key="live headline"):
         live_entry.say_problem(entry)
         render_headline(view)
     with way:

@@ -15,8 +15,10 @@ SCREEN = """
 [data-testid="stButtonGroup"] :is([aria-checked="true"], [aria-pressed="true"], [data-selected]),
 [data-testid="stButtonGroup"] :is([aria-checked="true"], [aria-pressed="true"], [data-selected]) * {
   color: light-dark(#16697F, #8CCBE0) !important; }
+.st-key-live-headline { min-height: 9rem; }
 """
-"""Small grey letters, slider values and the chosen segment: at least 4.5 to 1 on their ground."""
+"""Small grey letters, slider values and the chosen segment: at least 4.5 to 1 on their ground. The
+headline of a lesson takes two lines, whether it needs them or not."""
 PHONE = """
 @media screen and (max-width: 640px) {
   [data-testid="stTable"] table, [data-testid="stTable"] tbody, [data-testid="stTable"] tr,
