@@ -151,3 +151,10 @@ def common_grid(several: Sequence[NDArray[np.float64]], points: int = 160) -> ND
     high = max(float(np.quantile(d, 0.998)) for d in several)
     margin = 0.08 * (high - low) or 1.0
     return np.linspace(low - margin, high + margin, points)
+
+
+def along(y: alt.Y, field: str) -> alt.Y:
+    """Return an upright axis with another field of numbers along it."""
+    other = y.copy()
+    other.shorthand = f"{field}:Q"
+    return other

@@ -7,7 +7,7 @@ from typing import Any
 
 import altair as alt
 
-from tracker.charts.ink import ACCENT, GREY, Row, Sheet, layered
+from tracker.charts.ink import ACCENT, GREY, Row, Sheet, along, layered
 from tracker.charts.labels import in_lines, named_axis
 from tracker.charts.trend import LevelPoint, Marked, Span
 from tracker.units import plain_zero
@@ -100,7 +100,7 @@ def _layers(
     season: tuple[datetime, datetime],
 ) -> list[alt.Chart]:
     numbered = list(enumerate(strips.rows))
-    over, under = alt.Y2("_to_y"), _y(y, "_from_y")
+    over, under = alt.Y2("_to_y"), along(y, "_from_y")
     frames = sheet.drawn("_strips", [_frame(place, i, season) for i, _ in numbered])
     targets = [_target(place, i, row, season) for i, row in numbered if row.target is not None]
     found = [_span(place, i, row, row.found) for i, row in numbered if row.found is not None]
@@ -146,12 +146,6 @@ def _names(
     y = named_axis(names, title).scale(domain=list(names), type="band", padding=0)
     text: alt.Chart = sheet.drawn("_now", rows).mark_text(align="left", dx=8)
     return text.encode(x=x, y=y, text="_now:N")
-
-
-def _y(y: alt.Y, field: str) -> alt.Y:
-    other = y.copy()
-    other.shorthand = f"{field}:Q"
-    return other
 
 
 def _frame(place: _Places, strip: int, season: tuple[datetime, datetime]) -> Row:

@@ -8,7 +8,7 @@ from typing import Any, Literal
 
 import altair as alt
 
-from tracker.charts.ink import ACCENT, GREY, Row, Sheet
+from tracker.charts.ink import ACCENT, GREY, Row, Sheet, along
 from tracker.interval import Z90
 
 
@@ -103,27 +103,19 @@ def _level(sheet: Sheet, trend: Trend, x: alt.X, y: alt.Y) -> list[alt.Chart]:
     raw = sheet.drawn("session average as read", [_raw_row(p, trend.unit) for p in trend.raw])
     tip = [alt.Tooltip("day:T", format="%d %b %Y"), alt.Tooltip("level:Q", format=".1f")]
     bands = [
-        level.mark_area(color=ACCENT, opacity=opacity).encode(
-            x=x, y=_along(y, low), y2=alt.Y2(high)
-        )
+        level.mark_area(color=ACCENT, opacity=opacity).encode(x=x, y=along(y, low), y2=alt.Y2(high))
         for opacity, low, high in ((0.18, "low90", "high90"), (0.3, "low50", "high50"))
     ]
     return [
         *bands,
         level.mark_line(color=ACCENT, strokeWidth=2.5).encode(x=x, y=y),
         raw.mark_rule(color=GREY, strokeWidth=1.2).encode(
-            x=x, y=_along(y, "low90"), y2=alt.Y2("high90")
+            x=x, y=along(y, "low90"), y2=alt.Y2("high90")
         ),
         raw.mark_circle(color=GREY, size=34, opacity=1).encode(
             x=x, y=y, tooltip=[*tip, "shots:Q"]
         ),
     ]  # fmt: skip
-
-
-def _along(y: alt.Y, field: str) -> alt.Y:
-    other = y.copy()
-    other.shorthand = f"{field}:Q"
-    return other
 
 
 def _level_row(point: LevelPoint, unit: str) -> Row:
@@ -162,10 +154,10 @@ def _target(
     start.shorthand = "_from:T"
     word = [{"_from": last.isoformat(), "_middle": (low + high) / 2, "_text": "target"}]
     return [
-        frame.encode(x=start, x2="_to", y=_along(y, "low"), y2="high"),
+        frame.encode(x=start, x2="_to", y=along(y, "low"), y2="high"),
         sheet.drawn("_target", word)
         .mark_text(align="left", dx=5)
-        .encode(x=start, y=_along(y, "_middle"), text="_text:N"),
+        .encode(x=start, y=along(y, "_middle"), text="_text:N"),
     ]
 
 

@@ -12,6 +12,7 @@ from tracker.cli.common import (
     UnitsOption,
     WideOption,
     cell,
+    interval_json,
     out,
     plain_table,
     print_json,
@@ -31,7 +32,6 @@ from tracker.decisions.promises.promise_words import (
 from tracker.errors import UnknownPlayer
 from tracker.fits.kept_fits import latest_fit
 from tracker.fits.kept_promises import carries_of
-from tracker.interval import Interval
 from tracker.promise import Promise
 from tracker.store.store import Store
 from tracker.units import System, trait_display
@@ -82,13 +82,13 @@ def promises_json(book: PromiseBook) -> Mapping[str, Any]:
     return {
         "promises": [_promise_json(row) for row in book.rows],
         "coverage": book.coverage.as_json(),
-        "promised_over_found": _json(ratio),
+        "promised_over_found": interval_json(ratio),
         "by_drill": [
             {
                 "name": drill.name,
                 "trait": drill.trait,
                 **drill.coverage.as_json(),
-                "promised_over_found": _json(drill.promised_over_found),
+                "promised_over_found": interval_json(drill.promised_over_found),
             }
             for drill in book.by_drill
         ],
@@ -108,9 +108,9 @@ def _promise_json(row: PromiseRow) -> Mapping[str, Any]:
         "promised": promise.move.as_json(),
         "promised_gain_m": promise.gain.as_json(),
         "promised_gains": {name: gain.as_json() for name, gain in promise.gains.items()},
-        "found": _json(row.found),
-        "found_gain_m": _json(row.found_gain_m),
-        "found_carry_m": _json(row.found_carry_m),
+        "found": interval_json(row.found),
+        "found_gain_m": interval_json(row.found_gain_m),
+        "found_carry_m": interval_json(row.found_carry_m),
         "inside": row.inside,
         "status": row.status,
         "why": row.why,
@@ -118,10 +118,6 @@ def _promise_json(row: PromiseRow) -> Mapping[str, Any]:
         "fit_id": promise.fit_id,
         "stored_at": None if promise.stored_at is None else promise.stored_at.isoformat(),
     }
-
-
-def _json(interval: Interval | None) -> Mapping[str, Any] | None:
-    return None if interval is None else interval.as_json()
 
 
 def _row(row: PromiseRow, system: System) -> Mapping[str, str]:

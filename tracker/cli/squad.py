@@ -18,6 +18,7 @@ from tracker.cli.common import (
     UnitsOption,
     cell,
     err,
+    interval_json,
     out,
     plain_table,
     print_json,
@@ -261,7 +262,7 @@ def board_json(board: Board, system: System) -> Mapping[str, Any]:
                     for step in row.steps
                 ],
                 "creep_per_month": row.creep and row.creep.as_json(),
-                "worth_at_like_speed": _interval_json(board.worth.get(row.player)),
+                "worth_at_like_speed": interval_json(board.worth.get(row.player)),
             }
             for row in board.start
         ],
@@ -297,7 +298,7 @@ def board_json(board: Board, system: System) -> Mapping[str, Any]:
         "unclaimed_m": None
         if left is None
         else {
-            "total": _interval_json(left.total),
+            "total": interval_json(left.total),
             "mean_total": left.mean_total,
             "players": [
                 {
@@ -316,10 +317,6 @@ def board_json(board: Board, system: System) -> Mapping[str, Any]:
             "problems": list(left.problems),
         },
     }
-
-
-def _interval_json(interval: Interval | None) -> Mapping[str, float | str] | None:
-    return None if interval is None else interval.as_json()
 
 
 def _print_places(trait: str, rows: Sequence[SquadRow], system: System) -> None:

@@ -21,6 +21,7 @@ from models.tendency.live import (
 )
 from models.tendency.surrogate import HALF_YEAR_WEEKS
 from models.traits import TRAITS, prior_of
+from tracker.files.change_log import change_key
 from tracker.posterior import WEEK, Fit, PlayerTrait, SquadTrait
 from tracker.readings.session_summary import DROP, TRIM
 from tracker.records import Change
@@ -290,8 +291,4 @@ def _logged(
 def _own_effect(one: PlayerTrait, change: Change) -> Floats | None:
     """Return what a logged change did to the player by the fit; None where it does not say."""
     effects = zip(one.changes, one.change_effect, strict=True)
-    return {_key(held): effect for held, effect in effects}.get(_key(change))
-
-
-def _key(change: Change) -> tuple[object, ...]:
-    return change.player, change.start, change.kind, change.name, change.trait
+    return {change_key(held): effect for held, effect in effects}.get(change_key(change))

@@ -150,7 +150,7 @@ class Store:
             )
             raise BadRequest(msg)
         frame = frame.assign(line=list(lines) if lines is not None else 0)
-        with self._write() as connection:
+        with self.writing() as connection:
             if on_conflict == "append" and _loaded_before(connection, source_digest):
                 return Added(0, len(frame), 0)
             players = player_ids(connection, frame, frame["line"].to_list(), on_conflict)
@@ -183,25 +183,25 @@ class Store:
             query = query.where(PLAYER.c.name == player)
         if club is not None:
             query = query.where(SHOT.c.club == club)
-        with self._read() as connection:
+        with self.reading() as connection:
             if player is not None:
                 _player_id(connection, player)
             return sorted_shots(frame_from_rows(connection.execute(query).all()))
 
     def players(self) -> tuple[Player, ...]:
         """Return every player, by name."""
-        with self._read() as connection:
+        with self.reading() as connection:
             rows = connection.execute(select(PLAYER.c.name, PLAYER.c.handed)).all()
         return tuple(sorted((Player(*row) for row in rows), key=lambda player: player.name))
 
     def players_as_they_came(self) -> tuple[str, ...]:
         """Return the names of all players, those stored first at the front."""
-        with self._read() as connection:
+        with self.reading() as connection:
             return tuple(connection.scalars(select(PLAYER.c.name).order_by(PLAYER.c.id)))
 
     def players_on(self, day: date) -> tuple[str, ...]:
         """Return who has a session on a day, by name."""
-        with self._read() as connection:
+        with self.reading() as connection:
             return players_on(connection, day)
 
     def labels(self, player: str | None = None) -> Mapping[str, Labels]:
@@ -209,7 +209,7 @@ class Store:
 
         With ``player`` that one's alone; raises UnknownPlayer for one who is not stored.
         """
-        with self._read() as connection:
+        with self.reading() as connection:
             if player is not None:
                 _player_id(connection, player)
             found = player_labels(connection)
@@ -227,13 +227,13 @@ class Store:
         for kind, name in names.items():
             if name is not None and (not name or has_control_character(name)):
                 raise BadRequest(f"{kind}: found {name!r}, wanted a name in plain words")
-        with self._write() as connection:
+        with self.writing() as connection:
             owner = _player_id(connection, player)
             set_labels(connection, owner, names, since or datetime.now())
 
     def loads(self) -> tuple[ImportBatch, ...]:
         """Return the loads that stored or replaced shots, the latest first."""
-        with self._read() as connection:
+        with self.reading() as connection:
             return _loads(connection)
 
     def undo_last_load(self) -> ImportBatch | None:
@@ -243,7 +243,7 @@ class Store:
         Raises DamagedDatabase.
         """
         self.refuse_damaged()
-        with self._write() as connection:
+        with self.writing() as connection:
             last = next(iter(_loads(connection)), None)
             if last is not None:
                 remove_load(connection, last.id)
@@ -254,7 +254,7 @@ class Store:
 
         Another shot stored under its number since stays.
         """
-        with self._write() as connection:
+        with self.writing() as connection:
             return remove_shot(connection, shot)
 
     # --- changes ---
@@ -273,7 +273,7 @@ class Store:
         """
         given = list(changes)
         places = list(lines) if lines is not None else [0] * len(given)
-        with self._write() as connection:
+        with self.writing() as connection:
             return add_changes(connection, given, places, _player_id, replace=replace)
 
     def changes(self, player: str | None = None) -> tuple[Change, ...]:
@@ -282,13 +282,13 @@ class Store:
 
     def logged_changes(self, player: str | None = None) -> tuple[LoggedChange, ...]:
         """Return logged changes by player and start, each with its number."""
-        with self._read() as connection:
+        with self.reading() as connection:
             found = logged_changes(connection)
         return tuple(c for c in found if player is None or c.change.player == player)
 
     def delete_change(self, change_id: int) -> bool:
         """Remove one logged change; return whether there was one of that number."""
-        with self._write() as connection:
+        with self.writing() as connection:
             gone = connection.execute(delete(LOGGED_CHANGE).where(LOGGED_CHANGE.c.id == change_id))
         return gone.rowcount > 0
 
@@ -299,12 +299,12 @@ class Store:
 
         Returns those that were kept. A removed change takes its promise along.
         """
-        with self._write(data=False) as connection:
+        with self.writing(data=False) as connection:
             return add_promises(connection, promises)
 
     def promises(self, player: str | None = None) -> Mapping[int, Promise]:
         """Return the promises by the number of their change, by player and start."""
-        with self._read() as connection:
+        with self.reading() as connection:
             found = stored_promises(connection)
         return {n: p for n, p in found if player is None or p.change.player == player}
 
@@ -312,7 +312,7 @@ class Store:
 
     def data_version(self) -> int:
         """Return a number that rises with every write of shots or changes: cheap to ask for."""
-        with self._read() as connection:
+        with self.reading() as connection:
             return int(connection.scalar(select(DATA_STATE.c.version)) or 0)
 
     def data_digest(self, club: str = DEFAULT_CLUB) -> str:
@@ -323,17 +323,17 @@ class Store:
 
     def save_fit(self, fit: StoredFitRow) -> int:
         """Keep a fit beside those of before and return its number."""
-        with self._write(data=False) as connection:
+        with self.writing(data=False) as connection:
             return save_fit(connection, fit)
 
     def load_fit(self, fit_id: int | None = None) -> StoredFitRow:
         """Return a stored fit, the latest by default; raise NoFit when there is none."""
-        with self._read() as connection:
+        with self.reading() as connection:
             return load_fit(connection, fit_id)
 
     def fits(self) -> tuple[FitSummary, ...]:
         """Return the stored fits without their draws, the latest first."""
-        with self._read() as connection:
+        with self.reading() as connection:
             return fit_summaries(connection)
 
     def prune_fits(self, keep: int) -> tuple[int, ...]:
@@ -343,14 +343,14 @@ class Store:
         """
         if keep < 1:
             raise BadRequest(f"found {keep} fits to keep, wanted at least 1")
-        with self._write(data=False) as connection:
+        with self.writing(data=False) as connection:
             return prune_fits(connection, keep)
 
     # --- progress of a fit ---
 
     def start_job(self, *, total: int = 0, pid: int | None = None, phase: str = "") -> int:
         """Queue a fit and return the number under which its progress is kept."""
-        with self._write(data=False) as connection:
+        with self.writing(data=False) as connection:
             return start_job(connection, total=total, pid=pid, phase=phase)
 
     def update_job(
@@ -373,7 +373,7 @@ class Store:
             "message": message,
             "pid": pid,
         }
-        with self._write(data=False) as connection:
+        with self.writing(data=False) as connection:
             known = update_job(connection, job_id, values)
         if not known:
             msg = f"job {job_id} is not stored"
@@ -381,26 +381,26 @@ class Store:
 
     def job(self, job_id: int | None = None) -> FitJob | None:
         """Return how far a fit has come, the latest by default; None when there is none."""
-        with self._read() as connection:
+        with self.reading() as connection:
             return find_job(connection, job_id)
 
     # --- settings and counts ---
 
     def setting(self, key: str, default: Any = None) -> Any:
         """Return a setting (any JSON value), or ``default``."""
-        with self._read() as connection:
+        with self.reading() as connection:
             row = connection.execute(select(SETTING.c.value).where(SETTING.c.key == key)).first()
         return default if row is None else row.value
 
     def set_setting(self, key: str, value: Any) -> None:
         """Keep a setting: any JSON value but null."""
-        with self._write(data=False) as connection:
+        with self.writing(data=False) as connection:
             connection.execute(delete(SETTING).where(SETTING.c.key == key))
             connection.execute(insert(SETTING).values(key=key, value=value))
 
     def rows_by_table(self) -> Mapping[str, int]:
         """Return how many rows each table holds."""
-        with self._read() as connection:
+        with self.reading() as connection:
             return {
                 table.name: int(connection.scalar(select(func.count()).select_from(table)) or 0)
                 for table in METADATA.sorted_tables
@@ -413,13 +413,16 @@ class Store:
         """Give a connection to read with."""
         return _connected(self._engine, write=False, data=False)
 
-    def writing(self) -> AbstractContextManager[Connection]:
-        """Give a connection whose writes are kept together when the block ends well."""
-        return _connected(self._engine, write=True, data=True)
+    def writing(self, *, data: bool = True) -> AbstractContextManager[Connection]:
+        """Give a connection whose writes are kept together when the block ends well.
+
+        ``data`` says that what answers rest on changes, so that pages look again.
+        """
+        return _connected(self._engine, write=True, data=data)
 
     def refuse_damaged(self) -> None:
         """Raise DamagedDatabase when the file must not be written into."""
-        with self._read() as connection:
+        with self.reading() as connection:
             refuse_damaged(connection, self.address)
 
     def compact(self) -> bool:
@@ -430,14 +433,6 @@ class Store:
         """
         with store_errors(self._engine):
             return compact(self._engine)
-
-    # --- inside ---
-
-    def _read(self) -> AbstractContextManager[Connection]:
-        return _connected(self._engine, write=False, data=False)
-
-    def _write(self, *, data: bool = True) -> AbstractContextManager[Connection]:
-        return _connected(self._engine, write=True, data=data)
 
 
 @contextmanager

@@ -57,19 +57,9 @@ class LeverInputs:
     """Traits of which this player has readings."""
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class _Squad:
-    """What is the same for every player of a fit: all of the levers but whose they are."""
-
-    logged: tuple[Logged, ...]
-    sizes: Mapping[str, Sizes]
-    efforts: Mapping[str, float]
-    trait_efforts: Mapping[str, float]
-    usual_effort: float | None
-
-
-_HELD: WeakKeyDictionary[Fit, _Squad] = WeakKeyDictionary()
-"""By fit, as long as the fit is held: in a large squad each player would look at all others."""
+_HELD: WeakKeyDictionary[Fit, LeverInputs] = WeakKeyDictionary()
+"""Of nobody in particular, by fit and as long as it is held: in a large squad each player would
+look at all others."""
 
 
 def lever_inputs(fit: Fit, player: str | None) -> LeverInputs:
@@ -77,17 +67,16 @@ def lever_inputs(fit: Fit, player: str | None) -> LeverInputs:
     squad = _HELD.get(fit)
     if squad is None:
         squad = _HELD[fit] = _of_squad(fit)
-    return LeverInputs(
+    if player is None:
+        return squad
+    return replace(
+        squad,
         logged=tuple(of_player(one, player) for one in squad.logged),
-        sizes=squad.sizes,
-        efforts=squad.efforts,
-        trait_efforts=squad.trait_efforts,
-        usual_effort=squad.usual_effort,
-        read=tuple(t for t in DELIVERY if player is None or fit.of(player, t).is_read),
+        read=tuple(t for t in DELIVERY if fit.of(player, t).is_read),
     )
 
 
-def _of_squad(fit: Fit) -> _Squad:
+def _of_squad(fit: Fit) -> LeverInputs:
     known = [c.effort_sessions for c in fit.changes if c.effort_sessions is not None]
     by_name: dict[str, list[float]] = {}
     by_trait: dict[str, list[float]] = {}
@@ -96,7 +85,7 @@ def _of_squad(fit: Fit) -> _Squad:
             by_name.setdefault(change.name, []).append(change.effort_sessions)
             by_trait.setdefault(change.trait or "", []).append(change.effort_sessions)
     squads = {t: fit.squad(t) for t in DELIVERY}
-    return _Squad(
+    return LeverInputs(
         logged=tuple(
             one for squad in squads.values() for one in logged_on(squad.players, None, squad.trait)
         ),
@@ -104,6 +93,7 @@ def _of_squad(fit: Fit) -> _Squad:
         efforts={name: float(np.mean(sessions)) for name, sessions in by_name.items()},
         trait_efforts={trait: float(np.median(each)) for trait, each in by_trait.items()},
         usual_effort=float(np.median(known)) if known else None,
+        read=DELIVERY,
     )
 
 
