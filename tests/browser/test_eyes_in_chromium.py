@@ -4,7 +4,7 @@ from importlib.resources import files
 
 import pytest
 
-from tests.browser.serving import ARGUMENTS, CHROMIUM, PATIENCE_MS, ROOT, served, settled
+from tests.browser.serving import PATIENCE_MS, ROOT, served, settled
 from tests.pages import PAGES
 from tests.tracker.pages.academy import fill
 from tracker.store.store import Store
@@ -37,14 +37,6 @@ def address(tmp_path_factory):
         fill(store, with_balls=True)
     with served(url) as found:
         yield found
-
-
-@pytest.fixture(scope="module")
-def chromium(address):
-    with playwright.sync_playwright() as started:
-        browser = started.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
-        yield browser
-        browser.close()
 
 
 @pytest.fixture

@@ -8,7 +8,7 @@ from datetime import date
 import pytest
 from PIL import Image, ImageDraw
 
-from tests.browser.serving import ARGUMENTS, CHROMIUM, PATIENCE_MS, ROOT, served, settled
+from tests.browser.serving import PATIENCE_MS, ROOT, served, settled
 from tests.tracker.pages.academy import fill
 from tracker.store.store import Store
 
@@ -31,14 +31,6 @@ def database(tmp_path_factory):
 def address(database):
     with served(database[0]) as found:
         yield f"{found}/live"
-
-
-@pytest.fixture(scope="module")
-def chromium(address):
-    with playwright.sync_playwright() as started:
-        browser = started.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
-        yield browser
-        browser.close()
 
 
 SHAPES = {

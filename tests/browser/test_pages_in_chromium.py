@@ -1,18 +1,13 @@
 """The pages as a reader sees them: answer, picture, no error box, nothing asked of the network."""
 
 import json
-import os
 import re
-import shutil
-import socket
-import subprocess
-import sys
 import time
-from pathlib import Path
 from urllib.parse import urlsplit
 
 import pytest
 
+from tests.browser.serving import PATIENCE_MS, ROOT, served, settled
 from tests.pages import PAGES
 from tests.tracker.pages.academy import fill
 from tracker.store.store import Store
@@ -21,23 +16,9 @@ from tracker.words import VERDICT_WORDS
 pytestmark = pytest.mark.browser
 playwright = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed")
 
-ROOT = Path(__file__).parents[2]
 OUT = ROOT / "out" / "screenshots"
-CHROMIUM = os.environ.get("DRIVE_PROGRESS_CHROMIUM", "/usr/bin/chromium")
-ARGUMENTS = [
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 YARDS = re.compile(r"\d yd")
 PICTURE = "[data-testid='stVegaLiteChart'] svg.marks"
-FIRST_SECONDS = 120
-"""How long the very first page may take: the server loads everything and builds its tables."""
 
 SHAPES = {
     "light": ("light", 1400, 1000),
@@ -60,49 +41,11 @@ LEAST_HEIGHT = {"squad": 75}
 
 @pytest.fixture(scope="module")
 def address(tmp_path_factory):
-    if shutil.which(CHROMIUM) is None:
-        pytest.skip(
-            f"no Chromium at {CHROMIUM}: install the chromium package, or name another in "
-            "DRIVE_PROGRESS_CHROMIUM"
-        )
     url = f"sqlite:///{tmp_path_factory.mktemp('browser') / 'academy.db'}"
     with Store.open(url) as store:
         fill(store, with_balls=True)
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    server = subprocess.Popen(
-        [sys.executable, "-m", "tracker.pages.serve", "--server.port", str(port)],
-        cwd=ROOT,
-        env={**os.environ, "DRIVE_PROGRESS_DB": url},
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-    )
-    try:
-        _wait_for(port, server)
-        yield f"http://127.0.0.1:{port}"
-    finally:
-        server.terminate()
-        server.wait()
-
-
-def _wait_for(port, server):
-    while True:
-        assert server.poll() is None, "the page's server ended by itself"
-        try:
-            socket.create_connection(("127.0.0.1", port), 1).close()
-        except OSError:
-            time.sleep(0.1)
-        else:
-            return
-
-
-@pytest.fixture(scope="module")
-def chromium(address):
-    with playwright.sync_playwright() as started:
-        browser = started.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
-        yield browser
-        browser.close()
+    with served(url) as found:
+        yield found
 
 
 @pytest.fixture
@@ -110,15 +53,9 @@ def reader(chromium, request):
     scheme, width, height = SHAPES[getattr(request, "param", "light")]
     context = chromium.new_context(color_scheme=scheme, viewport={"width": width, "height": height})
     page = context.new_page()
-    page.set_default_timeout(FIRST_SECONDS * 1000)
+    page.set_default_timeout(PATIENCE_MS)
     yield page
     context.close()
-
-
-def settled(page):
-    """Wait until the script has run to its end and the pictures have stopped moving."""
-    page.wait_for_selector("[data-testid='stApp'][data-test-script-state='notRunning']")
-    page.wait_for_timeout(600)
 
 
 @pytest.mark.parametrize("name", [page.path for page in PAGES])
@@ -250,8 +187,8 @@ def test_units_switch_the_answer(reader, address):
     playwright.expect(main).to_contain_text(YARDS)
     reader.locator("[data-testid='stSidebar'] [data-testid='stSelectbox'] input").click()
     reader.get_by_role("option", name="metres and km/h").click()
-    playwright.expect(main).to_contain_text("gained (m)", timeout=FIRST_SECONDS * 1000)
-    playwright.expect(main).not_to_contain_text(YARDS, timeout=FIRST_SECONDS * 1000)
+    playwright.expect(main).to_contain_text("gained (m)", timeout=PATIENCE_MS)
+    playwright.expect(main).not_to_contain_text(YARDS, timeout=PATIENCE_MS)
 
 
 def test_file_is_loaded_and_taken_back(reader, address):

@@ -1,17 +1,13 @@
 """Hostile names in a real browser: shown as typed, nothing fetched, no rule of the page broken."""
 
-import os
 import re
-import shutil
 import socket
-import subprocess
-import sys
 import threading
 from datetime import datetime
-from pathlib import Path
 
 import pytest
 
+from tests.browser.serving import ROOT, served
 from tests.fits import day, make_fit, noise
 from tests.pages import PAGES
 from tests.tracker.pages.academy import BALLS, keep
@@ -22,19 +18,7 @@ from tracker.store.store import Store
 pytestmark = pytest.mark.browser
 playwright = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed")
 
-ROOT = Path(__file__).parents[2]
 OUT = ROOT / "out" / "screenshots"
-CHROMIUM = os.environ.get("DRIVE_PROGRESS_CHROMIUM", "/usr/bin/chromium")
-ARGUMENTS = [
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 FIRST_MS = 240_000
 OTHER = (
     "Ben [coach] $x$ :red[a] :material/home: :smile: www.example.org a@b.co a -> b <img src=x> "
@@ -102,38 +86,12 @@ def fill(store, player):
 
 @pytest.fixture(scope="module")
 def hostile(tmp_path_factory, listener):
-    if shutil.which(CHROMIUM) is None:
-        pytest.skip(f"no Chromium at {CHROMIUM}: name another in DRIVE_PROGRESS_CHROMIUM")
     player = f"![t](http://127.0.0.1:{listener.port}/x.png)"
     url = f"sqlite:///{tmp_path_factory.mktemp('hostile') / 'academy.db'}"
     with Store.open(url) as store:
         drill = fill(store, player)
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    server = subprocess.Popen(
-        [sys.executable, "-m", "tracker.pages.serve", "--server.port", str(port)],
-        cwd=ROOT,
-        env={**os.environ, "DRIVE_PROGRESS_DB": url},
-        stdin=subprocess.DEVNULL,
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.PIPE,
-        text=True,
-    )
-    try:
-        assert any("The page: " in said for said in server.stderr)
-        yield f"http://127.0.0.1:{port}", player, drill
-    finally:
-        server.terminate()
-        server.communicate(timeout=60)
-
-
-@pytest.fixture(scope="module")
-def chromium(hostile):
-    with playwright.sync_playwright() as started:
-        browser = started.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
-        yield browser
-        browser.close()
+    with served(url) as address:
+        yield address, player, drill
 
 
 def test_every_page_shows_hostile_names_and_fetches_nothing(chromium, hostile, listener):
