@@ -36,7 +36,7 @@ OPENING = {
 }
 """How the headline may start, and words of what stands below it, where the picture is the point."""
 LEAST_HEIGHT = {"squad": 75}
-"""Least height of a first picture where it is not 200 px: one line a player, here of three."""
+"""Least height of a first picture where it is not 200 px: one line a player, here of two."""
 
 
 @pytest.fixture(scope="module")
