@@ -9,7 +9,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from models.sampling.report import SamplerReport
 from models.traits import MODELLED, TRAITS
-from tracker.posterior import Fit, FitInfo
+from tracker.fit_info import FitInfo
+from tracker.posterior import Fit
 from tracker.records import Change, Player
 
 FIRST_DAY = date(2026, 1, 5)

@@ -29,6 +29,7 @@ FLOORS = (
     "tracker.look_alike",
     "tracker.readings",
     "tracker.player_trait",
+    "tracker.fit_info",
     "tracker.posterior",
     "tracker.files",
     "tracker.store",

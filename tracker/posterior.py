@@ -4,7 +4,7 @@ Only this module, the codec of fits and what assembles them know the axes of the
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import datetime
 from functools import cached_property
 from typing import Any
@@ -13,38 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.arrays import Floats
-from models.sampling.report import SamplerReport
-from models.traits import TRAITS
 from tracker.errors import NotEnoughData, UnknownPlayer
-from tracker.player_trait import (
-    WEEK,
-    Places,
-    PlayerTrait,
-    SessionMean,
-    TraitDraws,
-    UnloggedChange,
-    Window,
-)
-from tracker.records import DEFAULT_CLUB, Change, Player
-
-__all__ = [
-    "ARRAYS",
-    "FACT",
-    "PHYSICS",
-    "WEEK",
-    "BallCheck",
-    "Fit",
-    "FitInfo",
-    "Places",
-    "PlayerTrait",
-    "SessionMean",
-    "SquadTrait",
-    "TraitDraws",
-    "UnloggedChange",
-    "Window",
-    "part_label",
-    "with_info",
-]
+from tracker.fit_info import FitInfo
+from tracker.player_trait import PlayerTrait, TraitDraws
+from tracker.records import Change, Player
 
 ARRAYS: Mapping[str, str] = {
     "session_start": "ps",
@@ -74,32 +46,8 @@ ARRAYS: Mapping[str, str] = {
 """Axes of every stored array: sample n, player p, session s (a player's own order, padded at the
 end), trait k, reading method m (padded where a trait has fewer), logged change c, drill name g."""
 
-PHYSICS = "physics"
-"""Name of the calibration among the parts of a fit's report."""
 FACT = "fact."
 """Prefix of what a calibration knows of the impact as a whole, beside the constants."""
-
-
-def part_label(part: str) -> str:
-    """Return how a part of a fit is named: a trait by its label, or ``Physics``."""
-    return TRAITS[part].label.capitalize() if part in TRAITS else "Physics"
-
-
-@dataclass(frozen=True, slots=True)
-class FitInfo:
-    """What identifies a fit and says whether it may be trusted."""
-
-    fit_id: int
-    created_at: datetime
-    data_digest: str
-    seed: int
-    seconds: float
-    report: SamplerReport
-    """The worst of all parts."""
-    versions: Mapping[str, str]
-    club: str = DEFAULT_CLUB
-    reports: Mapping[str, SamplerReport] = field(default_factory=dict)
-    """By part: each trait that was sampled, and ``PHYSICS``."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,8 +161,6 @@ class Fit:
     @property
     def problems(self) -> tuple[str, ...]:
         """Return what is wrong with any part of the fit, to be shown before any number."""
-        if not self.info.reports:
-            return self.info.report.problems
         return self.problems_of(*self.info.reports)
 
     def problems_of(self, *parts: str) -> tuple[str, ...]:
@@ -223,14 +169,7 @@ class Fit:
         Traits are separate posteriors: a doubt about one says nothing of another. A part that was
         not sampled has no problems.
         """
-        if not self.info.reports:
-            return self.info.report.problems
-        return tuple(
-            f"{part_label(part)}: {problem}"
-            for part, report in self.info.reports.items()
-            if part in parts
-            for problem in report.problems
-        )
+        return self.info.problems_of(parts)
 
     def problems_elsewhere(self, *parts: str) -> tuple[str, ...]:
         """Return what is wrong with the parts that an answer does not rest on."""
@@ -405,8 +344,3 @@ class Fit:
             "reading_sd": self.reading_sd[:methods, k],
             "drill_effect": {n: self.drill_effect[:, g, k] for g, n in enumerate(self.drills)},
         }
-
-
-def with_info(fit: Fit, info: FitInfo) -> Fit:
-    """Return the same draws under another identity."""
-    return replace(fit, info=info)

@@ -23,10 +23,11 @@ from tests.evidence.detectors import known_change, known_interval
 from tests.evidence.seasons import SESSIONS, TRAIT, Kind, Squad, name_of
 from tracker.decisions.verdict.threshold import calibrated_thresholds
 from tracker.decisions.verdict.windows import default_split
+from tracker.fit_info import FitInfo
 from tracker.fits.assembly import assembled
 from tracker.fits.dataset import SquadData, squad_data
 from tracker.fits.fitting import all_series, trait_target
-from tracker.posterior import Fit, FitInfo
+from tracker.posterior import Fit
 
 WORTHWHILE_MM = 1.2
 """A fifth of a between-player SD of 6 mm."""

@@ -12,7 +12,8 @@ from models.traits import MODELLED, TRAITS
 from synthetic_data.spec import DELIVERY_METHODS, STRIKE_METHODS, session_sd
 from synthetic_data.spec import TRAITS as PLANTED
 from tests.fits import CLEAN
-from tracker.posterior import Fit, FitInfo
+from tracker.fit_info import FitInfo
+from tracker.posterior import Fit
 from tracker.records import Player
 
 LEVEL_SD = {

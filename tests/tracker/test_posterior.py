@@ -7,7 +7,7 @@ import pytest
 from tests.fits import day, make_fit
 from tracker.errors import NotEnoughData, UnknownPlayer
 from tracker.fits.codec import decode, encode
-from tracker.posterior import Window
+from tracker.player_trait import Window
 from tracker.records import Change
 
 UP = "strike_up_mm"

@@ -18,7 +18,8 @@ from models.traits import MODELLED
 from tracker.errors import BadRequest, TrackerError
 from tracker.interval import Interval
 from tracker.plain import terminal
-from tracker.posterior import Fit, Window
+from tracker.player_trait import Window
+from tracker.posterior import Fit
 from tracker.units import SYSTEMS, Display, System, plain_zero, value_text
 
 

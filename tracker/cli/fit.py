@@ -20,8 +20,8 @@ from tracker.cli.common import (
 )
 from tracker.cli.stored import name_stuck, open_store
 from tracker.decisions.checks.predictive import consequences
+from tracker.fit_info import part_label
 from tracker.fits.kept_fits import kept_checks
-from tracker.posterior import part_label
 from tracker.readings.stuck_device import stuck_readings
 from tracker.records import DEFAULT_CLUB
 from tracker.store.store import Store

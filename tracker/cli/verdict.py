@@ -41,7 +41,8 @@ from tracker.decisions.verdict.verdict import (
 )
 from tracker.errors import NotEnoughData
 from tracker.interval import Interval
-from tracker.posterior import Fit, Window
+from tracker.player_trait import Window
+from tracker.posterior import Fit
 from tracker.readings.stuck_device import without_stuck
 from tracker.records import DEFAULT_CLUB
 from tracker.store.store import Store

@@ -9,9 +9,10 @@ import numpy as np
 
 from models.traits import TRAITS
 from tracker.decisions.verdict.worthwhile import SMALL_SHARE, worthwhile_change
+from tracker.fit_info import FitInfo
 from tracker.interval import Interval
 from tracker.player_trait import PlayerTrait
-from tracker.posterior import Fit, FitInfo
+from tracker.posterior import Fit
 from tracker.records import INFERRED_METHOD, Change
 
 TRIVIAL: Final = 0.05

@@ -18,7 +18,8 @@ from models.traits import TRAITS
 from tracker.decisions.distance.target import Target, player_target
 from tracker.errors import NotEnoughData
 from tracker.interval import INTERVAL_PROB, Interval
-from tracker.posterior import Fit, PlayerTrait
+from tracker.player_trait import PlayerTrait
+from tracker.posterior import Fit
 from tracker.records import ChangeKind
 
 TIED_FROM = 0.1

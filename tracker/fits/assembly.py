@@ -9,8 +9,9 @@ from models.tendency.correlation import draw_correlations, pair_draws
 from models.tendency.data import TendencyData, TraitSeries
 from models.tendency.likelihood import EFFECT_VARIANCES
 from models.tendency.smoother import smoothed
+from tracker.fit_info import FitInfo
 from tracker.fits.dataset import SquadData
-from tracker.posterior import Fit, FitInfo
+from tracker.posterior import Fit
 
 SCALES = (
     "mu", "spread", "drift", "session_sd", "day_alike", "jump_sd", "jump_chance", "effect_sd",

@@ -29,7 +29,8 @@ from models.drive.missed_readings import SIDEWAYS_SD
 from models.drive.parameters import DriveParameters, default_parameters
 from models.traits import DELIVERY, TRAITS
 from tracker.decisions.distance.cloud import shot_normals
-from tracker.posterior import Fit, PlayerTrait
+from tracker.player_trait import PlayerTrait
+from tracker.posterior import Fit
 from tracker.readings.session_summary import methods_of
 
 POINTS = 8

@@ -14,7 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tracker.errors import UnreadableFit
-from tracker.posterior import ARRAYS, Fit, FitInfo
+from tracker.fit_info import FitInfo
+from tracker.posterior import ARRAYS, Fit
 from tracker.records import Change, Player
 
 FORMAT = 1

@@ -22,6 +22,7 @@ from models.tendency.data import TraitSeries, trait_series
 from models.tendency.density import prior_draws, tendency_target
 from models.traits import prior_of
 from tracker.errors import NotEnoughData
+from tracker.fit_info import PHYSICS, FitInfo
 from tracker.fits.assembly import assembled
 from tracker.fits.background import queue_job
 from tracker.fits.ball_rows import ball_rows
@@ -30,7 +31,7 @@ from tracker.fits.dataset import SquadData, squad_data
 from tracker.fits.inferring import infer_readings, inferable
 from tracker.fits.kept_fits import keep_fit
 from tracker.fits.method_check import DUPLICATES_SETTING, from_json, sd_table
-from tracker.posterior import PHYSICS, Fit, FitInfo
+from tracker.posterior import Fit
 from tracker.readings.stuck_device import without_stuck
 from tracker.records import DEFAULT_CLUB, Change
 from tracker.store.digest import data_digest

@@ -16,8 +16,9 @@ from tracker.decisions.checks.predictive import (
     shot_checks,
 )
 from tracker.errors import NoFit
+from tracker.fit_info import FitInfo
 from tracker.fits.codec import decode, encode
-from tracker.posterior import Fit, FitInfo
+from tracker.posterior import Fit
 from tracker.readings.stuck_device import without_stuck
 from tracker.records import DEFAULT_CLUB
 from tracker.store.rows import StoredFitRow

@@ -22,7 +22,8 @@ from models.tendency.live import (
 from models.tendency.surrogate import HALF_YEAR_WEEKS
 from models.traits import TRAITS, prior_of
 from tracker.files.change_log import change_key
-from tracker.posterior import WEEK, Fit, PlayerTrait, SquadTrait
+from tracker.player_trait import WEEK, PlayerTrait
+from tracker.posterior import Fit, SquadTrait
 from tracker.readings.session_summary import DROP, TRIM
 from tracker.records import Change
 

@@ -21,7 +21,8 @@ from tracker.pages.shared.phrases import (
     start_of_sentence,
     trait_label,
 )
-from tracker.posterior import Fit, Window
+from tracker.player_trait import Window
+from tracker.posterior import Fit
 from tracker.units import System, shown
 
 

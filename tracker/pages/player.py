@@ -24,7 +24,7 @@ from tracker.pages.shared.hand_over import paper_buttons
 from tracker.pages.shared.judging import WORKING, Judged, judged, limit_of, limit_words
 from tracker.pages.shared.phrases import trait_label
 from tracker.pages.shared.picture import picture
-from tracker.posterior import Window
+from tracker.player_trait import Window
 from tracker.report.paper import Paper
 from tracker.report.player_paper import player_paper
 

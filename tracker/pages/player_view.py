@@ -26,7 +26,8 @@ from tracker.pages.shared.phrases import (
     start_of_sentence,
     trait_label,
 )
-from tracker.posterior import Fit, Window
+from tracker.player_trait import Window
+from tracker.posterior import Fit
 from tracker.report.figures import trend_of
 from tracker.units import System, trait_display
 from tracker.words import VERDICT_WORDS, chance_words

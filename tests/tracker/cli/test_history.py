@@ -9,10 +9,9 @@ from sqlalchemy import create_engine, update
 from typer.testing import CliRunner
 
 from models.traits import MODELLED
-from tests.fits import make_fit
+from tests.fits import make_fit, with_info
 from tracker.cli.main import app
 from tracker.fits.kept_fits import keep_fit
-from tracker.posterior import with_info
 from tracker.records import Shot
 from tracker.store.store import Store
 from tracker.store.tables import FIT

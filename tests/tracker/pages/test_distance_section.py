@@ -10,7 +10,7 @@ from tracker.decisions.distance.ends import Moment
 from tracker.decisions.distance.explain import Explanation, explain
 from tracker.interval import Interval
 from tracker.pages.distance_view import distance_view, ends_to_choose
-from tracker.posterior import Window
+from tracker.player_trait import Window
 
 YARD_M = 0.9144
 

@@ -18,7 +18,7 @@ from tracker.interval import Interval
 from tracker.pages.player import HOW_TO_READ_CHANGE, HOW_TO_READ_TREND
 from tracker.pages.player_view import Beside, player_view
 from tracker.pages.shared.judging import limit_words
-from tracker.posterior import UnloggedChange
+from tracker.player_trait import UnloggedChange
 from tracker.words import VERDICT_WORDS
 
 VERDICT = Verdict(

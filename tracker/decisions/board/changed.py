@@ -18,7 +18,8 @@ from tracker.decisions.board.start_now import days_of, mean_level
 from tracker.decisions.verdict.guards import methods_linked
 from tracker.decisions.verdict.windows import Split, default_split
 from tracker.interval import Interval
-from tracker.posterior import Fit, PlayerTrait
+from tracker.player_trait import PlayerTrait
+from tracker.posterior import Fit
 
 MOST_WRONG: Final = 0.10
 """Largest share of the flags shown that may be expected to be wrong."""

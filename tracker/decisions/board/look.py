@@ -23,8 +23,8 @@ from tracker.decisions.verdict.guards import MIN_SESSIONS, methods_linked, typic
 from tracker.decisions.verdict.verdict import REAL
 from tracker.decisions.verdict.worthwhile import SMALL_SHARE
 from tracker.interval import Interval
-from tracker.player_trait import DAYS_PER_MONTH
-from tracker.posterior import Fit, PlayerTrait
+from tracker.player_trait import DAYS_PER_MONTH, PlayerTrait
+from tracker.posterior import Fit
 from tracker.readings.stuck_device import StuckReadings
 from tracker.records import INFERRED_METHOD
 

@@ -20,7 +20,8 @@ from tracker.decisions.verdict.verdict import OFFERED
 from tracker.decisions.verdict.windows import Split, default_split
 from tracker.errors import NotEnoughData
 from tracker.interval import Interval
-from tracker.posterior import Fit, Places, PlayerTrait, Window
+from tracker.player_trait import Places, PlayerTrait, Window
+from tracker.posterior import Fit
 
 DRAWS, SHOTS = 120, 16
 """Draws and shots that the ends of a season are flown with."""

@@ -10,8 +10,9 @@ from models.traits import TRAITS
 from tracker.decisions.checks.misses import Miss, miss
 from tracker.decisions.checks.predictive import PredictiveCheck, consequences
 from tracker.decisions.distance.cloud import DISTANCE_PARTS
+from tracker.fit_info import PHYSICS, part_label
 from tracker.interval import Interval
-from tracker.posterior import PHYSICS, Fit, part_label
+from tracker.posterior import Fit
 from tracker.units import display
 
 WHOLE = "all traits"

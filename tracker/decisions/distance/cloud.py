@@ -25,7 +25,8 @@ from tracker.decisions.distance.player_physics import (
     squad_physics,
 )
 from tracker.errors import BadRequest
-from tracker.posterior import PHYSICS, Fit
+from tracker.fit_info import PHYSICS
+from tracker.posterior import Fit
 from tracker.records import DEFAULT_CLUB
 
 DISTANCE_PARTS: tuple[str, ...] = (*DELIVERY, PHYSICS)

@@ -19,7 +19,8 @@ from models.arrays import Floats
 from models.traits import DELIVERY, TRAITS
 from tracker.decisions.distance.cloud import scatter_of, shot_normals
 from tracker.errors import BadRequest, NotEnoughData
-from tracker.posterior import Fit, Window
+from tracker.player_trait import Window
+from tracker.posterior import Fit
 from tracker.records import DEFAULT_CLUB, Shot
 
 

@@ -31,7 +31,8 @@ from tracker.decisions.distance.ends import Deliveries, When, deliveries_at, rng
 from tracker.decisions.distance.player_physics import player_physics
 from tracker.decisions.distance.shapley import owen_values, shapley_values
 from tracker.interval import Interval
-from tracker.posterior import Fit, Window
+from tracker.player_trait import Window
+from tracker.posterior import Fit
 from tracker.records import Shot
 from tracker.units import YARD_M
 

@@ -8,7 +8,8 @@ import numpy as np
 
 from models.arrays import Floats
 from models.traits import DELIVERY
-from tracker.posterior import Fit, PlayerTrait
+from tracker.player_trait import PlayerTrait
+from tracker.posterior import Fit
 from tracker.records import ChangeKind
 
 

@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 
 from models.arrays import Floats
 from models.traits import DELIVERY
-from tracker.posterior import Fit, PlayerTrait
+from tracker.player_trait import PlayerTrait
+from tracker.posterior import Fit
 
 DEGREE = 3
 

@@ -11,7 +11,8 @@ from tracker.decisions.distance.cloud import expected_carry_of, player_cloud
 from tracker.decisions.distance.ends import shots_at
 from tracker.decisions.distance.explain import part_draws
 from tracker.interval import Interval
-from tracker.posterior import Fit, Window
+from tracker.player_trait import Window
+from tracker.posterior import Fit
 from tracker.records import Change, Shot
 
 SPEED: Final = "club_speed"

@@ -22,7 +22,8 @@ from tracker.decisions.distance.yardstick import TOWARD
 from tracker.decisions.promises.carried import carried
 from tracker.decisions.promises.coverage import Coverage, coverage_of, promised_over_found
 from tracker.interval import Interval
-from tracker.posterior import Fit, PlayerTrait
+from tracker.player_trait import PlayerTrait
+from tracker.posterior import Fit
 from tracker.promise import Promise
 from tracker.records import Change, Shot
 

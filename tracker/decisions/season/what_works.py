@@ -31,7 +31,8 @@ from tracker.decisions.distance.levers import Lever, effort_of, new_drill, new_d
 from tracker.decisions.distance.order import Order, lever_order
 from tracker.decisions.verdict.worthwhile import worthwhile_change
 from tracker.interval import Z90, Interval
-from tracker.posterior import Fit, PlayerTrait
+from tracker.player_trait import PlayerTrait
+from tracker.posterior import Fit
 from tracker.records import ChangeKind
 
 WORKS: Final = 0.95

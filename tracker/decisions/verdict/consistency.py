@@ -24,7 +24,7 @@ from tracker.decisions.verdict.guards import MIN_SESSIONS
 from tracker.decisions.verdict.verdict import REAL, WindowSummary, classify
 from tracker.errors import BadRequest, NotEnoughData
 from tracker.interval import INTERVAL_PROB, Interval
-from tracker.posterior import Window
+from tracker.player_trait import Window
 from tracker.readings.session_summary import ShotIndex, TraitSummary, trait_summary
 from tracker.words import VerdictName
 

@@ -7,7 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.traits import TRAITS
-from tracker.posterior import WEEK, Fit, Window
+from tracker.player_trait import WEEK, Window
+from tracker.posterior import Fit
 
 MIN_SESSIONS = 2
 """Fewest sessions a window needs: with one, the day cannot be told from the player."""

@@ -7,7 +7,8 @@ from numpy.typing import NDArray
 
 from models.arrays import Bools, Floats
 from models.tendency.surrogate import HALF_YEAR_WEEKS, Scales
-from tracker.posterior import WEEK, Fit, PlayerTrait, TraitDraws
+from tracker.player_trait import WEEK, PlayerTrait, TraitDraws
+from tracker.posterior import Fit
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -42,7 +42,8 @@ from tracker.decisions.verdict.guards import MIN_SESSIONS
 from tracker.decisions.verdict.history import mean_bias, mean_variance, new_drills
 from tracker.decisions.verdict.verdict import DEFAULT_THRESHOLD
 from tracker.decisions.verdict.windows import OFFERED_FROM, Split, default_split, offered_split
-from tracker.posterior import WEEK, Fit, PlayerTrait
+from tracker.player_trait import WEEK, PlayerTrait
+from tracker.posterior import Fit
 
 type Which = Literal["usual", "offered"]
 """The look that is always there, or that at the windows which the model proposes."""

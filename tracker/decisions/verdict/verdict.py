@@ -29,7 +29,8 @@ from tracker.decisions.verdict.windows import default_split
 from tracker.decisions.verdict.worthwhile import Worthwhile, worthwhile_change
 from tracker.errors import BadRequest, NotEnoughData
 from tracker.interval import Interval
-from tracker.posterior import Fit, PlayerTrait, UnloggedChange, Window
+from tracker.player_trait import PlayerTrait, UnloggedChange, Window
+from tracker.posterior import Fit
 from tracker.units import System, display, trait_display, value_text
 from tracker.words import VerdictName, chance_words, with_chance
 

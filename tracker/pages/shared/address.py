@@ -15,7 +15,7 @@ from streamlit.navigation.page import Page
 from streamlit.runtime.scriptrunner import get_script_run_ctx
 
 from tracker.plain import line, markdown
-from tracker.posterior import Window
+from tracker.player_trait import Window
 
 CHOICES = (
     "player", "trait", "units", "yardstick", "group", "coach", "handed", "since", "initials"

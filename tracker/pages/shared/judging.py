@@ -24,7 +24,7 @@ from tracker.errors import NotEnoughData
 from tracker.pages.shared import context
 from tracker.pages.shared.context import FitKey, Here
 from tracker.pages.shared.once import once
-from tracker.posterior import Window
+from tracker.player_trait import Window
 from tracker.store.store import default_url
 
 WORKING = (

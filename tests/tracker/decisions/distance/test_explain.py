@@ -20,7 +20,7 @@ from tracker.decisions.distance.ends import (
 from tracker.decisions.distance.explain import GROUPS, explain, is_misread, part_draws
 from tracker.decisions.distance.explain_words import explanation_sentence
 from tracker.errors import BadRequest, NotEnoughData
-from tracker.posterior import Window
+from tracker.player_trait import Window
 from tracker.records import Shot
 
 CLUB = {

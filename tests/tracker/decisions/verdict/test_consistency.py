@@ -14,7 +14,7 @@ from tracker.decisions.verdict import consistency
 from tracker.decisions.verdict.consistency import judge_consistency, looser_scatter
 from tracker.decisions.verdict.threshold import upper_limit
 from tracker.errors import BadRequest, NotEnoughData
-from tracker.posterior import Window
+from tracker.player_trait import Window
 
 TRAIT = "strike_toe_mm"
 BEFORE, AFTER = Window(day(0), day(27)), Window(day(28), day(60))

@@ -12,7 +12,7 @@ from tracker.decisions.verdict.guards import (
     typical_shots,
     unlinked_method_guard,
 )
-from tracker.posterior import Window
+from tracker.player_trait import Window
 
 TRAIT = "strike_up_mm"
 BEFORE, AFTER = Window(day(0), day(10)), Window(day(11), day(40))

@@ -9,7 +9,7 @@ from tracker.decisions.squad import squad_table
 from tracker.decisions.verdict.verdict import judge_change
 from tracker.decisions.verdict.worthwhile import worthwhile_change
 from tracker.errors import BadRequest
-from tracker.posterior import Window
+from tracker.player_trait import Window
 
 TRAIT = "strike_up_mm"
 BEFORE, AFTER = Window(day(0), day(10)), Window(day(11), day(40))

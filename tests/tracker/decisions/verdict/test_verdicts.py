@@ -11,7 +11,7 @@ from tracker.decisions.verdict import verdict as judging
 from tracker.decisions.verdict.verdict import classify, default_windows, judge_change
 from tracker.decisions.verdict.worthwhile import Worthwhile
 from tracker.errors import BadRequest, NotEnoughData
-from tracker.posterior import Window
+from tracker.player_trait import Window
 from tracker.records import Change
 
 TRAIT = "strike_up_mm"
