@@ -11,8 +11,8 @@ from tracker.cli.common import err, note_elsewhere, warn_of_problems
 from tracker.errors import BadRequest
 from tracker.posterior import Fit
 from tracker.readings.stuck_device import StuckReadings
-from tracker.store.engine import as_url, is_new_file, shown_url
-from tracker.store.store import Store, default_url
+from tracker.store.engine import as_url, default_url, is_new_file, shown_url
+from tracker.store.store import Store
 
 AsOfOption = Annotated[
     str | None,

@@ -1,6 +1,6 @@
 """How logged changes are laid against those stored, and read back."""
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from sqlalchemy import Connection, insert, select, update
@@ -8,6 +8,7 @@ from sqlalchemy import Connection, insert, select, update
 from tracker.errors import ConflictingShots, RowProblem
 from tracker.files.change_log import change_key
 from tracker.records import Change
+from tracker.store.roster import player_id
 from tracker.store.rows import Added, LoggedChange
 from tracker.store.tables import LOGGED_CHANGE, PLAYER
 
@@ -18,7 +19,6 @@ def add_changes(
     connection: Connection,
     changes: Iterable[Change],
     lines: Sequence[int],
-    player_id: Callable[[Connection, str], int],
     *,
     replace: bool,
 ) -> Added:

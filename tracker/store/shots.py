@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
 from typing import Any
 
 import numpy as np
@@ -66,41 +65,6 @@ class Sorted:
     changed: pd.DataFrame
     changed_ids: tuple[int, ...]
     same: int
-
-
-def player_ids(
-    connection: Connection, frame: pd.DataFrame, lines: Sequence[int], on_conflict: OnConflict
-) -> dict[str, int]:
-    """Return the number of every player of the table, adding those not stored yet.
-
-    Raises ConflictingShots where the table says another hand than is stored, unless it replaces.
-    """
-    stated: dict[str, tuple[str | None, int]] = {}
-    hands = zip(frame["player"], plain_values(frame["handed"]), lines, strict=True)
-    for player, hand, line in hands:
-        stated.setdefault(player, (hand, line))
-    stored = {row.name: row for row in connection.execute(select(PLAYER))}
-    problems = []
-    for player, (hand, line) in stated.items():
-        row = stored.get(player)
-        if row is None or hand is None or row.handed == hand:
-            continue
-        if on_conflict == "replace":
-            connection.execute(update(PLAYER).where(PLAYER.c.id == row.id).values(handed=hand))
-        else:
-            problems.append(RowProblem(line, "handed", hand, f"{row.handed}, as stored: {player}"))
-    if problems:
-        summary = "The file says another hand than is stored, so nothing was stored:"
-        raise ConflictingShots(summary, problems)
-    fresh = [
-        {"name": player, "handed": hand or "right"}
-        for player, (hand, _) in stated.items()
-        if player not in stored
-    ]
-    if fresh:
-        connection.execute(insert(PLAYER), fresh)
-    rows = connection.execute(select(PLAYER.c.name, PLAYER.c.id))
-    return {name: number for name, number in rows if name in stated}
 
 
 def session_ids(
@@ -182,27 +146,6 @@ def replace_shots(connection: Connection, frame: pd.DataFrame, ids: Sequence[int
         start += len(rows)
 
 
-def players_on(connection: Connection, day: date) -> tuple[str, ...]:
-    """Return who has a session on a day, by name."""
-    start = datetime.combine(day, time.min)
-    query = (
-        select(PLAYER.c.name)
-        .join(PRACTICE_SESSION, PRACTICE_SESSION.c.player_id == PLAYER.c.id)
-        .where(PRACTICE_SESSION.c.start >= start)
-        .where(PRACTICE_SESSION.c.start < start + timedelta(days=1))
-    )
-    return tuple(sorted(set(connection.scalars(query))))
-
-
-def remove_load(connection: Connection, batch_id: int) -> None:
-    """Remove the shots that one load added, and sessions and players it leaves without any."""
-    of_load = SHOT.c.batch_id == batch_id
-    sessions = set(connection.scalars(select(SHOT.c.session_id).where(of_load).distinct()))
-    connection.execute(delete(SHOT).where(of_load))
-    connection.execute(delete(IMPORT_BATCH).where(IMPORT_BATCH.c.id == batch_id))
-    _remove_empty(connection, sessions)
-
-
 def remove_shot(connection: Connection, shot: Shot) -> bool:
     """Remove one shot, and the load, session and player it leaves without any.
 
@@ -220,11 +163,11 @@ def remove_shot(connection: Connection, shot: Shot) -> bool:
     shot_here = exists().where(SHOT.c.batch_id == IMPORT_BATCH.c.id)
     of_load = IMPORT_BATCH.c.id == row.batch_id
     connection.execute(delete(IMPORT_BATCH).where(of_load, ~shot_here))
-    _remove_empty(connection, {row.session_id})
+    remove_empty(connection, {row.session_id})
     return True
 
 
-def _remove_empty(connection: Connection, sessions: set[int]) -> None:
+def remove_empty(connection: Connection, sessions: set[int]) -> None:
     """Remove those of the sessions that hold no shot, then players without session or change."""
     players: set[int] = set()
     for ids in _parts(sorted(sessions), _IDS_AT_ONCE):

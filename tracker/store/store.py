@@ -9,11 +9,9 @@ from typing import Any, Self
 import pandas as pd
 from sqlalchemy import Connection, Engine, delete, func, insert, select
 
-from tracker.errors import BadRequest, UnknownPlayer
+from tracker.errors import BadRequest
 from tracker.promise import Promise
-from tracker.readings.shot_columns import closest
 from tracker.readings.shot_frame import (
-    KEY_COLUMNS,
     frame_of,
     has_control_character,
     sorted_shots,
@@ -41,7 +39,9 @@ from tracker.store.fits import (
 )
 from tracker.store.integrity import refuse_damaged
 from tracker.store.labels import player_labels, set_labels
+from tracker.store.loads import add_load, refuse_given_twice, remove_load, stored_loads
 from tracker.store.promises import add_promises, stored_promises
+from tracker.store.roster import player_id, players_on, stored_players
 from tracker.store.rows import (
     Added,
     FitJob,
@@ -55,29 +55,16 @@ from tracker.store.rows import (
 from tracker.store.shots import (
     SHOTS_WITH_KEYS,
     frame_from_rows,
-    insert_shots,
-    lay_against_stored,
-    player_ids,
-    players_on,
-    remove_load,
     remove_shot,
-    replace_shots,
-    session_ids,
 )
 from tracker.store.tables import (
     DATA_STATE,
-    IMPORT_BATCH,
     LOGGED_CHANGE,
     METADATA,
     PLAYER,
     SETTING,
     SHOT,
-    new_id,
-    utc_now,
-    with_utc,
 )
-
-__all__ = ["Store", "default_url"]
 
 BY_HAND = "by hand"
 
@@ -142,36 +129,16 @@ class Store:
         frame = shots if isinstance(shots, pd.DataFrame) else frame_of(shots)
         if frame.empty:
             return Added(0, 0, 0)
-        repeated = frame.duplicated(list(KEY_COLUMNS))
-        if repeated.any():
-            first = frame[repeated].iloc[0]
-            msg = (
-                f"{first['player']}, shot {first['number']} is given twice for one session and club"
-            )
-            raise BadRequest(msg)
-        frame = frame.assign(line=list(lines) if lines is not None else 0)
+        refuse_given_twice(frame)
         with self.writing() as connection:
-            if on_conflict == "append" and _loaded_before(connection, source_digest):
-                return Added(0, len(frame), 0)
-            players = player_ids(connection, frame, frame["line"].to_list(), on_conflict)
-            numbers, known = session_ids(connection, frame, players)
-            frame["session_id"] = numbers
-            rows = lay_against_stored(connection, frame, known, on_conflict)
-            added = Added(len(rows.new), rows.same, len(rows.changed))
-            if added.stored or added.replaced:
-                batch_id = new_id(
-                    connection,
-                    IMPORT_BATCH,
-                    source=source,
-                    source_digest=source_digest,
-                    loaded_at=utc_now(),
-                    stored=added.stored,
-                    already_stored=added.already_stored,
-                    replaced=added.replaced,
-                )
-                insert_shots(connection, rows.new, batch_id)
-                replace_shots(connection, rows.changed, rows.changed_ids)
-        return added
+            return add_load(
+                connection,
+                frame,
+                on_conflict=on_conflict,
+                source=source,
+                source_digest=source_digest,
+                lines=lines,
+            )
 
     def shots_frame(self, player: str | None = None, club: str | None = None) -> pd.DataFrame:
         """Return shots sorted by player, session, number: the columns of ``shot_frame``.
@@ -185,19 +152,18 @@ class Store:
             query = query.where(SHOT.c.club == club)
         with self.reading() as connection:
             if player is not None:
-                _player_id(connection, player)
+                player_id(connection, player)
             return sorted_shots(frame_from_rows(connection.execute(query).all()))
 
     def players(self) -> tuple[Player, ...]:
         """Return every player, by name."""
         with self.reading() as connection:
-            rows = connection.execute(select(PLAYER.c.name, PLAYER.c.handed)).all()
-        return tuple(sorted((Player(*row) for row in rows), key=lambda player: player.name))
+            return tuple(sorted(stored_players(connection), key=lambda player: player.name))
 
     def players_as_they_came(self) -> tuple[str, ...]:
         """Return the names of all players, those stored first at the front."""
         with self.reading() as connection:
-            return tuple(connection.scalars(select(PLAYER.c.name).order_by(PLAYER.c.id)))
+            return tuple(player.name for player in stored_players(connection))
 
     def players_on(self, day: date) -> tuple[str, ...]:
         """Return who has a session on a day, by name."""
@@ -211,7 +177,7 @@ class Store:
         """
         with self.reading() as connection:
             if player is not None:
-                _player_id(connection, player)
+                player_id(connection, player)
             found = player_labels(connection)
         return found if player is None else {player: found[player]}
 
@@ -228,13 +194,13 @@ class Store:
             if name is not None and (not name or has_control_character(name)):
                 raise BadRequest(f"{kind}: found {name!r}, wanted a name in plain words")
         with self.writing() as connection:
-            owner = _player_id(connection, player)
+            owner = player_id(connection, player)
             set_labels(connection, owner, names, since or datetime.now())
 
     def loads(self) -> tuple[ImportBatch, ...]:
         """Return the loads that stored or replaced shots, the latest first."""
         with self.reading() as connection:
-            return _loads(connection)
+            return stored_loads(connection)
 
     def undo_last_load(self) -> ImportBatch | None:
         """Remove the shots that the last load added, and sessions and players left empty by it.
@@ -244,7 +210,7 @@ class Store:
         """
         self.refuse_damaged()
         with self.writing() as connection:
-            last = next(iter(_loads(connection)), None)
+            last = next(iter(stored_loads(connection)), None)
             if last is not None:
                 remove_load(connection, last.id)
         return last
@@ -274,7 +240,7 @@ class Store:
         given = list(changes)
         places = list(lines) if lines is not None else [0] * len(given)
         with self.writing() as connection:
-            return add_changes(connection, given, places, _player_id, replace=replace)
+            return add_changes(connection, given, places, replace=replace)
 
     def changes(self, player: str | None = None) -> tuple[Change, ...]:
         """Return logged changes by player and start."""
@@ -447,26 +413,3 @@ def _connected(engine: Engine, *, write: bool, data: bool) -> Iterator[Connectio
                 if data:
                     bump_version(connection)
                 yield connection
-
-
-def _player_id(connection: Connection, name: str) -> int:
-    number = connection.scalar(select(PLAYER.c.id).where(PLAYER.c.name == name))
-    if number is None:
-        near = closest(name, connection.scalars(select(PLAYER.c.name)))
-        hint = f"the closest is {near!r}" if near else "load this player's shots first"
-        msg = f"player {name!r} is not stored: {hint}"
-        raise UnknownPlayer(msg)
-    return int(number)
-
-
-def _loads(connection: Connection) -> tuple[ImportBatch, ...]:
-    columns = [c for c in IMPORT_BATCH.columns if c.name != "source_digest"]
-    rows = connection.execute(select(*columns).order_by(IMPORT_BATCH.c.id.desc()))
-    return tuple(ImportBatch(**with_utc(row, "loaded_at")) for row in rows)
-
-
-def _loaded_before(connection: Connection, source_digest: str | None) -> bool:
-    if source_digest is None:
-        return False
-    same = select(IMPORT_BATCH.c.id).where(IMPORT_BATCH.c.source_digest == source_digest)
-    return connection.scalar(same.limit(1)) is not None

@@ -18,8 +18,8 @@ from sqlalchemy import create_engine, inspect, text
 import tracker.store.engine
 from tracker.errors import StoreUnavailable
 from tracker.records import Shot
-from tracker.store.engine import shown_url
-from tracker.store.store import Store, default_url
+from tracker.store.engine import default_url, shown_url
+from tracker.store.store import Store
 from tracker.store.tables import METADATA, SCHEMA_REVISION, VERSION_TABLE
 
 

@@ -42,8 +42,9 @@ from tracker.promise import Promise
 from tracker.readings.shot_frame import frame_of, shots_of
 from tracker.readings.stuck_device import StuckReadings, without_stuck
 from tracker.records import DEFAULT_CLUB, Labels, Shot
+from tracker.store.engine import default_url
 from tracker.store.rows import FitSummary, LoggedChange
-from tracker.store.store import Store, default_url
+from tracker.store.store import Store
 from tracker.units import SYSTEMS, System
 
 POLL_SECONDS = 1.5

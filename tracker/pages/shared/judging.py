@@ -25,7 +25,7 @@ from tracker.pages.shared import context
 from tracker.pages.shared.context import FitKey, Here
 from tracker.pages.shared.once import once
 from tracker.player_trait import Window
-from tracker.store.store import default_url
+from tracker.store.engine import default_url
 
 WORKING = (
     "Working out how sure is sure enough for this squad: imagining some two thousand seasons in "
