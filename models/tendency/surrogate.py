@@ -20,30 +20,23 @@ scales, each weighed by what it makes of the readings. Leading blocks of the Cho
 to the first sessions alone, so one factor serves every look of a season.
 """
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from itertools import product
 
-import numba
 import numpy as np
-from scipy.special import ndtr
 
 from models.arrays import Bools, Floats, Indices
 from models.tendency.jump_filter import JUMP_VARIANCES, STEADY, STEADY_WEEKS
 from models.tendency.likelihood import EFFECT_VARIANCES, MIXED
+from models.tendency.surrogate_sweep import judge_looks
 
 type Look = tuple[int, Floats]
 """How many sessions have been read, and the contrast of levels that is asked about."""
 
 HALF_YEAR_WEEKS = 26.0
 """That of ``models.tendency.density``, which loads the sampler; a test holds them together."""
-NEGLIGIBLE = 1e-6
-"""A component of less weight adds nothing to a chance."""
 _SIZES = np.array(JUMP_VARIANCES)
-FAR, FINE = 8.0, 256.0
-"""Where the table of the normal distribution function ends, and its steps per unit."""
-_NORMAL = ndtr(np.arange(-FAR, FAR + 0.5 / FINE, 1 / FINE))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -203,7 +196,7 @@ def judged(
     chances = [_prior_and_shrinkage(known, int(upto)) for upto in (*uptos, given)]
     none, front, shrink = (np.stack(part) for part in zip(*chances, strict=True))
     return Posterior(
-        *_judge(
+        *judge_looks(
             np.ascontiguousarray(means), known.read_mean, known.whiten, known.turned,
             known.log_size, uptos, given, base, base_var, pull, reach, none, front, shrink,
             np.asarray(edges, dtype=np.float64),
@@ -243,157 +236,6 @@ def _prior_and_shrinkage(known: Season, upto: int) -> tuple[Floats, Floats, Floa
     shrink[:] = size / grown
     front[:] = (1 - none)[:, None, None] * (share / _SIZES.size)[:, None] / np.sqrt(grown)
     return none, front, shrink
-
-
-@numba.njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]
-def _above(z: float) -> float:
-    """Return the standard normal distribution function, read off a table to 5e-7."""
-    place = (z + FAR) * FINE
-    if place <= 0.0:
-        return 0.0
-    if place >= _NORMAL.size - 1:
-        return 1.0
-    low = int(place)
-    share = place - low
-    return float(_NORMAL[low] + share * (_NORMAL[low + 1] - _NORMAL[low]))
-
-
-@numba.njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]
-def _log_weights(
-    score: Floats, none: float, front: Floats, shrink: Floats, weight: Floats, upto: int
-) -> float:
-    """Fill the shares of the components, that of no unlogged change last.
-
-    Returns the log of the likelihood ratio that they bring.
-    """
-    sessions, sizes = front.shape
-    top = 0.0
-    for x in range(upto):
-        if front[x, sizes - 1] > 0.0:  # what cannot be does not set the scale
-            top = max(top, 0.5 * score[x] * score[x] * shrink[x, sizes - 1])
-    total = weight[sessions, 0] = none * math.exp(-top)
-    for x in range(upto):
-        half = 0.5 * score[x] * score[x]
-        for v in range(sizes):
-            weight[x, v] = 0.0
-            if front[x, v] > 0.0:
-                weight[x, v] = front[x, v] * math.exp(half * shrink[x, v] - top)
-                total += weight[x, v]
-    weight[sessions, 0] /= total
-    for x in range(upto):
-        for v in range(sizes):
-            weight[x, v] /= total
-    return top + math.log(total)
-
-
-@numba.njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]
-def _judge(
-    means: Floats,
-    read_mean: Floats,
-    whiten: Floats,
-    turned: Floats,
-    log_size: Floats,
-    uptos: Indices,
-    given: int,
-    base: Floats,
-    base_var: Floats,
-    pull: Floats,
-    reach: Floats,
-    none: Floats,
-    front: Floats,
-    shrink: Floats,
-    edges: Floats,
-) -> tuple[Floats, Floats, Floats, Floats, Floats]:
-    seasons, sessions = means.shape
-    combinations, draws = log_size.shape[:2]
-    looks, sizes = uptos.size, front.shape[4]
-    above = np.zeros((seasons, looks, edges.size))
-    mean, variance = np.zeros((seasons, looks)), np.zeros((seasons, looks))
-    unlogged = np.zeros((seasons, looks, sessions))
-    evidence = np.empty((seasons, looks, combinations, draws))
-    z = np.empty((combinations, draws, sessions))
-    weight = np.zeros((combinations, draws, sessions + 1, sizes))
-    score = np.empty((combinations, draws, sessions))
-    base_told = np.empty((combinations, draws))
-    earlier = np.zeros(draws)
-    for y in range(seasons):
-        for c in range(combinations):
-            for j in range(draws):
-                for s in range(sessions):
-                    total = 0.0
-                    for t in range(s + 1):
-                        total += whiten[c, j, s, t] * (means[y, t] - read_mean[j, t])
-                    z[c, j, s] = total
-        score[:] = 0.0
-        base_told[:] = 0.0
-        done = 0
-        for place in range(-1 if given > 0 else 0, looks):
-            chosen = looks if place < 0 else place
-            upto = given if place < 0 else uptos[place]
-            top = -np.inf
-            for c in range(combinations):
-                for j in range(draws):
-                    for s in range(done, upto):
-                        value = z[c, j, s]
-                        base_told[c, j] += log_size[c, j, s] - 0.5 * value * value
-                        for x in range(s + 1):
-                            score[c, j, x] += turned[c, j, s, x] * value
-                    told = base_told[c, j] + _log_weights(
-                        score[c, j], none[chosen, j], front[chosen, c, j], shrink[chosen, c, j],
-                        weight[c, j], upto,
-                    )  # fmt: skip
-                    if place < 0:
-                        evidence[y, 0, c, j] = told
-                    else:
-                        evidence[y, place, c, j] = told
-                        top = max(top, told - earlier[j])
-            done = upto
-            if place < 0:
-                for j in range(draws):
-                    best, total = -np.inf, 0.0
-                    for c in range(combinations):
-                        best = max(best, evidence[y, 0, c, j])
-                    for c in range(combinations):
-                        total += math.exp(evidence[y, 0, c, j] - best)
-                    earlier[j] = best + math.log(total)
-                continue
-            whole = 0.0
-            for c in range(combinations):
-                for j in range(draws):
-                    whole += math.exp(evidence[y, place, c, j] - earlier[j] - top)
-            first = second = 0.0
-            for c in range(combinations):
-                for j in range(draws):
-                    share = math.exp(evidence[y, place, c, j] - earlier[j] - top) / whole
-                    if share < NEGLIGIBLE:
-                        continue
-                    centre, var = base[place, j], base_var[place, c, j]
-                    for s in range(upto):
-                        centre += pull[place, c, j, s] * z[c, j, s]
-                    part = share * weight[c, j, sessions, 0]
-                    sd = math.sqrt(var)
-                    for e in range(edges.size):
-                        above[y, place, e] += part * _above((centre - edges[e]) / sd)
-                    first += part * centre
-                    second += part * (centre * centre + var)
-                    for x in range(upto):
-                        h = reach[place, c, j, x]
-                        for v in range(sizes):
-                            part = share * weight[c, j, x, v]
-                            unlogged[y, place, x] += part
-                            if weight[c, j, x, v] < NEGLIGIBLE:
-                                continue
-                            lead = h * shrink[place, c, j, x, v]
-                            moved = centre + lead * score[c, j, x]
-                            wide = var + h * lead
-                            sd = math.sqrt(wide)
-                            for e in range(edges.size):
-                                above[y, place, e] += part * _above((moved - edges[e]) / sd)
-                            first += part * moved
-                            second += part * (moved * moved + wide)
-            mean[y, place] = first
-            variance[y, place] = second - first * first
-    return above, mean, variance, unlogged, evidence
 
 
 def window_contrast(before: Indices, after: Indices, sessions: int) -> Floats:
