@@ -81,10 +81,10 @@ def judge_looks(
     """Return the fields of ``surrogate.Posterior`` for seasons of session means.
 
     ``means`` (Y, S), ``uptos`` (L,), ``edges`` (edge,). Of the season itself ``read_mean``,
-    ``whiten``, ``turned`` and ``log_size`` are fields of ``surrogate.Season``. By look, and last for
-    the first ``given`` sessions: ``none`` (L + 1, J), ``front`` and ``shrink``
-    (L + 1, C, J, S, size). By look: ``base`` (L, J), ``base_var``
-    (L, C, J), ``pull`` and ``reach`` (L, C, J, S).
+    ``whiten``, ``turned`` and ``log_size`` are fields of ``surrogate.Season``. By look, and last
+    for the first ``given`` sessions: ``none`` (L + 1, J), ``front`` and ``shrink``
+    (L + 1, C, J, S, size). By look alone: ``base`` (L, J), ``base_var`` (L, C, J), ``pull`` and
+    ``reach`` (L, C, J, S).
     """
     seasons, sessions = means.shape
     combinations, draws = log_size.shape[:2]

@@ -30,7 +30,7 @@ from tracker.pages.coach_view import (
     squad_sentence,
 )
 from tracker.pages.drives import DrivesView, drives_of_player
-from tracker.pages.shared import address, context, drawing
+from tracker.pages.shared import address, context, drawing, opening
 from tracker.pages.shared.checks_view import unlike_model
 from tracker.pages.shared.phrases import trait_label
 from tracker.pages.shared.picture import picture
@@ -71,7 +71,7 @@ HOW_TO_READ_DRIVES = (
 
 def page() -> None:
     """Show the coach's page for the stored fit."""
-    here = context.open_page()
+    here = opening.open_page()
     if here is None:
         return
     efforts = _kept_efforts()

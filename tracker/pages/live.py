@@ -24,7 +24,7 @@ from tracker.pages import live_entry
 from tracker.pages.live_entry import Entry
 from tracker.pages.live_view import CAUTIONS, COLUMNS, UP, LiveView, live_view
 from tracker.pages.photo import photo_entry
-from tracker.pages.shared import address, context, drawing
+from tracker.pages.shared import address, context, drawing, opening
 from tracker.pages.shared.callings import Callings
 from tracker.pages.shared.phrases import counted, trait_label
 from tracker.plain import line, markdown
@@ -49,12 +49,12 @@ OTHERS_SECONDS = 2.0
 
 def page() -> None:
     """Show the live page for the stored fit, or for entry alone where there is none."""
-    opened = context.open_store()
+    opened = opening.open_store()
     if opened is None:
         return
     url, store = opened
     latest = context.latest_fit(store)
-    system = context.side_bar(url, store, latest)
+    system = opening.side_bar(url, store, latest)
     fit = context.readable_fit(context.FitKey(url, latest.id)) if latest else None
     called = context.callings(store, *(() if fit is None else (fit,)))
     # in the order of a phone, where columns stand below each other: the face comes first

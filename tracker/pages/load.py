@@ -14,7 +14,7 @@ from tracker.errors import FileRefused, RowProblem, TrackerError
 from tracker.fits import background
 from tracker.fits.kept_promises import Promised, logged_with_promises
 from tracker.lesson.session import SOURCE as LIVE
-from tracker.pages.shared import address, context, drawing
+from tracker.pages.shared import address, context, drawing, opening
 from tracker.pages.shared.callings import Callings
 from tracker.pages.shared.phrases import counted
 from tracker.plain import line
@@ -125,14 +125,14 @@ def _what_became(report: LoadReport, kind: FileKind, promised: int) -> str:
 
 def page() -> None:
     """Show the loading page."""
-    opened = context.open_store()
+    opened = opening.open_store()
     if opened is None:
         return
     url, store = opened
     place = st.container()
     loaded = _ask(store)
     latest = context.latest_fit(store)
-    context.side_bar(url, store, latest)
+    opening.side_bar(url, store, latest)
     fit = context.readable_fit(context.FitKey(url, latest.id)) if latest else None
     called = context.callings(store, *(() if fit is None else (fit,)))
     address.settle("Load")

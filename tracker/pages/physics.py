@@ -5,7 +5,7 @@ import streamlit as st
 from tracker.charts.agreement import agreement_chart
 from tracker.pages.constants_view import CONSTANT_COLUMNS
 from tracker.pages.physics_view import MISS_COLUMNS, PhysicsView, physics_view
-from tracker.pages.shared import address, context, drawing
+from tracker.pages.shared import address, context, drawing, opening
 from tracker.pages.shared.picture import picture
 
 HOW_TO_READ_AGREEMENT = (
@@ -18,7 +18,7 @@ AGREEMENT_CAPTION = "A dot a session, 90 % sure; on the dashed line it was read 
 
 def page() -> None:
     """Show the physics page for the stored fit."""
-    here = context.open_page()
+    here = opening.open_page()
     if here is None:
         return
     address.settle("Physics")

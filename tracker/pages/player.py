@@ -18,7 +18,7 @@ from tracker.pages.player_view import (
     modelled_traits,
     player_view,
 )
-from tracker.pages.shared import address, context, drawing
+from tracker.pages.shared import address, context, drawing, opening
 from tracker.pages.shared.checks_view import unlike_model
 from tracker.pages.shared.hand_over import paper_buttons
 from tracker.pages.shared.judging import WORKING, Judged, judged, limit_of, limit_words
@@ -48,7 +48,7 @@ HOW_TO_READ_CHANGE = (
 
 def page() -> None:
     """Show the player's page for the stored fit."""
-    here = context.open_page()
+    here = opening.open_page()
     if here is None:
         return
     fit = here.fit

@@ -25,7 +25,7 @@ from tracker.pages.season_view import (
     plan_view,
     works_view,
 )
-from tracker.pages.shared import address, context, drawing
+from tracker.pages.shared import address, context, drawing, opening
 from tracker.pages.shared.checks_view import unlike_model
 from tracker.pages.shared.judging import limit_of
 from tracker.pages.shared.once import once
@@ -46,7 +46,7 @@ Asked = tuple[date, Capacity, int]
 
 def page() -> None:
     """Show the season's page for the stored fit."""
-    here = context.open_page()
+    here = opening.open_page()
     if here is None:
         return
     address.settle("Season")

@@ -13,7 +13,7 @@ from tracker.decisions.squad import last_changed
 from tracker.errors import TrackerError
 from tracker.pages import board, promises
 from tracker.pages.player_view import modelled_traits
-from tracker.pages.shared import address, context, drawing
+from tracker.pages.shared import address, context, drawing, opening
 from tracker.pages.shared.checks_view import unlike_model
 from tracker.pages.shared.hand_over import paper_buttons
 from tracker.pages.shared.long_table import long_table, page_of
@@ -31,7 +31,7 @@ CAPTION = (
 
 def page() -> None:
     """Show the squad's page for the stored fit."""
-    here = context.open_page()
+    here = opening.open_page()
     if here is None:
         return
     heading, chooser = st.columns([3, 1], vertical_alignment="top")

@@ -17,7 +17,7 @@ from tracker.pages.history_view import (
     history_view,
     pair_words,
 )
-from tracker.pages.shared import address, context, drawing
+from tracker.pages.shared import address, context, drawing, opening
 from tracker.pages.shared.checks_view import (
     CHECK_COLUMNS,
     HOW_TO_READ_CHECKS,
@@ -44,7 +44,7 @@ CHOOSE_TWO = "choose two neighbouring fits"
 
 def page() -> None:
     """Show the trust page for the stored fit."""
-    here = context.open_page()
+    here = opening.open_page()
     if here is None:
         return
     address.settle("Trust")

@@ -161,7 +161,7 @@ def test_the_page_stops_saying_fitting_when_the_fit_was_killed(store, other):
 
 
 def coach_page():
-    from tracker.pages.shared.context import open_page
+    from tracker.pages.shared.opening import open_page
 
     open_page()
 

@@ -1,12 +1,10 @@
-"""What every page starts from: the database, its latest fit, the reader's units, the side bar."""
+"""What every page asks: the database, its latest fit, and answers worked out once for all."""
 
-import functools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 
 import pandas as pd
-import streamlit as st
 
 from models.traits import STRIKES
 from tracker.decisions.distance.gain import Gains, ranked
@@ -27,16 +25,11 @@ from tracker.decisions.squad import (
     squad_targets,
 )
 from tracker.decisions.verdict.telling import most_telling
-from tracker.errors import NoFit, StoreUnavailable, UnknownPlayer
-from tracker.fits import background
-from tracker.fits.kept_fits import fit_of_row, not_stored, not_stored_words
-from tracker.pages.shared import address, drawing
+from tracker.errors import NoFit, UnknownPlayer
+from tracker.fits.kept_fits import fit_of_row
+from tracker.pages.shared import address
 from tracker.pages.shared.callings import NAMES, Callings, by_initials
-from tracker.pages.shared.fit_time import before_words, expected_seconds, under_way_words
-from tracker.pages.shared.freshness import since_fit
 from tracker.pages.shared.once import once
-from tracker.pages.shared.phrases import counted
-from tracker.plain import markdown
 from tracker.posterior import Fit
 from tracker.promise import Promise
 from tracker.readings.shot_frame import frame_of, shots_of
@@ -45,15 +38,12 @@ from tracker.records import DEFAULT_CLUB, Labels, Shot
 from tracker.store.engine import default_url
 from tracker.store.rows import FitSummary, LoggedChange
 from tracker.store.store import Store
-from tracker.units import SYSTEMS, System
+from tracker.units import System
 
-POLL_SECONDS = 1.5
 WARMED = 40
 """Players up to whom everybody's levers are worked out ahead: more would hold up the pages."""
 INITIALS = "initials"
 """The switch for a screen that others see, by the name of its parameter."""
-
-UNIT_NAMES: dict[str, str] = {"yards": "yards and mph", "metres": "metres and km/h"}
 
 Efforts = tuple[tuple[str, float], ...]
 
@@ -86,43 +76,6 @@ class Here:
     def called(self) -> Callings:
         """Return what the players of the fit are called on the page."""
         return self.key.called
-
-
-@dataclass(frozen=True, slots=True)
-class Held:
-    """How much is stored now and how much of it the fit has seen."""
-
-    players: int
-    sessions: int
-    shots: int
-    stale: str
-
-
-def open_page() -> Here | None:
-    """Draw the side bar and return where the page stands; None after saying what to do first."""
-    opened = open_store()
-    if opened is None:
-        return None
-    url, store = opened
-    latest = latest_fit(store)
-    system = side_bar(url, store, latest)
-    if not store.rows_by_table()["shot"]:
-        _nothing_stored()
-        return None
-    if latest is None:
-        callings(store)
-        _nothing_fitted()
-        return None
-    by_name = readable_fit(FitKey(url, latest.id))
-    if by_name is None:
-        _fitted_too_long_ago()
-        return None
-    called = callings(store, by_name)
-    key = FitKey(url, latest.id, called.of({player.name for player in by_name.players}))
-    gone = not_stored_words([called.shown(name) for name in not_stored(store, by_name)])
-    if gone:
-        st.sidebar.warning(markdown(gone))
-    return Here(key, store, stored_fit(key), system)
 
 
 def keys_alike(here: Here, numbers: Sequence[int]) -> tuple[FitKey, ...]:
@@ -158,16 +111,6 @@ def readable_fit(key: FitKey) -> Fit | None:
 def latest_fit(store: Store) -> FitSummary | None:
     """Return the latest fit of the club that the pages are about; None without one."""
     return next((fit for fit in store.fits() if fit.club == DEFAULT_CLUB), None)
-
-
-def open_store() -> tuple[str, Store] | None:
-    """Return the database's address and the open database; None after saying why not."""
-    url = default_url()
-    try:
-        return url, store_of(url)
-    except StoreUnavailable as error:
-        drawing.answer("The database cannot be opened.", str(error))
-        return None
 
 
 def work_out_first_answer() -> None:
@@ -349,91 +292,3 @@ def promises(here: Here, player: str) -> Mapping[int, Promise]:
     """Return what was promised to a player, by the number of the change."""
     found = here.store.promises(here.called.stored(player))
     return {number: here.called.promise(promise) for number, promise in found.items()}
-
-
-def side_bar(url: str, store: Store, latest: FitSummary | None) -> System:
-    """Draw the side bar: units, names or initials, what is stored, and how old the fit is."""
-    with st.sidebar:
-        chosen = address.kept_choice("Units", SYSTEMS, "units", shown=UNIT_NAMES.__getitem__)
-        address.kept_switch("Initials instead of names", INITIALS)
-        held = _held(url, store.data_version(), latest)
-        st.markdown(
-            f"**Stored**  \n{counted(held.players, 'player')}, "
-            f"{counted(held.sessions, 'session')}, {counted(held.shots, 'shot')}"
-        )
-        if latest is not None:
-            when = latest.created_at.astimezone(UTC)
-            st.markdown(f"**Fit {latest.id:d}**  \n{when:%d %b %Y, %H:%M} UTC")
-        if held.stale:
-            drawing.note(held.stale)
-        if held.shots:
-            expected = expected_seconds(latest, held.sessions)
-            _fit_again(url, store, "Fit again" if latest else "Fit", expected)
-        drawing.quietly(f"Database: {store.address}")
-    return "metres" if chosen == "metres" else "yards"
-
-
-def _held(url: str, version: int, latest: FitSummary | None) -> Held:
-    """Count what is stored and say how it differs from what the fit has seen."""
-    rows = store_of(url).rows_by_table()
-    counts = rows["player"], rows["practice_session"], rows["shot"]
-    if latest is None:
-        return Held(*counts, stale="")
-    return Held(*counts, stale=since_fit(store_of(url), version, rows["shot"], latest))
-
-
-def _fit_again(url: str, store: Store, label: str, expected: float | None) -> None:
-    """Draw the button, or the running fit's progress, without holding up the page.
-
-    ``expected`` is how long a fit will take, in seconds.
-    """
-    now = background.progress(store)
-    active = now is not None and now.active
-    draw = st.fragment(
-        functools.partial(_draw_progress, store, active, expected),
-        run_every=POLL_SECONDS if active else None,
-    )
-    draw()
-    if not active and st.button(markdown(label), width="stretch", key="fit again"):
-        background.start_fit(store, url)
-        st.rerun()
-    if not active:
-        drawing.quietly(before_words(expected))
-
-
-def _draw_progress(store: Store, was_active: bool, expected: float | None) -> None:
-    now = background.progress(store)
-    if now is None:
-        return
-    if now.active:
-        when = now.begun, datetime.now(UTC)
-        words = under_way_words(now.phase, now.share, *when, expected)
-        st.progress(now.share or 0.0, text=markdown(words))
-    elif was_active:
-        st.rerun()
-    elif now.state == "failed":
-        drawing.refused(now.message or "The last fit failed: start it again.")
-
-
-def _nothing_stored() -> None:
-    st.title("No shots yet.", anchor=False)
-    st.markdown(
-        "Load a shot log on the **Load** page, or see the page at work on an invented academy: "
-        "run `drive-progress demo` in a terminal."
-    )
-
-
-def _nothing_fitted() -> None:
-    st.title("Shots are stored, but nothing has been fitted yet.", anchor=False)
-    st.markdown(
-        "Press **Fit** in the side bar; it runs beside the page and says what it is doing. In a "
-        "terminal: `drive-progress fit`."
-    )
-
-
-def _fitted_too_long_ago() -> None:
-    st.title("The last fit was made by an earlier version.", anchor=False)
-    st.markdown(
-        "It cannot be read any more; the shots can. Press **Fit again** in the side bar, or in a "
-        "terminal run `drive-progress fit`."
-    )
