@@ -13,7 +13,7 @@ Nothing here comes from the packages under test: a slip in one shows in the othe
 """
 
 from synthetic_data.academy import Academy, make_academy
-from synthetic_data.ball import DriveParameters, drive
+from synthetic_data.ball import AcademyPhysics, drive
 from synthetic_data.spec import AcademySpec, PlannedDrill
 from synthetic_data.truth import truth_record
 from synthetic_data.writing import AcademyFiles, demo_paths, make_demo, write_academy
@@ -21,8 +21,8 @@ from synthetic_data.writing import AcademyFiles, demo_paths, make_demo, write_ac
 __all__ = [
     "Academy",
     "AcademyFiles",
+    "AcademyPhysics",
     "AcademySpec",
-    "DriveParameters",
     "PlannedDrill",
     "demo_paths",
     "drive",

@@ -6,11 +6,11 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from synthetic_data.ball import DriveParameters, drive
-from synthetic_data.devices import Readings, read_shots, reading_error
+from synthetic_data.ball import AcademyPhysics, drive
+from synthetic_data.devices import DeviceReadings, read_shots, reading_error
 from synthetic_data.practice import PlantedChange, drilled, give_drills, practise
 from synthetic_data.roster import PlayerTruth, make_roster
-from synthetic_data.season import Season, make_season
+from synthetic_data.season import Timetable, make_season
 from synthetic_data.spec import (
     BALL_TRAITS,
     DELIVERY_METHODS,
@@ -33,9 +33,9 @@ class Academy:
     seed: int
     spec: AcademySpec
     players: tuple[PlayerTruth, ...]
-    season: Season
+    season: Timetable
     changes: tuple[PlantedChange, ...]
-    drive_parameters: DriveParameters
+    drive_parameters: AcademyPhysics
     shots: pd.DataFrame
     true_shots: pd.DataFrame
     tendencies: pd.DataFrame
@@ -46,7 +46,7 @@ class Academy:
 def make_academy(
     seed: int,
     spec: AcademySpec | None = None,
-    parameters: DriveParameters | None = None,
+    parameters: AcademyPhysics | None = None,
 ) -> Academy:
     """Return the academy of a seed; the same seed and specification give the same academy.
 
@@ -54,7 +54,7 @@ def make_academy(
     club readings as they were.
     """
     spec = AcademySpec() if spec is None else spec
-    parameters = DriveParameters() if parameters is None else parameters
+    parameters = AcademyPhysics() if parameters is None else parameters
     people, calendar, swings, errors, drills, club, ball = (
         np.random.default_rng(s) for s in np.random.SeedSequence(seed).spawn(7)
     )
@@ -110,9 +110,9 @@ def make_academy(
 
 def _context(
     players: tuple[PlayerTruth, ...],
-    season: Season,
+    season: Timetable,
     changes: tuple[PlantedChange, ...],
-    readings: Readings,
+    readings: DeviceReadings,
     session_idx: NDArray[np.int64],
     spec: AcademySpec,
 ) -> pd.DataFrame:

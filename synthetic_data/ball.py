@@ -5,12 +5,12 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from synthetic_data.arrays import Floats
-from synthetic_data.flight import FlightParameters, Landing, fly, run_out
+from synthetic_data.flight import FirstTouch, FlightParameters, fly, run_out
 from synthetic_data.impact import HeadParameters, Launch, strike_ball
 
 
 @dataclass(frozen=True, slots=True)
-class DriveParameters:
+class AcademyPhysics:
     """Everything the drives of one academy depend on."""
 
     head: HeadParameters = field(default_factory=HeadParameters)
@@ -21,7 +21,7 @@ def drive(
     delivery: Floats,
     temperature_c: Floats,
     altitude_m: Floats,
-    parameters: DriveParameters,
+    parameters: AcademyPhysics,
     e0_offset: Floats | float = 0.0,
     cg_height_offset_mm: Floats | float = 0.0,
 ) -> Floats:
@@ -67,7 +67,7 @@ def first_touch(
     delivery: Floats,
     temperature_c: Floats,
     altitude_m: Floats,
-    parameters: DriveParameters,
+    parameters: AcademyPhysics,
     e0_offset: Floats | float = 0.0,
     cg_height_offset_mm: Floats | float = 0.0,
 ) -> Floats:
@@ -86,10 +86,10 @@ def _struck(
     delivery: Floats,
     temperature_c: Floats,
     altitude_m: Floats,
-    parameters: DriveParameters,
+    parameters: AcademyPhysics,
     e0_offset: Floats | float,
     cg_height_offset_mm: Floats | float,
-) -> tuple[Launch, Landing]:
+) -> tuple[Launch, FirstTouch]:
     """Return how balls leave the face and where they land."""
     shots = len(delivery)
     head = parameters.head

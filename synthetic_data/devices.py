@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from synthetic_data.arrays import Bools, Floats
-from synthetic_data.season import Season
+from synthetic_data.season import Timetable
 from synthetic_data.spec import (
     BALL_READING_SD,
     BALL_TRAITS,
@@ -26,7 +26,7 @@ Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Readings:
+class DeviceReadings:
     """Readings (shot, trait), NaN where missing; ``misread`` marks gross errors that were kept."""
 
     values: Floats
@@ -34,7 +34,7 @@ class Readings:
     missed_face: Bools
 
 
-def reading_error(season: Season, session_idx: Ints, rng: np.random.Generator) -> Floats:
+def reading_error(season: Timetable, session_idx: Ints, rng: np.random.Generator) -> Floats:
     """Return bias plus random error of every club reading, shape (shot, trait)."""
     bias = np.zeros((len(season.day), len(TRAITS)))
     sd = np.zeros_like(bias)
@@ -58,12 +58,12 @@ def read_shots(
     delivered: Floats,
     error: Floats,
     flown: Floats | None,
-    season: Season,
+    season: Timetable,
     session_idx: Ints,
     spec: AcademySpec,
     club: np.random.Generator,
     ball: np.random.Generator,
-) -> Readings:
+) -> DeviceReadings:
     """Return what is logged of every shot: the club traits, then the ball's where it flew."""
     values = delivered + error
     parts = [(STRIKE, spec.strike_missing_share), (DELIVERY, spec.delivery_missing_share)]
@@ -95,7 +95,7 @@ def read_shots(
     low, high = np.array([READABLE[t] for t in names]).T
     missing |= (values < low) | (values > high)
     values[missing] = np.nan
-    return Readings(values, misread & ~missing, missed_face)
+    return DeviceReadings(values, misread & ~missing, missed_face)
 
 
 def _gross_errors(

@@ -43,7 +43,7 @@ class FlightParameters:
 
 
 @dataclass(frozen=True, slots=True)
-class Landing:
+class FirstTouch:
     """First touch of the turf: all arrays (shot, ...) in SI."""
 
     position_m: Floats
@@ -69,7 +69,7 @@ def air_viscosity(temperature_c: Floats) -> Floats:
 
 def fly(
     launch: Launch, temperature_c: Floats, altitude_m: Floats, flight: FlightParameters
-) -> Landing:
+) -> FirstTouch:
     """Return the landing of every launch in still air over level ground."""
     density, viscosity = air_density(temperature_c, altitude_m), air_viscosity(temperature_c)
     blocks = [
@@ -82,7 +82,7 @@ def fly(
         )
         for i in range(0, len(density), BLOCK)
     ]
-    return Landing(
+    return FirstTouch(
         np.concatenate([b.position_m for b in blocks]),
         np.concatenate([b.velocity_mps for b in blocks]),
         np.concatenate([b.spin_radps for b in blocks]),
@@ -91,7 +91,7 @@ def fly(
 
 def _fly_block(
     velocity: Floats, spin: Floats, density: Floats, viscosity: Floats, flight: FlightParameters
-) -> Landing:
+) -> FirstTouch:
     rate = np.linalg.norm(spin, axis=1)
     axis = (spin / np.maximum(rate, 1e-9)[:, None]).T
     force = density * np.pi * BALL_RADIUS_M**2 / (2 * BALL_MASS_KG)
@@ -140,7 +140,7 @@ def _fly_block(
         state = following
     if flying.any():
         raise ValueError(f"{int(flying.sum())} balls still fly after {LONGEST_FLIGHT_S} s")
-    return Landing(landed[:3].T, landed[3:6].T, (axis * landed[6]).T)
+    return FirstTouch(landed[:3].T, landed[3:6].T, (axis * landed[6]).T)
 
 
 def _at_ground(before: Floats, slope_before: Floats, after: Floats) -> Floats:
@@ -155,7 +155,7 @@ def _at_ground(before: Floats, slope_before: Floats, after: Floats) -> Floats:
     return here
 
 
-def run_out(landing: Landing, flight: FlightParameters) -> Floats:
+def run_out(landing: FirstTouch, flight: FlightParameters) -> Floats:
     """Return metres from first touch to rest along the ball's heading, shape (shot,)."""
     v = landing.velocity_mps
     ahead = np.hypot(v[:, 0], v[:, 2])

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from synthetic_data.ball import DriveParameters
+from synthetic_data.ball import AcademyPhysics
 from synthetic_data.flight import FlightParameters
 from synthetic_data.impact import HeadParameters
 
@@ -24,14 +24,14 @@ FURTHEST = 2.0
 """SDs beyond which nothing is drawn."""
 
 
-def drawn_drive(seed: int) -> DriveParameters:
+def drawn_drive(seed: int) -> AcademyPhysics:
     """Return the head and ball of one academy; the same seed gives the same ones."""
     rng = np.random.default_rng(np.random.SeedSequence(seed).spawn(8)[7])
     drawn = {
         name: mean + sd * float(np.clip(rng.standard_normal(), -FURTHEST, FURTHEST))
         for name, (mean, sd) in (HEAD_MOMENTS | BALL_MOMENTS).items()
     }
-    return DriveParameters(
+    return AcademyPhysics(
         HeadParameters(**{name: drawn[name] for name in HEAD_MOMENTS}),
         FlightParameters(**{name: drawn[name] for name in BALL_MOMENTS}),
     )

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from synthetic_data.arrays import Floats
 from synthetic_data.roster import PlayerTruth, loft_follows, own_loft_sd
-from synthetic_data.season import Season
+from synthetic_data.season import Timetable
 from synthetic_data.spec import (
     ATTACK,
     LOFT,
@@ -59,7 +59,10 @@ class Practice:
 
 
 def practise(
-    players: Sequence[PlayerTruth], season: Season, spec: AcademySpec, rng: np.random.Generator
+    players: Sequence[PlayerTruth],
+    season: Timetable,
+    spec: AcademySpec,
+    rng: np.random.Generator,
 ) -> Practice:
     """Return a season of practice in which no drill is given."""
     follow = loft_follows(spec.kappa)
@@ -84,7 +87,7 @@ def practise(
     return Practice(tendency, effect, normal * spread[:, None], session_idx)
 
 
-def _session_sd(players: Sequence[PlayerTruth], season: Season, spec: AcademySpec) -> Floats:
+def _session_sd(players: Sequence[PlayerTruth], season: Timetable, spec: AcademySpec) -> Floats:
     """Return the SD of the free part of the session effects, shape (session, trait)."""
     common = session_sd()
     whole = np.broadcast_to(np.array(list(common.values())), (len(players), len(TRAITS))).copy()
@@ -98,7 +101,7 @@ def _session_sd(players: Sequence[PlayerTruth], season: Season, spec: AcademySpe
 
 def give_drills(
     players: Sequence[PlayerTruth],
-    season: Season,
+    season: Timetable,
     session_readings: Floats,
     drills: Sequence[PlannedDrill],
     rng: np.random.Generator,
@@ -131,7 +134,7 @@ def give_drills(
 
 def _choose(
     players: Sequence[PlayerTruth],
-    season: Season,
+    season: Timetable,
     session_readings: Floats,
     drill: PlannedDrill,
     taken: set[str],
@@ -167,7 +170,7 @@ def _choose(
 def drilled(
     practice: Practice,
     players: Sequence[PlayerTruth],
-    season: Season,
+    season: Timetable,
     changes: Sequence[PlantedChange],
     kappa: float,
 ) -> Practice:

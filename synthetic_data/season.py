@@ -13,7 +13,7 @@ Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Season:
+class Timetable:
     """Every session, players in order and each player's sessions by date; arrays (session,).
 
     ``strike_method`` and ``delivery_method`` index ``spec.STRIKE_METHODS`` and
@@ -46,7 +46,7 @@ class Season:
         return np.flatnonzero(self.player_idx == player)
 
 
-def make_season(spec: AcademySpec, rng: np.random.Generator) -> Season:
+def make_season(spec: AcademySpec, rng: np.random.Generator) -> Timetable:
     """Return the calendar of one academy."""
     calendars = _calendars(spec, rng)
     player_idx = np.repeat(np.arange(spec.players), [len(c) for c in calendars])
@@ -56,7 +56,7 @@ def make_season(spec: AcademySpec, rng: np.random.Generator) -> Season:
     delivery = _methods(calendars, spec.method_switch_share, 0.6, rng)
     month_angle = 2 * np.pi * (day + spec.first_day.timetuple().tm_yday - 110) / 365.0
     warm = 14.0 + 8.0 * np.sin(month_angle)
-    return Season(
+    return Timetable(
         spec.first_day,
         player_idx,
         day,

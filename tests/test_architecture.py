@@ -193,3 +193,12 @@ def test_no_property_has_a_deadline_by_the_clock():
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Call):
                 assert "deadline" not in {word.arg for word in node.keywords}, name_of(path)
+
+
+def test_no_two_classes_have_one_name():
+    homes: dict[str, list[str]] = {}
+    for path in (path for package in PACKAGES for path in sources(package)):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ClassDef):
+                homes.setdefault(node.name, []).append(name_of(path))
+    assert not {name: found for name, found in homes.items() if len(found) > 1}

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 import synthetic_data.flight as flight_module
-from synthetic_data.ball import DriveParameters, drive
+from synthetic_data.ball import AcademyPhysics, drive
 from synthetic_data.flight import FlightParameters, air_density, fly
 from synthetic_data.impact import HeadParameters, Launch, strike_ball
 
@@ -26,7 +26,7 @@ def one_drive(
         delivery,
         np.array([temperature_c]),
         np.array([altitude_m]),
-        parameters or DriveParameters(),
+        parameters or AcademyPhysics(),
     )[0]
 
 
@@ -37,7 +37,7 @@ TOUR = {"mph": 113.2, "attack": -0.3, "loft": 12.2, "up": 2.0}
 
 
 def test_with_average_head_and_ball_the_tour_means_of_2015_come_out():
-    average = DriveParameters(
+    average = AcademyPhysics(
         HeadParameters(e0=0.850, gear_gain=1.32, cg_height_mm=0.0),
         FlightParameters(k_drag=1.0, k_lift=1.0),
     )
@@ -77,9 +77,9 @@ def test_carry_does_not_hang_on_the_step_of_the_integrator(monkeypatch):
     rng = np.random.default_rng(5)
     delivery = rng.normal([0, 0, -1, 44, 14, 0, 0], [9, 7, 1.5, 4, 2, 3, 3], (400, 7))
     air = np.full(400, 15.0), np.zeros(400)
-    coarse = drive(delivery, *air, DriveParameters())
+    coarse = drive(delivery, *air, AcademyPhysics())
     monkeypatch.setattr(flight_module, "STEP_S", 0.01)
-    fine = drive(delivery, *air, DriveParameters())
+    fine = drive(delivery, *air, AcademyPhysics())
     assert np.abs(coarse - fine)[:, CARRY].max() < 0.02
 
 
@@ -106,7 +106,7 @@ def test_central_collinear_impact_is_the_two_body_formula():
 
 
 def test_without_friction_there_is_no_spin_and_the_ball_leaves_along_the_face_normal():
-    slick = DriveParameters(head=HeadParameters(friction=0.0))
+    slick = AcademyPhysics(head=HeadParameters(friction=0.0))
     ball = one_drive(loft=14.0, face=3.0, parameters=slick)
     assert ball[SPIN] == pytest.approx(0.0, abs=1e-6)
     assert ball[[LAUNCH, SIDE]] == pytest.approx([14.0, 3.0], abs=1e-9)
@@ -159,8 +159,8 @@ def test_face_decides_most_of_the_start_direction():
 
 def test_roll_takes_an_eighth_of_the_lever_of_a_high_strike():
     # geometry: the lever p = h cos(r) - d sin(r) with r = h / R falls by about d / R = 36 / 305
-    flat = DriveParameters(replace(HeadParameters(), roll_mm=1e9, cg_height_mm=0.0))
-    curved = DriveParameters(replace(HeadParameters(), cg_height_mm=0.0))
+    flat = AcademyPhysics(replace(HeadParameters(), roll_mm=1e9, cg_height_mm=0.0))
+    curved = AcademyPhysics(replace(HeadParameters(), cg_height_mm=0.0))
     tilt = np.degrees(8e-3 / 0.305)
 
     def gear(parameters, loft):
@@ -176,5 +176,5 @@ def test_head_parameters_act_where_they_should(planted, sign):
     # where the normal of the curved face passes through the centre of gravity (2 mm up, 36 mm
     # deep, roll 305 mm) gear effect has no lever, so its gain changes nothing
     up = 2.0 / (1 - 36 / 305)
-    ball = one_drive(up=up, parameters=DriveParameters(replace(HeadParameters(), **planted)))
+    ball = one_drive(up=up, parameters=AcademyPhysics(replace(HeadParameters(), **planted)))
     assert np.sign(round((ball - one_drive(up=up))[BALL_SPEED], 5)) == sign

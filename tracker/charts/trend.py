@@ -78,7 +78,7 @@ def trend_chart(trend: Trend) -> alt.LayerChart:
     title = f"{trend.label} ({trend.unit}, + {trend.positive})"
     y = alt.Y("level:Q", title=title, scale=alt.Scale(zero=False), axis=alt.Axis(tickCount=6))
     first, last = _ends(trend)
-    words = _Words(x, first, last)
+    words = _PlacedWords(x, first, last)
     layers: list[alt.Chart] = []
     for window in trend.windows:
         layers.append(_column(sheet, window, x, color=GREY, opacity=0.13))
@@ -177,7 +177,7 @@ def _changes(sheet: Sheet, changes: Sequence[Marked], x: alt.X) -> alt.Chart:
 _Side = Literal["left", "center", "right"]
 
 
-class _Words:
+class _PlacedWords:
     """The words above a picture of time, each on its line, kept inside from left to right."""
 
     def __init__(self, x: alt.X, first: datetime, last: datetime) -> None:

@@ -21,7 +21,7 @@ _INTERVAL_PIXELS = 17
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class DistancePart:
     """One part of a difference in the shown unit; not ``explained`` is what the physics misses."""
 
     label: str
@@ -33,8 +33,8 @@ class Step:
 class Waterfall:
     """The parts, first on top, and the whole difference."""
 
-    steps: tuple[Step, ...]
-    whole: Step
+    steps: tuple[DistancePart, ...]
+    whole: DistancePart
 
     @property
     def starts(self) -> tuple[float, ...]:
@@ -101,7 +101,7 @@ _LOOKS: Mapping[str, Mapping[str, Any]] = MappingProxyType(
 _ENDS = ("median", "low90", "high90")
 
 
-def _row(step: Step, start: float) -> dict[str, Any]:
+def _row(step: DistancePart, start: float) -> dict[str, Any]:
     part = step.part
     look = "longer" if part.median >= 0 else "shorter"
     low, high, end = start + part.low90, start + part.high90, start + part.median
@@ -144,7 +144,7 @@ def _signed(value: float, decimals: int) -> str:
 
 def in_words(waterfall: Waterfall) -> str:
     """Return the steps as a sentence for those who cannot see the picture."""
-    steps: Sequence[Step] = (*waterfall.steps, waterfall.whole)
+    steps: Sequence[DistancePart] = (*waterfall.steps, waterfall.whole)
     parts = []
     for step in steps:
         places = _decimals(step.part)

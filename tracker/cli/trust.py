@@ -25,7 +25,7 @@ from tracker.decisions.checks.evidence import (
 )
 from tracker.decisions.checks.trust import (
     PART_COLUMNS,
-    Part,
+    FitPart,
     Trust,
     carry_miss,
     checks_sentence,
@@ -88,7 +88,7 @@ def trust_json(store: Store, fit: Fit, found: Trust, stale: bool) -> Mapping[str
     }
 
 
-def _part_json(part: Part) -> Mapping[str, Any]:
+def _part_json(part: FitPart) -> Mapping[str, Any]:
     report = part.report
     sampled = {} if report is None else {**report.as_json(), "worst": report.worst}
     return {"part": part.name, "sampled": report is not None, **sampled}

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from tracker.charts.waterfall import Step, Waterfall, in_words
+from tracker.charts.waterfall import DistancePart, Waterfall, in_words
 from tracker.decisions.distance.ends import Moment, When
 from tracker.decisions.distance.explain import SMALL_M, UNEXPLAINED, Explanation
 from tracker.decisions.distance.explain_words import (
@@ -53,13 +53,15 @@ class DistanceView:
 def distance_view(found: Explanation, start: End, end: End, system: System) -> DistanceView:
     """Return what to show of a difference between two ends."""
     order = list(listed_parts(found))
-    steps = [Step(PART_WORDS[n], _shown(found.parts[n], system)) for n in order]
+    steps = [DistancePart(PART_WORDS[n], _shown(found.parts[n], system)) for n in order]
     if found.small_sum is not None:
-        steps.append(Step(small_words(found), _shown(found.small_sum, system)))
+        steps.append(DistancePart(small_words(found), _shown(found.small_sum, system)))
     steps.append(
-        Step(PART_WORDS[UNEXPLAINED], _shown(found.parts[UNEXPLAINED], system), explained=False)
+        DistancePart(
+            PART_WORDS[UNEXPLAINED], _shown(found.parts[UNEXPLAINED], system), explained=False
+        )
     )
-    whole = Step("difference", _shown(found.carry_difference_m, system))
+    whole = DistancePart("difference", _shown(found.carry_difference_m, system))
     picture = Waterfall(tuple(steps), whole)
     return DistanceView(
         headline=_headline(found, start.label, end.label, system),

@@ -80,7 +80,7 @@ def live_view(
     now = None
     if fit is not None and lesson.club == DEFAULT_CLUB:
         now = live_fit(fit, lesson.player, stored, changes, lesson.session)
-    words = _Words(fit, now, lesson, shots, system)
+    words = _LessonWords(fit, now, lesson, shots, system)
     headline, lead, tendency = words.answer(watched)
     trust, trusted = words.trust(watched)
     return LiveView(
@@ -103,7 +103,7 @@ def _strikes(shots: Sequence[Shot]) -> list[tuple[float, float]]:
 
 
 @dataclass(frozen=True, eq=False, slots=True)
-class _Words:
+class _LessonWords:
     """The sentences of one lesson."""
 
     fit: Fit | None

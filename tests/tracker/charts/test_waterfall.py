@@ -4,7 +4,7 @@ import pytest
 
 from tests.tracker.charts.reading import encodings, layers
 from tracker.charts.ink import tables_of
-from tracker.charts.waterfall import Step, Waterfall, in_words, waterfall_chart
+from tracker.charts.waterfall import DistancePart, Waterfall, in_words, waterfall_chart
 from tracker.interval import Interval
 
 
@@ -15,11 +15,11 @@ def yards(median, low, high):
 def picture():
     return Waterfall(
         steps=(
-            Step("strike height", yards(8.0, 5.0, 11.0)),
-            Step("attack angle", yards(-3.0, -6.0, 0.0)),
-            Step("not explained", yards(1.0, -4.0, 6.0), explained=False),
+            DistancePart("strike height", yards(8.0, 5.0, 11.0)),
+            DistancePart("attack angle", yards(-3.0, -6.0, 0.0)),
+            DistancePart("not explained", yards(1.0, -4.0, 6.0), explained=False),
         ),
-        whole=Step("difference", yards(6.0, 1.0, 11.0)),
+        whole=DistancePart("difference", yards(6.0, 1.0, 11.0)),
     )
 
 
@@ -80,7 +80,10 @@ def test_axis_holds_every_interval():
 
 
 def test_small_parts_keep_a_decimal():
-    small = Waterfall((Step("attack angle", yards(0.4, -0.2, 1.1)),), Step("all", yards(5, 2, 9)))
+    small = Waterfall(
+        (DistancePart("attack angle", yards(0.4, -0.2, 1.1)),),
+        DistancePart("all", yards(5, 2, 9)),
+    )
     text = in_words(small)
     assert "attack angle +0.4 yd (90 % sure between -0.2 and +1.1)" in text
     assert "all +5 yd (90 % sure between +2 and +9)" in text
@@ -89,6 +92,7 @@ def test_small_parts_keep_a_decimal():
 @pytest.mark.parametrize("median", [-2.0, 2.0])
 def test_words_stand_right_of_the_bar_and_of_its_interval(median):
     one = Waterfall(
-        (Step("a", yards(median, median - 1, median + 1)),), Step("all", yards(0, 0, 0))
+        (DistancePart("a", yards(median, median - 1, median + 1)),),
+        DistancePart("all", yards(0, 0, 0)),
     )
     assert steps(waterfall_chart(one))["a"]["_word"] == max(0.0, median + 1)

@@ -20,7 +20,7 @@ WHOLE = "all traits"
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class FitPart:
     """One part of a fit with its sampler report; None where nothing was sampled."""
 
     name: str
@@ -48,7 +48,7 @@ class Trust:
     """By part in doubt: why, and what that means for the advice."""
     care: tuple[str, ...]
     """What of the numbers to read with care, in words."""
-    parts: tuple[Part, ...]
+    parts: tuple[FitPart, ...]
     checks: tuple[PredictiveCheck, ...]
 
     @property
@@ -78,7 +78,7 @@ PART_COLUMNS = (
 )  # fmt: skip
 
 
-def part_row(part: Part) -> tuple[str, ...]:
+def part_row(part: FitPart) -> tuple[str, ...]:
     """Return a part's sampler report under ``PART_COLUMNS``."""
     report = part.report
     if report is None:
@@ -134,15 +134,15 @@ def learned_constants(fit: Fit) -> Mapping[str, Interval]:
     }
 
 
-def _parts(fit: Fit) -> tuple[Part, ...]:
+def _parts(fit: Fit) -> tuple[FitPart, ...]:
     reports = fit.info.reports
     if not reports:
-        return (Part(WHOLE, fit.info.report),)
-    traits = tuple(Part(trait, reports.get(trait)) for trait in fit.traits)
-    return (*traits, *([Part(PHYSICS, reports[PHYSICS])] if PHYSICS in reports else []))
+        return (FitPart(WHOLE, fit.info.report),)
+    traits = tuple(FitPart(trait, reports.get(trait)) for trait in fit.traits)
+    return (*traits, *([FitPart(PHYSICS, reports[PHYSICS])] if PHYSICS in reports else []))
 
 
-def _headline(parts: Sequence[Part], doubtful: Sequence[Part], care: Sequence[str]) -> str:
+def _headline(parts: Sequence[FitPart], doubtful: Sequence[FitPart], care: Sequence[str]) -> str:
     if doubtful:
         labels = [part.label if n == 0 else part.label.lower() for n, part in enumerate(doubtful)]
         named = labels[0] if len(labels) == 1 else f"{', '.join(labels[:-1])} and {labels[-1]}"
@@ -155,7 +155,7 @@ def _headline(parts: Sequence[Part], doubtful: Sequence[Part], care: Sequence[st
     return "Every part of this fit passed its checks."
 
 
-def _lead(doubtful: Sequence[Part], care: Sequence[str]) -> str:
+def _lead(doubtful: Sequence[FitPart], care: Sequence[str]) -> str:
     if doubtful:
         return (
             "What rests on a part in doubt is withheld; the rest of the advice stands. Fit again; "
@@ -169,7 +169,7 @@ def _lead(doubtful: Sequence[Part], care: Sequence[str]) -> str:
     return "Verdicts, ranks and gains may be read as they stand, with the intervals they have."
 
 
-def _doubt(part: Part) -> str:
+def _doubt(part: FitPart) -> str:
     report = part.report
     why = " ".join(report.problems) if report is not None else ""
     return f"{part.label}: {_meaning(part.name)} ({why.rstrip('.')})."

@@ -25,7 +25,7 @@ NEWER = "Readings or logged changes are newer than this fit: fit again."
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
+class FullLook:
     """What a full look found: of which data, their digest, and how many shots a fit would use."""
 
     version: int
@@ -37,7 +37,7 @@ class Look:
     seconds: float
 
 
-_looks: dict[str, Look] = {}
+_looks: dict[str, FullLook] = {}
 _lock = Lock()
 
 
@@ -62,7 +62,7 @@ def since_fit(
     return _difference(last.usable + stored - last.stored, same=False, latest=latest)
 
 
-def _is_due(last: Look, version: int, stored: int, latest: FitSummary, now: float) -> bool:
+def _is_due(last: FullLook, version: int, stored: int, latest: FitSummary, now: float) -> bool:
     """Return whether a full look has to be taken, or may be."""
     if last.version == version and last.fit == latest.id:
         return False
@@ -72,13 +72,15 @@ def _is_due(last: Look, version: int, stored: int, latest: FitSummary, now: floa
     return last.seconds <= SHARE_OF_TIME * (now - last.taken_at)
 
 
-def _look(store: Store, version: int, stored: int, fit: int, clock: Callable[[], float]) -> Look:
+def _look(
+    store: Store, version: int, stored: int, fit: int, clock: Callable[[], float]
+) -> FullLook:
     begun = clock()
     frame = store.shots_frame(club=DEFAULT_CLUB)
     usable = int(frame[list(MODELLED)].notna().any(axis=1).sum())
     digest = data_digest(frame, store.changes())  # of the table just read, not read again
     ended = clock()
-    return Look(version, fit, stored, usable, digest, ended, ended - begun)
+    return FullLook(version, fit, stored, usable, digest, ended, ended - begun)
 
 
 def _difference(usable: int, *, same: bool, latest: FitSummary) -> str:
