@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from synthetic_data.arrays import Indices
 from synthetic_data.ball import AcademyPhysics, drive
 from synthetic_data.devices import DeviceReadings, read_shots, reading_error
 from synthetic_data.practice import PlantedChange, drilled, give_drills, practise
@@ -113,7 +113,7 @@ def _context(
     season: Timetable,
     changes: tuple[PlantedChange, ...],
     readings: DeviceReadings,
-    session_idx: NDArray[np.int64],
+    session_idx: Indices,
     spec: AcademySpec,
 ) -> pd.DataFrame:
     """Return the columns of the log that are not traits."""

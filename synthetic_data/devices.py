@@ -4,9 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from synthetic_data.arrays import Bools, Floats
+from synthetic_data.arrays import Bools, Floats, Indices
 from synthetic_data.season import Timetable
 from synthetic_data.spec import (
     BALL_READING_SD,
@@ -22,8 +21,6 @@ from synthetic_data.spec import (
     AcademySpec,
 )
 
-Ints = NDArray[np.int64]
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class DeviceReadings:
@@ -34,7 +31,7 @@ class DeviceReadings:
     missed_face: Bools
 
 
-def reading_error(season: Timetable, session_idx: Ints, rng: np.random.Generator) -> Floats:
+def reading_error(season: Timetable, session_idx: Indices, rng: np.random.Generator) -> Floats:
     """Return bias plus random error of every club reading, shape (shot, trait)."""
     bias = np.zeros((len(season.day), len(TRAITS)))
     sd = np.zeros_like(bias)
@@ -59,7 +56,7 @@ def read_shots(
     error: Floats,
     flown: Floats | None,
     season: Timetable,
-    session_idx: Ints,
+    session_idx: Indices,
     spec: AcademySpec,
     club: np.random.Generator,
     ball: np.random.Generator,

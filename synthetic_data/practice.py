@@ -9,9 +9,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 import numpy as np
-from numpy.typing import NDArray
 
-from synthetic_data.arrays import Floats
+from synthetic_data.arrays import Floats, Indices
 from synthetic_data.roster import PlayerTruth, loft_follows, own_loft_sd
 from synthetic_data.season import Timetable
 from synthetic_data.spec import (
@@ -24,8 +23,6 @@ from synthetic_data.spec import (
     drift_sd_per_sqrt_week,
     session_sd,
 )
-
-Ints = NDArray[np.int64]
 
 FEWEST_SESSIONS_FOR_A_DRILL = 6
 
@@ -50,7 +47,7 @@ class Practice:
     tendency: Floats
     session_effect: Floats
     scatter: Floats
-    session_idx: Ints
+    session_idx: Indices
 
     def delivered(self) -> Floats:
         """Return every true shot, shape (shot, trait)."""

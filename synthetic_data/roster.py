@@ -4,9 +4,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
-from synthetic_data.arrays import Floats
+from synthetic_data.arrays import Floats, Indices
 from synthetic_data.spec import ATTACK, LOFT, SHOT_CORRELATION, TIERS, TRAITS, AcademySpec
 
 NAMES = (
@@ -74,7 +73,7 @@ def _name(i: int) -> str:
     return NAMES[place] if turn == 0 else f"{NAMES[place]} {turn + 1}"
 
 
-def _tier_of_each(players: int) -> NDArray[np.int64]:
+def _tier_of_each(players: int) -> Indices:
     edges = np.cumsum([tier.share for tier in TIERS])[:-1]
     return np.searchsorted(edges, (np.arange(players) + 0.5) / players).astype(np.int64)
 

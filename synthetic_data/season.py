@@ -4,12 +4,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 import numpy as np
-from numpy.typing import NDArray
 
-from synthetic_data.arrays import Bools, Floats
+from synthetic_data.arrays import Bools, Floats, Indices
 from synthetic_data.spec import AcademySpec
-
-Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -21,11 +18,11 @@ class Timetable:
     """
 
     first_day: date
-    player_idx: Ints
-    day: Ints
-    shots: Ints
-    strike_method: Ints
-    delivery_method: Ints
+    player_idx: Indices
+    day: Indices
+    shots: Indices
+    strike_method: Indices
+    delivery_method: Indices
     has_strike: Bools
     has_ball: Bools
     temperature_c: Floats
@@ -41,7 +38,7 @@ class Timetable:
         """Return the date of every session."""
         return tuple(self.first_day + timedelta(days=int(d)) for d in self.day)
 
-    def of_player(self, player: int) -> Ints:
+    def of_player(self, player: int) -> Indices:
         """Return the session indices of one player, by date."""
         return np.flatnonzero(self.player_idx == player)
 
@@ -69,7 +66,7 @@ def make_season(spec: AcademySpec, rng: np.random.Generator) -> Timetable:
     )
 
 
-def _calendars(spec: AcademySpec, rng: np.random.Generator) -> list[Ints]:
+def _calendars(spec: AcademySpec, rng: np.random.Generator) -> list[Indices]:
     """Return each player's session days; some seasons are short, some have a six-week gap."""
     span = (spec.last_day - spec.first_day).days
     order = rng.permutation(spec.players)
@@ -94,7 +91,7 @@ def _calendars(spec: AcademySpec, rng: np.random.Generator) -> list[Ints]:
     return calendars
 
 
-def _spread_days(count: int, span: int, rng: np.random.Generator) -> Ints:
+def _spread_days(count: int, span: int, rng: np.random.Generator) -> Indices:
     """Return ``count`` different days in 0..span, at least half the even spacing apart."""
     least = max(1, int(0.5 * span / max(count, 1)))
     slack = span - least * (count - 1)
@@ -102,8 +99,8 @@ def _spread_days(count: int, span: int, rng: np.random.Generator) -> Ints:
 
 
 def _methods(
-    calendars: list[Ints], switch_share: float, first_share: float, rng: np.random.Generator
-) -> Ints:
+    calendars: list[Indices], switch_share: float, first_share: float, rng: np.random.Generator
+) -> Indices:
     """Return the method index of every session; some players change method mid-season."""
     players = len(calendars)
     starts_with = np.where(rng.permutation(players) < max(1, round(first_share * players)), 0, 1)

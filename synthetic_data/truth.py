@@ -4,9 +4,9 @@ from dataclasses import asdict
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from synthetic_data.academy import Academy
+from synthetic_data.arrays import Floats
 from synthetic_data.spec import (
     BALL_READING_SD,
     BALL_TRAITS,
@@ -92,7 +92,7 @@ def _rounded(values: dict[str, float]) -> dict[str, float]:
     return {t: round(v, DECIMALS + 2) for t, v in values.items()}
 
 
-def _by_trait(values: NDArray[np.float64]) -> dict[str, float]:
+def _by_trait(values: Floats) -> dict[str, float]:
     return {t: round(float(v), DECIMALS) for t, v in zip(TRAITS, values, strict=True)}
 
 

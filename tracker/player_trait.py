@@ -11,13 +11,12 @@ from datetime import date, datetime, time, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from models.arrays import Floats
+from models.arrays import Floats, Indices
 from models.traits import TRAITS
 from tracker.errors import NotEnoughData
 from tracker.interval import INTERVAL_PROB
 from tracker.records import Change
 
-Places = NDArray[np.int64]
 """Which of a player's sessions, oldest first, counted from 0."""
 
 WEEK = np.timedelta64(7 * 24 * 3600, "s")
@@ -113,7 +112,7 @@ class PlayerTrait(TraitDraws):
     """Level at each session as it is kept, ``(sample, session)``; see ``path``."""
     shot_sd: Floats
     """SD from shot to shot, reading error taken out."""
-    counts: NDArray[np.int64]
+    counts: Indices
     """Readings, ``(method, session)``."""
     raw_mean: Floats
     """Means as read, ``(session,)``; NaN where nothing was."""
@@ -144,7 +143,7 @@ class PlayerTrait(TraitDraws):
         return bool(self.counts.any())
 
     @property
-    def places_read(self) -> Places:
+    def places_read(self) -> Indices:
         """Return the sessions with at least one reading."""
         return np.flatnonzero(self.counts.sum(axis=0) > 0)
 
@@ -158,19 +157,19 @@ class PlayerTrait(TraitDraws):
         """Return the level at the last session."""
         return self.level[:, -1].astype(np.float64)
 
-    def places_in(self, window: Window) -> Places:
+    def places_in(self, window: Window) -> Indices:
         """Return the sessions in a window with at least one reading."""
         days = self.times.astype("datetime64[D]")
         inside = (days >= np.datetime64(window.start)) & (days <= np.datetime64(window.end))
         return np.flatnonzero(inside & (self.counts.sum(axis=0) > 0))
 
-    def places_since(self, day: date | None) -> Places:
+    def places_since(self, day: date | None) -> Indices:
         """Return the sessions from a day on, read or not; all of them for None."""
         if day is None:
             return np.arange(len(self.times))
         return np.flatnonzero(self.times >= np.datetime64(day))
 
-    def methods_in(self, places: Places) -> frozenset[str]:
+    def methods_in(self, places: Indices) -> frozenset[str]:
         """Return the names of the reading methods used in some sessions."""
         used = self.counts[:, places].sum(axis=1) > 0
         return frozenset(name for name, yes in zip(self.methods, used, strict=True) if yes)
@@ -234,7 +233,7 @@ class PlayerTrait(TraitDraws):
         """Return the chance that something changed at once that nobody logged, 0 to 1."""
         return float(np.mean(self.jump_at > 0))
 
-    def trend(self, places: Places | None = None) -> Floats:
+    def trend(self, places: Indices | None = None) -> Floats:
         """Return how fast the level creeps: the least-squares slope over the sessions, per month.
 
         Sudden steps are taken out first, so that a change at one moment is no trend. ``places``

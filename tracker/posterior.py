@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from models.arrays import Floats
+from models.arrays import Bools, Floats, Indices
 from tracker.errors import NotEnoughData, UnknownPlayer
 from tracker.fit_info import FitInfo
 from tracker.player_trait import PlayerTrait, TraitDraws
@@ -101,7 +101,7 @@ class Fit:
     drills: tuple[str, ...]
     session_start: NDArray[np.datetime64]
     """Seconds; NaT where padded."""
-    counts: NDArray[np.int64]
+    counts: Indices
     """Readings of each session."""
     raw_mean: Floats
     """Mean as read; NaN where nothing was."""
@@ -129,7 +129,7 @@ class Fit:
     """What a logged change did to its player."""
     drill_effect: Floats
     """Mean effect over players."""
-    affects: NDArray[np.bool_]
+    affects: Bools
     """Whether a logged change acts on a trait."""
     day_alike: Floats
     """Correlation of neighbouring sessions' effects."""

@@ -15,9 +15,8 @@ from typing import Any
 
 import numba
 import numpy as np
-from numpy.typing import NDArray
 
-from models.arrays import Floats
+from models.arrays import Floats, Indices
 from models.sampling.packing import field, whole
 from models.sampling.sampler import DENSITY_SIGNATURE, MachineCode, answered, asked
 
@@ -29,7 +28,7 @@ def packed_rows(
     prior_slope: Floats,
     prior_start: Floats,
     prior_by_head: Floats,
-    player: NDArray[np.int64],
+    player: Indices,
     ball: Floats,
     ball_variance: Floats,
     ball_slope: Floats,

@@ -29,9 +29,8 @@ model for a test.
 from collections.abc import Mapping
 
 import numpy as np
-from numpy.typing import NDArray
 
-from models.arrays import Floats
+from models.arrays import Floats, Indices
 from models.calibration.data import (
     CARRY_RESIDUAL_SCALE,
     CONSTANTS,
@@ -109,7 +108,7 @@ def calibration_target(data: CalibrationData) -> LogDensity:
     return LogDensity(usual.size, value_and_slope, named, usual, factor, Compiled(callback(), held))
 
 
-def _steps(start: Floats, places: NDArray[np.int64]) -> Floats:
+def _steps(start: Floats, places: Indices) -> Floats:
     """Return a point and the points one unit from it along some of its axes."""
     points = np.tile(start, (len(places) + 1, 1))
     points[np.arange(1, len(points)), places] += 1.0

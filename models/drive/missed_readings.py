@@ -16,9 +16,8 @@ from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
-from models.arrays import Floats
+from models.arrays import Bools, Floats
 from models.drive.drive import DELIVERY_RANGES
 from models.drive.heads import STANDARD, Head
 from models.drive.impact import Delivery, impact
@@ -148,10 +147,10 @@ class _Shots:
     missing: str
     club: Mapping[str, Floats]
     club_sd: Floats
-    guessed: NDArray[np.bool_]
+    guessed: Bools
     seen: Floats
     noise: Floats
-    tilted: NDArray[np.bool_]
+    tilted: Bools
     parameters: DriveParameters
     doubt: DriveParameters | None
     head: Head

@@ -14,9 +14,10 @@ from types import MappingProxyType
 from typing import Any, Final, Self
 
 import numpy as np
-from numpy.typing import NDArray
 
-type Number = float | NDArray[np.float64]
+from models.arrays import Floats
+
+type Number = float | Floats
 
 KAPPA_MEAN: Final = 0.7
 KAPPA_SD: Final = 0.25
@@ -116,7 +117,7 @@ class DriveParameters:
     face_friction: float = 0.40
     turf_friction: float = 0.40
 
-    def flight_shape(self) -> NDArray[np.float64]:
+    def flight_shape(self) -> Floats:
         """Return the six numbers of the flight with drag and lift factors in, shape (..., 6)."""
         drag, lift = self.drag_factor, self.lift_factor
         columns = np.broadcast_arrays(
@@ -156,7 +157,7 @@ class DriveParameters:
 
 
 @lru_cache(maxsize=1)
-def _prior() -> tuple[tuple[str, ...], NDArray[np.float64], NDArray[np.float64]]:
+def _prior() -> tuple[tuple[str, ...], Floats, Floats]:
     text = files("models.drive").joinpath("drive_prior.json").read_text(encoding="utf-8")
     stored = json.loads(text)
     mean = np.asarray(stored["map"], dtype=np.float64)
@@ -170,7 +171,7 @@ def _prior() -> tuple[tuple[str, ...], NDArray[np.float64], NDArray[np.float64]]
     return names, mean * scale, covariance * np.outer(scale, scale)
 
 
-def prior_moments() -> tuple[tuple[str, ...], NDArray[np.float64], NDArray[np.float64]]:
+def prior_moments() -> tuple[tuple[str, ...], Floats, Floats]:
     """Return names (fields of ``DriveParameters``), means and covariance of the drive prior."""
     names, mean, covariance = _prior()
     return names, mean.copy(), covariance.copy()

@@ -20,6 +20,7 @@ import xarray as xr
 from numba import types
 from nutpie.compile_pymc import CompiledPyMCModel
 from nutpie.compiled_pyfunc import from_pyfunc
+from nutpie.sample import CompiledModel
 from scipy.optimize import minimize
 
 from models.arrays import Floats
@@ -197,7 +198,9 @@ def sample(
     return tree
 
 
-def _by_python(target: LogDensity, factor: Floats, initial: Callable[[int], Floats]) -> Any:
+def _by_python(
+    target: LogDensity, factor: Floats, initial: Callable[[int], Floats]
+) -> CompiledModel:
     """Return the sampler's model of a density that it asks for through the interpreter."""
 
     def density(z: Floats) -> tuple[float, Floats]:
@@ -217,7 +220,7 @@ def _by_python(target: LogDensity, factor: Floats, initial: Callable[[int], Floa
 
 def _by_machine_code(
     target: LogDensity, compiled: Compiled, factor: Floats, initial: Callable[[int], Floats]
-) -> Any:
+) -> CompiledModel:
     """Return the sampler's model of a compiled density; the interpreter stays free."""
     data = np.concatenate([[0.0], target.start, factor.ravel(), compiled.data])
     data[0] = data.size

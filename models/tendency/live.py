@@ -25,10 +25,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import logsumexp, ndtr
 
-from models.arrays import Floats
+from models.arrays import Bools, Floats, Indices
 from models.tendency.jump_filter import JUMP_VARIANCES
 from models.tendency.pareto_smoothing import MOST_K, effective_draws, smoothed_log_weights
 
@@ -90,7 +89,7 @@ class NewSession:
     step_mean: Floats
     step_variance: Floats
     new: Readings
-    same_day: NDArray[np.bool_]
+    same_day: Bools
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -155,13 +154,13 @@ class LivePosterior:
     draws: Floats
 
     @property
-    def trusted(self) -> NDArray[np.bool_]:
+    def trusted(self) -> Bools:
         """Return, by trait, whether the kept draws can still stand in for a new fit."""
         return np.asarray((self.k_hat <= MOST_K) & (self.draws >= LEAST_DRAWS), dtype=np.bool_)
 
 
 def last_day(
-    parameters: LiveParameters, level: Floats, count: NDArray[np.int64], mean: Floats
+    parameters: LiveParameters, level: Floats, count: Indices, mean: Floats
 ) -> tuple[Floats, Floats]:
     """Return mean and variance of the last effect of a day read, given a draw's own levels, (N, K).
 
@@ -262,7 +261,7 @@ class _State:
             log_chance=np.stack([still - hazard, *rest, *jumped]),
         )
 
-    def on_day(self, parameters: LiveParameters, new: NDArray[np.bool_]) -> "_State":
+    def on_day(self, parameters: LiveParameters, new: Bools) -> "_State":
         """Return the state on a day that is another than the last one read where ``new``."""
         day, variance = _next_day(parameters, self.day, self.day_variance)
         return replace(

@@ -5,7 +5,8 @@ from typing import Any
 
 import altair as alt
 import numpy as np
-from numpy.typing import NDArray
+
+from models.arrays import Floats
 
 ACCENT = "#1B7F9E"
 """A mid blue-green: contrast at least 4:1 on both page backgrounds (WCAG 2.2 asks 3:1 of graphics),
@@ -134,7 +135,7 @@ def _put_in(spec: dict[str, Any], tables: dict[str, Any]) -> None:
         _put_in(layer, tables)
 
 
-def density(draws: NDArray[np.float64], grid: NDArray[np.float64]) -> NDArray[np.float64]:
+def density(draws: Floats, grid: Floats) -> Floats:
     """Return a Gaussian kernel density of ``draws`` on ``grid``, Silverman's (1986) bandwidth."""
     q25, q75 = np.quantile(draws, [0.25, 0.75])
     spread = min(float(draws.std()), float(q75 - q25) / 1.349) or float(draws.std())
@@ -145,7 +146,7 @@ def density(draws: NDArray[np.float64], grid: NDArray[np.float64]) -> NDArray[np
     return np.asarray(heights / (draws.size * width * np.sqrt(2 * np.pi)), dtype=np.float64)
 
 
-def common_grid(several: Sequence[NDArray[np.float64]], points: int = 160) -> NDArray[np.float64]:
+def common_grid(several: Sequence[Floats], points: int = 160) -> Floats:
     """Return evenly spaced places that hold all but the outermost draws of every set."""
     low = min(float(np.quantile(d, 0.002)) for d in several)
     high = max(float(np.quantile(d, 0.998)) for d in several)

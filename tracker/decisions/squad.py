@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
-from numpy.typing import NDArray
 
 from models.arrays import Floats
 from models.traits import TRAITS
@@ -184,7 +183,7 @@ def drill_table(fit: Fit) -> tuple[DrillRow, ...]:
     return tuple(sorted(rows, key=lambda r: (-abs(r.p_positive - 0.5), r.name, r.trait)))
 
 
-def _rank90(ranks: NDArray[np.float64]) -> tuple[int, int]:
+def _rank90(ranks: Floats) -> tuple[int, int]:
     tail = (1 - INTERVAL_PROB) / 2
     low, high = np.quantile(ranks, [tail, 1 - tail], method="inverted_cdf")
     return int(np.floor(low)), int(np.ceil(high))

@@ -8,8 +8,8 @@ from typing import Any, cast
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from models.arrays import Floats
 from models.traits import TRAITS
 from tracker.errors import RowProblem
 from tracker.files.cells import (
@@ -219,7 +219,7 @@ class _LogReader:
             problems.append(RowProblem(1, "header", ",".join(self.table.header), wanted))
         return problems
 
-    def _numbers(self, column: MeasuredColumn) -> NDArray[np.float64]:
+    def _numbers(self, column: MeasuredColumn) -> Floats:
         cells = self.columns[column.name]
         known = {cell: float(cell) if plain_number(cell) else np.nan for cell in set(cells)}
         read = np.array([known[cell] for cell in cells], dtype=np.float64)

@@ -17,9 +17,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
-from models.arrays import Floats, Indices
+from models.arrays import Bools, Floats, Indices
 from models.calibration.data import IMPACT_TRAITS
 from models.drive.air import air_at
 from models.drive.flight import fly
@@ -72,7 +71,7 @@ class BallRows:
     delivery: Floats
     left_open: Floats
     ball: Floats
-    kept: NDArray[np.bool_]
+    kept: Bools
     bias_trait: Indices
     bias_sd: Floats
     bias_share: Floats
@@ -168,7 +167,7 @@ def _method_biases(fit: Fit, groups: Sequence[pd.DataFrame]) -> tuple[Indices, F
     return np.array(traits, dtype=np.int64), np.array(sds, dtype=np.float64), share
 
 
-def _not_misread(rows: BallRows, whole: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def _not_misread(rows: BallRows, whole: Bools) -> Bools:
     """Return which ball readings of shots with a whole club the published impact explains."""
     predicted = impact_traits(ball_of(rows.cloud, default_parameters()))
     apart = rows.ball - predicted
@@ -190,7 +189,7 @@ class _Club:
 
     delivery: Floats
     left_open: Floats
-    read: NDArray[np.bool_]
+    read: Bools
     mean_variance: Floats
 
 

@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from models.arrays import Floats, Indices
+from models.arrays import Bools, Floats, Indices
 from models.calibration.data import (
     CONSTANTS,
     FLIGHT_CONSTANTS,
@@ -164,7 +164,7 @@ def _within(
     )
 
 
-def _from_own_mean(rows: BallRows, values: Floats, used: NDArray[np.bool_]) -> Floats:
+def _from_own_mean(rows: BallRows, values: Floats, used: Bools) -> Floats:
     """Return values less their session's mean over the used shots, (T, columns)."""
     count = np.maximum(np.bincount(rows.row, used, len(rows.player)), 1)
     total = np.zeros((len(rows.player), values.shape[1]))

@@ -11,9 +11,9 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import gammaincinv
 
+from models.arrays import Floats
 from models.traits import MODELLED, TRAITS
 from tracker.files.cells import CellProblems, header_problems, refused_rows
 from tracker.files.csv_table import file_bytes, plain_number, read_table
@@ -64,12 +64,12 @@ class AgreementLimits:
     high: float
 
 
-def repeatability_sd(first: NDArray[np.float64], second: NDArray[np.float64]) -> float:
+def repeatability_sd(first: Floats, second: Floats) -> float:
     """Return the SD of one reading from pairs of readings of the same shots, (pair,) each."""
     return float(np.sqrt(np.mean((first - second) ** 2) / 2))
 
 
-def agreement(first: NDArray[np.float64], second: NDArray[np.float64]) -> AgreementLimits:
+def agreement(first: Floats, second: Floats) -> AgreementLimits:
     """Return bias and 95 % limits of agreement of two methods read on the same shots, (shot,)."""
     difference = first - second
     middle, spread = float(difference.mean()), 2 * float(difference.std(ddof=1))

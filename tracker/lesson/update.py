@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from models.arrays import Floats
+from models.arrays import Floats, Indices
 from models.tendency.likelihood import EFFECT_VARIANCES
 from models.tendency.live import (
     LiveParameters,
@@ -39,7 +39,7 @@ class _Known:
     methods: int
     """The most reading methods of any trait."""
 
-    def counts(self, sessions: int) -> NDArray[np.int64]:
+    def counts(self, sessions: int) -> Indices:
         """Return the player's readings in the first sessions, (M, sessions, K)."""
         found = np.zeros((self.methods, sessions, len(self.squad)), dtype=np.int64)
         for k, one in enumerate(self.player or ()):
@@ -60,8 +60,8 @@ class LiveFit:
     posterior: LivePosterior
     traits: tuple[str, ...]
     session: datetime
-    read: NDArray[np.int64]
-    earlier: NDArray[np.int64]
+    read: Indices
+    earlier: Indices
     known_player: bool
     skipped: int
 
@@ -206,8 +206,8 @@ def _split(
     rows: pd.DataFrame,
     methods: Sequence[Sequence[str]],
     scale: Floats,
-    seen: NDArray[np.int64],
-) -> tuple[Readings, NDArray[np.int64]]:
+    seen: Indices,
+) -> tuple[Readings, Indices]:
     """Return a session's readings that the fit has not seen, and how many there are in all.
 
     ``seen`` (M, K): how many of each method it has; the first ones stored.

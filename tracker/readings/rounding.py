@@ -5,9 +5,8 @@ from functools import cache
 from types import MappingProxyType
 
 import numpy as np
-from numpy.typing import NDArray
 
-from models.arrays import Floats
+from models.arrays import Bools, Floats
 from tracker.units import SUFFIXES
 
 FEWEST = 10
@@ -67,7 +66,7 @@ def _steps(trait: str) -> tuple[float, ...]:
     return tuple(sorted({unit * digit for unit in units for digit in digits}, reverse=True))
 
 
-def _on(values: Floats, step: float) -> NDArray[np.bool_]:
+def _on(values: Floats, step: float) -> Bools:
     """Return which readings are whole multiples of a step."""
     places = values / step
     return np.asarray(np.abs(places - np.round(places)) < _CONVERSION_ERROR, dtype=np.bool_)

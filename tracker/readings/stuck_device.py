@@ -15,8 +15,8 @@ from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from models.arrays import Bools
 from models.traits import TRAITS
 from tracker.readings.rounding import coarsest_step, reading_step
 from tracker.readings.session_summary import methods_of
@@ -121,9 +121,7 @@ def could_be_stuck(shots: pd.DataFrame) -> bool:
     return False
 
 
-def _stuck_rows(
-    shots: pd.DataFrame, trait: str
-) -> tuple[NDArray[np.bool_], tuple[StuckReadings, ...]]:
+def _stuck_rows(shots: pd.DataFrame, trait: str) -> tuple[Bools, tuple[StuckReadings, ...]]:
     """Return which rows hold a stuck reading of a trait, and the sessions they make."""
     known = shots[trait].notna().to_numpy()
     table = pd.DataFrame(

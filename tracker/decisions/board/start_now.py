@@ -12,7 +12,7 @@ from typing import Literal
 
 import numpy as np
 
-from models.arrays import Floats
+from models.arrays import Floats, Indices
 from models.traits import DELIVERY, TRAITS
 from tracker.decisions.distance.cloud import player_cloud, spaced
 from tracker.decisions.distance.yardstick import TOWARD, Yardstick, outcome
@@ -20,7 +20,7 @@ from tracker.decisions.verdict.verdict import OFFERED
 from tracker.decisions.verdict.windows import Split, default_split
 from tracker.errors import NotEnoughData
 from tracker.interval import Interval
-from tracker.player_trait import Places, PlayerTrait, Window
+from tracker.player_trait import PlayerTrait, Window
 from tracker.posterior import Fit
 
 DRAWS, SHOTS = 120, 16
@@ -158,7 +158,7 @@ def squad_start_now(
     return tuple(row for row in rows if row is not None)
 
 
-def days_of(one: PlayerTrait, places: Places) -> list[int]:
+def days_of(one: PlayerTrait, places: Indices) -> list[int]:
     """Return the days of some sessions, as ordinals."""
     days = one.times[places].astype("datetime64[D]").astype(np.int64)
     return [int(day) for day in days + EPOCH]
@@ -181,7 +181,7 @@ def scatter_windows(
     return found
 
 
-def mean_level(one: PlayerTrait, places: Places) -> Floats:
+def mean_level(one: PlayerTrait, places: Indices) -> Floats:
     """Return the level averaged over some sessions, one a draw."""
     return np.asarray(one.level[:, places].mean(axis=1, dtype=np.float64))
 
@@ -199,7 +199,7 @@ def _step(
     return Step(kind, name, between, interval, chance, settled)
 
 
-def _creep(one: PlayerTrait, places: Places) -> Interval | None:
+def _creep(one: PlayerTrait, places: Indices) -> Interval | None:
     try:
         return Interval.from_draws(one.trend(places), f"{TRAITS[one.trait].unit} per month")
     except NotEnoughData:

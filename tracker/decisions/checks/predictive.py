@@ -16,9 +16,8 @@ from typing import Final
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
-from models.arrays import Floats
+from models.arrays import Bools, Floats, Indices
 from models.tendency.surrogate import neighbouring_days
 from models.traits import TRAITS
 from tracker.posterior import Fit
@@ -151,7 +150,7 @@ def shot_checks(
     return tuple(found)
 
 
-def kurtosis(value: Floats, cell: NDArray[np.int64], owner: NDArray[np.int64]) -> float:
+def kurtosis(value: Floats, cell: Indices, owner: Indices) -> float:
     """Return the mean fourth power of readings about their cell's mean, in SDs of their owner.
 
     Distances from the mean of n readings are stretched by sqrt(n / (n - 1)), so that normal
@@ -167,9 +166,7 @@ def kurtosis(value: Floats, cell: NDArray[np.int64], owner: NDArray[np.int64]) -
     return float(np.mean((stretched / variance[owner]) ** 2))
 
 
-def _cells(
-    shots: pd.DataFrame, trait: str
-) -> tuple[Floats, NDArray[np.int64], NDArray[np.int64]] | None:
+def _cells(shots: pd.DataFrame, trait: str) -> tuple[Floats, Indices, Indices] | None:
     """Return the readings, their session and their player, both told apart by reading method.
 
     Readings of the same day by another method, single readings of a day, gross misreads and
@@ -208,7 +205,7 @@ def _check(trait: str, what: str, seen: Floats, drawn: Floats) -> PredictiveChec
 def _drawn_days(
     fit: Fit,
     trait: str,
-    follows: NDArray[np.bool_],
+    follows: Bools,
     shape: tuple[int, ...],
     rng: np.random.Generator,
 ) -> Floats:
@@ -221,11 +218,11 @@ def _drawn_days(
     return days
 
 
-def _thinned(fit: Fit) -> NDArray[np.int64]:
+def _thinned(fit: Fit) -> Indices:
     return np.linspace(0, fit.samples - 1, min(DRAWS, fit.samples)).round().astype(np.int64)
 
 
-def _residuals(fit: Fit, trait: str) -> tuple[Floats, Floats, Floats, NDArray[np.bool_]]:
+def _residuals(fit: Fit, trait: str) -> tuple[Floats, Floats, Floats, Bools]:
     """Return residuals, SD of days and of shots' means, and which follow on the one before.
 
     The first three are by (draw, session).
@@ -247,7 +244,7 @@ def _residuals(fit: Fit, trait: str) -> tuple[Floats, Floats, Floats, NDArray[np
     return residual, day_sd, np.sqrt(shot2 / total), follows
 
 
-def _lag_one(values: Floats, follows: NDArray[np.bool_]) -> Floats:
+def _lag_one(values: Floats, follows: Bools) -> Floats:
     """Return the mean product of neighbours of standardised residuals, (draw,)."""
     products = values[:, 1:] * values[:, :-1]
     return np.asarray(products[:, follows[1:]].mean(axis=1)) if follows.any() else values[:, 0] * 0

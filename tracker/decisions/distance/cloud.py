@@ -10,10 +10,9 @@ from functools import lru_cache
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from models.arrays import Floats
+from models.arrays import Floats, Indices
 from models.drive.drive import Conditions, Drive, Landing, drive_cloud
 from models.drive.impact import Delivery, delivered_loft
 from models.drive.parameters import DriveParameters
@@ -115,7 +114,7 @@ class Cloud:
             self.taken(kept), scatter=self.scatter[kept, :shots], normals=self.normals[:shots]
         )
 
-    def taken(self, kept: NDArray[np.int64]) -> "Cloud":
+    def taken(self, kept: Indices) -> "Cloud":
         """Return the cloud's draws at some places, which may repeat."""
         return replace(
             self,
@@ -214,7 +213,7 @@ def _driver_only(fit: Fit) -> None:
 def _cloud(
     fit: Fit,
     player: str,
-    kept: NDArray[np.int64],
+    kept: Indices,
     *,
     level: Floats,
     shot: Floats,
@@ -271,7 +270,7 @@ def shot_normals(shots: int, seed: int) -> Floats:
     return normals
 
 
-def spaced(of: int, wanted: int) -> NDArray[np.int64]:
+def spaced(of: int, wanted: int) -> Indices:
     """Return the places of evenly spaced draws, all of them where fewer are held than wanted."""
     return np.linspace(0, of - 1, min(wanted, of)).round().astype(np.int64)
 

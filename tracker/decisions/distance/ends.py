@@ -13,9 +13,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 import numpy as np
-from numpy.typing import NDArray
 
-from models.arrays import Floats
+from models.arrays import Floats, Indices
 from models.traits import DELIVERY, TRAITS
 from tracker.decisions.distance.cloud import scatter_of, shot_normals
 from tracker.errors import BadRequest, NotEnoughData
@@ -93,7 +92,7 @@ def deliveries_at(
     player: str,
     when: When,
     logged: Sequence[Shot],
-    kept: NDArray[np.int64],
+    kept: Indices,
     *,
     shots: int,
     seed: int,
@@ -153,7 +152,7 @@ def shots_at(player: str, when: When, logged: Sequence[Shot]) -> list[Shot]:
 
 
 def session_mean_draws(
-    fit: Fit, player: str, session: datetime, kept: NDArray[np.int64], rng: np.random.Generator
+    fit: Fit, player: str, session: datetime, kept: Indices, rng: np.random.Generator
 ) -> Floats:
     """Return draws of a day's mean delivery, shape ``(draw, trait)``: level, day, readings."""
     s = fit.sessions(player).index(session)
@@ -182,7 +181,7 @@ def shot_draws(
     shot: Shot,
     day_mean: Floats,
     covariance: Floats,
-    kept: NDArray[np.int64],
+    kept: Indices,
     rng: np.random.Generator,
 ) -> Floats:
     """Return draws of one shot's true delivery given its readings, shape ``(draw, trait)``.
@@ -215,7 +214,7 @@ def _logged_shot(player: str, moment: Moment, logged: Sequence[Shot]) -> Shot:
     raise NotEnoughData(f"{player} has no shot {moment.shot} on {moment.session:%Y-%m-%d}; {held}")
 
 
-def _method(fit: Fit, shot: Shot, trait: str, kept: NDArray[np.int64]) -> tuple[float, Floats]:
+def _method(fit: Fit, shot: Shot, trait: str, kept: Indices) -> tuple[float, Floats]:
     """Return the reading error and the draws of the bias of a shot's reading of a trait."""
     squad = fit.squad(trait)
     name = getattr(shot, TRAITS[trait].method_column)

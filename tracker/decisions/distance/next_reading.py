@@ -13,9 +13,8 @@ adjusted R-squared leaves them: noise of a few hundred draws is not worth readin
 from collections.abc import Mapping, Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
-from models.arrays import Floats
+from models.arrays import Floats, Indices
 from models.traits import DELIVERY
 from tracker.player_trait import PlayerTrait
 from tracker.posterior import Fit
@@ -23,9 +22,7 @@ from tracker.posterior import Fit
 DEGREE = 3
 
 
-def session_means(
-    fit: Fit, player: str, level: Floats, kept: NDArray[np.int64]
-) -> Mapping[str, Floats]:
+def session_means(fit: Fit, player: str, level: Floats, kept: Indices) -> Mapping[str, Floats]:
     """Return by trait what the mean of one more session may be in each kept draw."""
     traits = [fit.of(player, t) for t in DELIVERY]
     shots = usual_shots(traits)

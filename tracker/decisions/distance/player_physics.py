@@ -21,9 +21,8 @@ from dataclasses import replace
 from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
-from models.arrays import Floats
+from models.arrays import Floats, Indices
 from models.drive.parameters import DriveParameters, draw_parameters
 from tracker.posterior import Fit
 
@@ -39,7 +38,7 @@ PLANE_SLOPE_RANGE: Final = (-1.8, 0.0)
 """Path a degree of attack: no swing plane lies flatter than some 29 degrees, or leans over."""
 
 
-def player_physics(fit: Fit, player: str, kept: NDArray[np.int64], seed: int) -> DriveParameters:
+def player_physics(fit: Fit, player: str, kept: Indices, seed: int) -> DriveParameters:
     """Return a player's constants, one joint set for each of the kept posterior draws.
 
     Constants without a calibration are drawn from the published prior, the same for every player.
@@ -55,7 +54,7 @@ def player_physics(fit: Fit, player: str, kept: NDArray[np.int64], seed: int) ->
     return replace(physics, loft_follows_attack=_kappa(fit, player, kept, before, seed))
 
 
-def squad_physics(fit: Fit, kept: NDArray[np.int64], seed: int) -> DriveParameters:
+def squad_physics(fit: Fit, kept: Indices, seed: int) -> DriveParameters:
     """Return the constants of an average player: the mean of the players' heads, draw by draw."""
     drawn = draw_parameters(kept.size, np.random.default_rng(seed))
     by_player = [fit.physics_of(p.name) for p in fit.players]
@@ -74,7 +73,7 @@ def own_slope_draws(fit: Fit, player: str, trait: str = "loft_deg") -> Floats | 
     return np.asarray(covariance[:, 0, 1] / covariance[:, 0, 0], dtype=np.float64)
 
 
-def path_follows_attack(fit: Fit, player: str, kept: NDArray[np.int64], seed: int) -> Floats:
+def path_follows_attack(fit: Fit, player: str, kept: Indices, seed: int) -> Floats:
     """Return draws of how far a player's path follows attack, degrees a degree."""
     before, slope = plane_slopes(kept.size, seed), own_slope_draws(fit, player, "path_deg")
     if slope is None:
@@ -90,7 +89,7 @@ def plane_slopes(draws: int, seed: int) -> Floats:
     return np.asarray(np.clip(slope, *PLANE_SLOPE_RANGE))
 
 
-def _kappa(fit: Fit, player: str, kept: NDArray[np.int64], before: Floats, seed: int) -> Floats:
+def _kappa(fit: Fit, player: str, kept: Indices, before: Floats, seed: int) -> Floats:
     slope = own_slope_draws(fit, player)
     if slope is None:
         return before
@@ -98,7 +97,7 @@ def _kappa(fit: Fit, player: str, kept: NDArray[np.int64], before: Floats, seed:
     return np.clip(_told(before, slope, kept, noise), *KAPPA_RANGE)
 
 
-def _told(before: Floats, slope: Floats, kept: NDArray[np.int64], noise: Floats) -> Floats:
+def _told(before: Floats, slope: Floats, kept: Indices, noise: Floats) -> Floats:
     """Return prior draws corrected by a player's own slope (Matheron's rule)."""
     known = float(before.var())
     weight = known / (known + float(slope.var()) + SLOPE_STANDS_FOR_HABIT_SD**2)

@@ -16,9 +16,8 @@ from typing import Final, Literal
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
-from models.arrays import Floats
+from models.arrays import Floats, Indices
 from models.traits import TRAITS
 from tracker.decisions.verdict.guards import MIN_SESSIONS
 from tracker.decisions.verdict.verdict import REAL, WindowSummary, classify
@@ -257,7 +256,7 @@ def _summary(
     return trait_summary(rows, trait, _index(place, rows["session"], int(place.max()) + 1), ())
 
 
-def _index(place: NDArray[np.int64], session: pd.Series, places: int) -> ShotIndex:
+def _index(place: Indices, session: pd.Series, places: int) -> ShotIndex:
     """Return whose each shot is and which session of theirs, counted from 0."""
     keys = pd.MultiIndex.from_arrays([place, session])
     cell, unique = pd.factorize(keys, sort=True)

@@ -4,8 +4,8 @@ from collections.abc import Iterable
 from itertools import combinations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from models.arrays import Bools
 from models.traits import TRAITS
 from tracker.player_trait import WEEK, Window
 from tracker.posterior import Fit
@@ -39,7 +39,7 @@ def methods_linked(fit: Fit, player: str, trait: str, methods: frozenset[str]) -
     names = squad.methods
     group = {name: name for name in methods | set(names)}
 
-    def link(found: NDArray[np.bool_]) -> None:
+    def link(found: Bools) -> None:
         together = [name for name, yes in zip(names, found, strict=True) if yes]
         for one, other in combinations(together, 2):
             old, new = group[one], group[other]

@@ -3,9 +3,8 @@
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from models.arrays import Bools, Floats
+from models.arrays import Bools, Floats, Indices
 from models.tendency.surrogate import HALF_YEAR_WEEKS, Scales
 from tracker.player_trait import WEEK, PlayerTrait, TraitDraws
 from tracker.posterior import Fit
@@ -17,12 +16,12 @@ class History:
 
     one: PlayerTrait
     """What the fit holds of the player's trait."""
-    places: NDArray[np.int64]
+    places: Indices
     """Sessions with readings of the trait."""
     scales: Scales
     weeks: Floats
     """Since the first session, ``(session,)``."""
-    counts: NDArray[np.int64]
+    counts: Indices
     """Readings, ``(method, session)``."""
     means: Floats
     """As read, ``(session,)``; 0 where nothing was."""
@@ -34,7 +33,7 @@ class History:
     """Whether a logged change had begun, ``(change, session)``, the oldest first."""
 
 
-def mean_variance(one: PlayerTrait, counts: NDArray[np.int64]) -> Floats:
+def mean_variance(one: PlayerTrait, counts: Indices) -> Floats:
     """Return the variance of a session's mean from shots and readings, ``(draw, session)``.
 
     It is infinite where nothing was read.
@@ -45,7 +44,7 @@ def mean_variance(one: PlayerTrait, counts: NDArray[np.int64]) -> Floats:
         return np.asarray(1 / precision)
 
 
-def mean_bias(drawn: TraitDraws, counts: NDArray[np.int64]) -> Floats:
+def mean_bias(drawn: TraitDraws, counts: Indices) -> Floats:
     """Return the bias of a session's mean from its reading methods, ``(draw, session)``."""
     return drawn.bias @ (counts / np.maximum(counts.sum(axis=0), 1))
 

@@ -18,7 +18,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from models.arrays import Floats, Indices
+from models.arrays import Bools, Floats, Indices
 from models.tendency.jump_filter import JUMP_VARIANCES, STEADY
 from models.tendency.likelihood import EFFECT_VARIANCES, MIXED
 from models.tendency.surrogate import (
@@ -269,14 +269,14 @@ def _with_new_change(history: History, judges: Indices, rng: np.random.Generator
     )
 
 
-def _baseline(fit: Fit, player: str, trait: str, history: History) -> NDArray[np.int64]:
+def _baseline(fit: Fit, player: str, trait: str, history: History) -> Indices:
     """Return which of the sessions read make the window that new sessions compare with."""
     latest = default_windows(fit, player, trait)[1]
     places = history.one.places_in(latest)
     return places if places.size >= MIN_SESSIONS else history.places[-MIN_SESSIONS:]
 
 
-def _is_real(found: Chances, sign: float, threshold: float) -> NDArray[np.bool_]:
+def _is_real(found: Chances, sign: float, threshold: float) -> Bools:
     """Return which answers are a real verdict in the direction of the change asked for."""
     verdicts = np.vectorize(
         lambda d, w, small: classify(d, w, small, threshold) in REAL, otypes=[np.bool_]

@@ -26,7 +26,6 @@ from dataclasses import asdict, dataclass
 from typing import Any, Final, Literal, Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import betaincinv
 
 from models.arrays import Bools, Floats, Indices
@@ -91,7 +90,7 @@ class Calendar:
     """What the fit holds of the player's trait."""
     weeks: Floats
     """Since the first session, ``(session,)``."""
-    counts: NDArray[np.int64]
+    counts: Indices
     """Readings, ``(method, session)``."""
     started: Bools
     """Whether a logged change that acts on the trait had begun, ``(change, session)``."""

@@ -4,9 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from models.arrays import Indices
+from models.arrays import Floats, Indices
 from tracker.decisions.verdict.guards import MIN_SESSIONS
 
 OFFERED_FROM = 0.5
@@ -51,7 +50,7 @@ def default_split(days: Sequence[int], changes: Sequence[int]) -> Split | None:
     return Split(np.flatnonzero(first), np.flatnonzero(later), None)
 
 
-def offered_split(jump: NDArray[np.float64]) -> Split | None:
+def offered_split(jump: Floats) -> Split | None:
     """Return the windows about an unlogged jump; None where one is less likely than not.
 
     ``jump`` is the chance that it came before each session read, 0 for the first; the sessions
@@ -64,7 +63,7 @@ def offered_split(jump: NDArray[np.float64]) -> Split | None:
     return Split(np.arange(first), np.arange(last, jump.size), None)
 
 
-def shortest_run(share: NDArray[np.float64]) -> tuple[int, int]:
+def shortest_run(share: Floats) -> tuple[int, int]:
     """Return the first and last place of the shortest run that holds 90 %; of equals the likeliest.
 
     ``share`` adds up to 1.
