@@ -1,15 +1,14 @@
-"""The command that compares the squad: places, the way since the start, flags, looks, the rest."""
+"""The command that compares the squad: which places on a trait, and which drill does what."""
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Annotated, Any
 
 import typer
-from rich.progress import Progress
 
 from models.traits import TRAITS
 from tracker.cli.answers import CorridorOption, YardstickOption, yardstick_named
+from tracker.cli.board import board_json, board_of, print_board
 from tracker.cli.common import (
     ClubOption,
     DbOption,
@@ -17,8 +16,6 @@ from tracker.cli.common import (
     TraitOption,
     UnitsOption,
     cell,
-    err,
-    interval_json,
     out,
     plain_table,
     print_json,
@@ -26,38 +23,12 @@ from tracker.cli.common import (
     system_named,
 )
 from tracker.cli.stored import AsOfOption, fit_asked_for, fit_json, open_store, warn_of_fit
-from tracker.decisions.board.board_words import (
-    NO_LEVER,
-    changed_lead,
-    look_reason,
-    look_remedy,
-    move_words,
-    tied_words,
-)
-from tracker.decisions.board.changed import Changed, who_changed
+from tracker.decisions.board.board_words import tied_words
 from tracker.decisions.board.filters import Asked, players_left
-from tracker.decisions.board.look import Look, who_needs_a_look
-from tracker.decisions.board.start_now import (
-    StartNow,
-    scatter_windows,
-    squad_start_now,
-    start_now_distance,
-)
-from tracker.decisions.board.unclaimed import Unclaimed, unclaimed
-from tracker.decisions.distance.cloud import DISTANCE_PARTS
-from tracker.decisions.distance.gain import common_lever, squad_levers
-from tracker.decisions.distance.gain_words import gain_brief
-from tracker.decisions.distance.target import player_target
-from tracker.decisions.distance.yardstick import CORRIDOR_M, TOWARD, Yardstick
+from tracker.decisions.distance.yardstick import CORRIDOR_M, TOWARD
 from tracker.decisions.squad import DrillRow, SquadRow, drill_table, squad_table
-from tracker.decisions.verdict.consistency import looser_scatter
-from tracker.decisions.verdict.threshold import kept_threshold
 from tracker.errors import BadRequest
-from tracker.interval import Interval
-from tracker.posterior import Fit
-from tracker.readings.stuck_device import without_stuck
 from tracker.records import DEFAULT_CLUB
-from tracker.store.store import Store
 from tracker.units import System, trait_display
 
 GroupOption = Annotated[
@@ -78,18 +49,6 @@ SinceOption = Annotated[
 BriefOption = Annotated[
     bool, typer.Option("--brief", help="Places and drills alone: no looks, no levers.")
 ]
-
-
-@dataclass(frozen=True, slots=True)
-class Board:
-    """Everything the command says beside places and drills."""
-
-    start: tuple[StartNow, ...]
-    worth: Mapping[str, Interval | None]
-    changed: Changed
-    looks: tuple[Look, ...]
-    left: Unclaimed | None
-    """None for a club whose flight is not known."""
 
 
 def squad(
@@ -121,7 +80,7 @@ def squad(
             warn_of_fit(store, fit, trait, as_of=as_of)
             _print_places(trait, rows, system)
             _print_drills(drills, system)
-        board = None if brief else _board(store, fit, trait, players, asked.since, counts, system)
+        board = None if brief else board_of(store, fit, trait, players, asked.since, counts, system)
         if as_json:
             print_json(
                 {
@@ -134,7 +93,7 @@ def squad(
                 }
             )
         elif board is not None:
-            _print_board(board, trait, system)
+            print_board(board, trait, system)
 
 
 def _asked(group: str | None, coach: str | None, handed: str | None, since: str | None) -> Asked:
@@ -146,71 +105,6 @@ def _asked(group: str | None, coach: str | None, handed: str | None, since: str 
         msg = f"--since: found {since!r}, wanted a date such as 2026-03-01"
         raise BadRequest(msg) from None
     return Asked(group, coach, handed, day)
-
-
-def _board(
-    store: Store,
-    fit: Fit,
-    trait: str,
-    players: Sequence[str],
-    since: date | None,
-    yardstick: Yardstick,
-    system: System,
-) -> Board:
-    """Work out the season of a squad, telling on standard error how far it is."""
-    known = fit.info.club == DEFAULT_CLUB
-    sound = known and not fit.problems_of(*DISTANCE_PARTS)
-    start = () if fit.problems_of(trait) else squad_start_now(fit, players, trait, since)
-    shots, stuck = without_stuck(store.shots_frame(club=fit.info.club))
-
-    def limit(of: str, logged: bool) -> float:
-        return kept_threshold(store, fit, fit.players[0].name, of, logged=logged).value
-
-    limits: dict[tuple[str, bool], float] = {}
-
-    def once(of: str, logged: bool) -> float:
-        if (of, logged) not in limits:
-            limits[of, logged] = limit(of, logged)
-        return limits[of, logged]
-
-    return Board(
-        start=start,
-        worth={
-            row.player: start_now_distance(fit, row.player, yardstick=yardstick, since=since)
-            for row in start
-            if sound
-        },
-        changed=who_changed(fit, fit.traits, once, players=players, since=since),
-        looks=who_needs_a_look(
-            fit,
-            players,
-            target=lambda player, of: player_target(fit, player, of),
-            scatter=[
-                verdict
-                for of in fit.traits
-                if not fit.problems_of(of)
-                for verdict in looser_scatter(shots, of, scatter_windows(fit, players, of, since))
-            ],
-            stuck=stuck,
-            since=since,
-        ),
-        left=_left(fit, players, yardstick, system) if known else None,
-    )
-
-
-def _left(fit: Fit, players: Sequence[str], yardstick: Yardstick, system: System) -> Unclaimed:
-    """Return what players leave unclaimed; a fit in doubt costs no flight."""
-    if problems := fit.problems_of(*DISTANCE_PARTS):
-        return Unclaimed((), None, 0.0, (), problems)
-    with Progress(console=err, transient=True) as bar:
-        task = bar.add_task("First levers", total=len(players))
-
-        def tell(done: int, of: int) -> None:
-            bar.update(task, completed=done, total=of)
-
-        progress: Callable[[int, int], None] = tell
-        levers = squad_levers(fit, players=players, yardstick=yardstick, progress=progress)
-    return unclaimed(levers, system)
 
 
 def _place_json(row: SquadRow) -> Mapping[str, Any]:
@@ -235,87 +129,6 @@ def _drill_json(drill: DrillRow) -> Mapping[str, Any]:
         "effect": drill.effect.as_json(),
         "p_positive": drill.p_positive,
         "players": drill.players,
-    }
-
-
-def board_json(board: Board, system: System) -> Mapping[str, Any]:
-    """Return the season of a squad under its keys; lengths in m, days as dates."""
-    left = board.left
-    return {
-        "start_now": [
-            {
-                "player": row.player,
-                "trait": row.trait,
-                "start": row.start.as_json(),
-                "now": row.now.as_json(),
-                "change": row.change.as_json(),
-                "first": [day.isoformat() for day in row.first],
-                "latest": [day.isoformat() for day in row.latest],
-                "steps": [
-                    {
-                        "kind": step.kind,
-                        "name": step.name,
-                        "between": [day.isoformat() for day in step.between],
-                        "size": step.size.as_json(),
-                        "chance": step.chance,
-                    }
-                    for step in row.steps
-                ],
-                "creep_per_month": row.creep and row.creep.as_json(),
-                "worth_at_like_speed": interval_json(board.worth.get(row.player)),
-            }
-            for row in board.start
-        ],
-        "changed": {
-            "flags": [
-                {
-                    "player": flag.player,
-                    "trait": flag.trait,
-                    "chance": flag.chance,
-                    "limit": flag.limit,
-                    "change": flag.change.as_json(),
-                    "before": [day.isoformat() for day in flag.before],
-                    "after": [day.isoformat() for day in flag.after],
-                    "logged": flag.logged,
-                }
-                for flag in board.changed.flags
-            ],
-            "expected_wrong": board.changed.expected_wrong,
-            "bar": board.changed.bar,
-            "looked_at": board.changed.looked_at,
-            "held_back": board.changed.held_back,
-        },
-        "needs_a_look": [
-            {
-                "player": look.player,
-                "kind": look.kind,
-                "trait": look.trait,
-                "reason": look_reason(look, system),
-                "remedy": look_remedy(look),
-            }
-            for look in board.looks
-        ],
-        "unclaimed_m": None
-        if left is None
-        else {
-            "total": interval_json(left.total),
-            "mean_total": left.mean_total,
-            "players": [
-                {
-                    "player": one.player,
-                    "first_lever": one.first_lever,
-                    "gain_m": None if one.best is None else one.best.gain_m.as_json(),
-                    "mean_gain_m": None if one.best is None else one.best.mean_gain_m,
-                    "particular_gain_m": None if one.best is None else one.best.particular_gain_m,
-                }
-                for one in left.gains
-            ],
-            "levers": [
-                {"name": lever.name, "trait": lever.trait, "players": number}
-                for lever, number in left.levers
-            ],
-            "problems": list(left.problems),
-        },
     }
 
 
@@ -348,51 +161,3 @@ def _print_drills(drills: Sequence[DrillRow], system: System) -> None:
         )
     if drills:
         out.print(changes)
-
-
-def _print_board(board: Board, trait: str, system: System) -> None:
-    how = trait_display(trait, system)
-    if board.start:
-        out.print("Start against now", style="bold")
-        table = plain_table("player", "change", "how it moved", "worth at like speed")
-        for row in board.start:
-            worth = board.worth.get(row.player)
-            table.add_row(
-                row.player,
-                cell(row.change, how, signed=True),
-                move_words(row, system),
-                "" if worth is None else gain_brief(worth, system),
-            )
-        out.print(table)
-    out.print("Who changed", style="bold")
-    out.print(changed_lead(board.changed))
-    if board.changed.flags:
-        flags = plain_table("player", "trait", "change", "P", "limit", "since")
-        for flag in board.changed.flags:
-            own = trait_display(flag.trait, system)
-            change = cell(flag.change, own, signed=True)
-            since = f"{flag.after[0]} {flag.logged}".strip()
-            sure = f"{flag.chance:.3f}", f"{flag.limit:.3f}"
-            flags.add_row(flag.player, TRAITS[flag.trait].label, change, *sure, since)
-        out.print(flags)
-    out.print("Who needs a look", style="bold")
-    for look in board.looks:
-        out.print(f"{look.player}: {look_reason(look, system)} {look_remedy(look)}")
-    if not board.looks:
-        out.print("Nobody.")
-    _print_left(board.left, system)
-
-
-def _print_left(left: Unclaimed | None, system: System) -> None:
-    if left is None:
-        return
-    out.print("Left unclaimed", style="bold")
-    for problem in left.problems:
-        out.print(f"No number: {problem}")
-    if left.total is not None:
-        number = sum(times for _, times in left.levers)
-        out.print(f"{gain_brief(left.total, system)} in all, by the first levers of {number}.")
-    elif not left.problems:
-        out.print(NO_LEVER)
-    if common := common_lever(left.gains):
-        out.print(common)
