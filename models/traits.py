@@ -287,9 +287,6 @@ _TRAITS = (
 TRAITS: Mapping[str, Trait] = MappingProxyType({t.name: t for t in _TRAITS})
 """Every trait by column name, in the order of the shot log."""
 
-MAIN: tuple[str, ...] = ("strike_toe_mm", "strike_up_mm", "attack_deg")
-"""The three traits the model is about."""
-
 MODELLED: tuple[str, ...] = tuple(t.name for t in _TRAITS if t.prior is not None)
 """Traits with a hierarchical prior."""
 

@@ -46,3 +46,8 @@ class Interval:
             "high90": self.high90,
             "unit": self.unit,
         }
+
+
+def sure_between(low: object, high: object) -> str:
+    """Return how the ends of an interval are said; they come as they are shown."""
+    return f"90 % sure between {low} and {high}"

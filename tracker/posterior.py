@@ -282,7 +282,7 @@ class Fit:
 
     @property
     def impact_facts(self) -> Mapping[str, Floats]:
-        """Return draws of what the balls tell of the impact, named as ``impact_facts.FACTS``."""
+        """Return draws of what the balls tell of the impact, named as by ``impact_facts``."""
         return {
             name.removeprefix(FACT): np.asarray(values, dtype=np.float64)
             for name, values in self.physics.items()

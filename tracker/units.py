@@ -6,7 +6,7 @@ from types import MappingProxyType
 from typing import Final, Literal
 
 from models.traits import TRAITS, Quantity
-from tracker.interval import Interval
+from tracker.interval import Interval, sure_between
 
 INCH_M: Final = 0.0254
 """By definition; the yard is 36 inches, the mile 1760 yards."""
@@ -110,7 +110,7 @@ def range_text(interval: Interval, how: Display, *, signed: bool = False) -> str
     ends = sorted((interval.low90 * how.factor, interval.high90 * how.factor))
     low, high = (f"{end:{sign}.{how.decimals}f}" for end in ends)
     separator = "" if how.unit == "°" else " "
-    return f"90 % sure between {plain_zero(low)} and {plain_zero(high)}{separator}{how.unit}"
+    return sure_between(plain_zero(low), f"{plain_zero(high)}{separator}{how.unit}")
 
 
 def plain_zero(text: str) -> str:

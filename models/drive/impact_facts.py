@@ -5,9 +5,7 @@ errors correlate by -.96), so neither is known well though what they do together
 are what is known, and what a gain turns on.
 """
 
-from collections.abc import Mapping
 from dataclasses import replace
-from types import MappingProxyType
 from typing import Final
 
 import numpy as np
@@ -17,27 +15,18 @@ from models.drive.heads import STANDARD
 from models.drive.impact import BallLaunch, Delivery, impact
 from models.drive.parameters import DriveParameters
 
-FACTS: Final[Mapping[str, str]] = MappingProxyType(
-    {
-        "spin_rpm": "rpm",
-        "spin_by_height_rpm_per_mm": "rpm per mm",
-        "spin_by_loft_rpm_per_deg": "rpm per degree",
-        "ball_over_club_speed": "times",
-        "lost_toe_mps": "m/s",
-        "lost_heel_mps": "m/s",
-        "lost_low_mps": "m/s",
-    }
-)
-"""Names and units: spin at the delivery, spin by strike height and by spin loft around it, ball
-speed over club speed there, and ball speed lost by a strike 10 mm out from one at the centre."""
-
 OUT_MM: Final = 10.0
 HEIGHT_STEP_MM: Final = 2.0
 LOFT_STEP_DEG: Final = 1.0
 
 
 def impact_facts(delivery: Delivery, parameters: DriveParameters) -> dict[str, Floats]:
-    """Return the numbers of ``FACTS`` by name, one for each drawn set of constants."""
+    """Return the numbers by name, one for each drawn set of constants.
+
+    Spin at the delivery (rpm), spin by strike height (rpm per mm) and by spin loft (rpm per degree)
+    around it, ball speed over club speed there, and ball speed lost by a strike 10 mm out from one
+    at the centre (m/s).
+    """
 
     def ball(**change: float) -> BallLaunch:
         return impact(replace(delivery, **change), parameters, STANDARD)

@@ -7,7 +7,7 @@ import pandas as pd
 
 from models.arrays import Floats
 from models.tendency.data import TendencyData
-from models.traits import MAIN, TRAITS
+from models.traits import TRAITS
 
 METHODS = {"strike": "photo", "delivery": "radar"}
 FIRST_MOMENT = np.datetime64("2025-01-06T10:00:00")
@@ -20,7 +20,7 @@ class Size:
     players: int
     sessions: int
     shots: int
-    traits: tuple[str, ...] = MAIN
+    traits: tuple[str, ...] = ("strike_toe_mm", "strike_up_mm", "attack_deg")
 
     @property
     def words(self) -> str:

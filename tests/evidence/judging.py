@@ -17,8 +17,8 @@ from scipy import special
 
 from models.arrays import Floats
 from models.sampling.sampler import Effort, sample, sampler_report, stacked
-from models.tendency.density import prior_draws
-from models.traits import TRAITS
+from models.tendency.density import prior_draws, tendency_target
+from models.traits import prior_of
 from tests.evidence.detectors import known_change, known_interval
 from tests.evidence.seasons import SESSIONS, TRAIT, Kind, Squad, name_of
 from tracker.decisions.verdict.threshold import calibrated_thresholds
@@ -26,7 +26,7 @@ from tracker.decisions.verdict.windows import default_split
 from tracker.fit_info import FitInfo
 from tracker.fits.assembly import assembled
 from tracker.fits.dataset import SquadData, squad_data
-from tracker.fits.fitting import all_series, trait_target
+from tracker.fits.fitting import all_series
 from tracker.posterior import Fit
 
 WORTHWHILE_MM = 1.2
@@ -98,11 +98,10 @@ def judge_season(squad: Squad, number: int, seed: int) -> list[Row]:
 def short_fit(data: SquadData, seed: int) -> Fit:
     """Return the fit of the one trait from ``EFFORT``, whatever its report says."""
     (series,) = all_series(data)
-    target = trait_target(data, TRAIT)
+    prior = prior_of(TRAIT)
+    target = tendency_target(series, prior)
     tree = sample(target, EFFORT, seed)
     drawn = stacked(tree, list(target.named(target.start)), EFFORT.draws * EFFORT.chains)
-    prior = TRAITS[TRAIT].prior
-    assert prior is not None
     rng = np.random.default_rng([seed, 5])
     draws = {**prior_draws(prior, len(drawn["mu"]), rng), **drawn}
     info = FitInfo(0, datetime(2026, 1, 1), "", seed, 0.0, sampler_report(tree), {})

@@ -17,7 +17,7 @@ import pandas as pd
 from models.arrays import Floats
 from models.calibration.target import SAMPLED, calibration_target, constants_and_heads
 from models.sampling.report import SamplerReport, joined
-from models.sampling.sampler import Effort, LogDensity, peak, stacked, well_sampled
+from models.sampling.sampler import Effort, peak, stacked, well_sampled
 from models.tendency.data import TraitSeries, trait_series
 from models.tendency.density import prior_draws, tendency_target
 from models.traits import prior_of
@@ -244,12 +244,6 @@ def all_series(squad: SquadData) -> tuple[TraitSeries, ...]:
     return tuple(
         trait_series(squad.model, k, prior_of(trait)) for k, trait in enumerate(squad.model.traits)
     )
-
-
-def trait_target(squad: SquadData, trait: str) -> LogDensity:
-    """Return the posterior of one trait's parameters, as the sampler takes it."""
-    k = squad.model.traits.index(trait)
-    return tendency_target(trait_series(squad.model, k, prior_of(trait)), prior_of(trait))
 
 
 def _steps(effort: Effort, sessions: int) -> Effort:

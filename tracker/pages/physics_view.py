@@ -9,7 +9,7 @@ from tracker.charts.agreement import Agreement
 from tracker.decisions.checks.misses import Miss, miss
 from tracker.decisions.distance.cloud import DISTANCE_PARTS
 from tracker.decisions.distance.level_doubt import level_doubt_m
-from tracker.interval import Interval
+from tracker.interval import Interval, sure_between
 from tracker.pages.constants_view import constant_rows
 from tracker.pages.shared.phrases import counted, distance, start_of_sentence
 from tracker.pages.shared.phrases import trait_label as label_of
@@ -101,7 +101,7 @@ def _lead(misses: Sequence[Miss], system: System) -> str:
     )
     return (
         f"That is the typical miss of a session's average, predicted from the club alone "
-        f"(90 % sure between {low} and {high}; {before} by the published physics). "
+        f"({sure_between(low, high)}; {before} by the published physics). "
         f"{said}"
     ).strip()
 

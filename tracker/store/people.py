@@ -33,8 +33,6 @@ NAME_COLUMN = "player"
 """Column that holds a player's name in tables that do not point to the player's row."""
 SOMEONE = "someone"
 """What stands in the place of an erased name."""
-NOBODYS = frozenset({"import_batch", "fit", "fit_job", "setting", "data_state"})
-"""Tables whose rows belong to nobody; a name in their texts is covered, fits are dropped whole."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from models.traits import TRAITS
 from tracker.decisions.board.changed import MOST_WRONG, Changed
 from tracker.decisions.board.look import ENOUGH_SESSIONS, Look
 from tracker.decisions.board.start_now import StartNow, Step
-from tracker.interval import Interval
+from tracker.interval import Interval, sure_between
 from tracker.units import System, range_text, trait_display, value_text
 from tracker.words import chance_words
 
@@ -63,7 +63,7 @@ def look_reason(look: Look, system: System) -> str:
     if look.kind == "scatter" and look.trait is not None and look.size is not None:
         return (
             f"{_label(look.trait)} scatters {look.size.median:.2f} times as much as at first "
-            f"(90 % sure between {look.size.low90:.2f} and {look.size.high90:.2f} times)."
+            f"({sure_between(f'{look.size.low90:.2f}', f'{look.size.high90:.2f} times')})."
         )
     if look.kind == "stuck" and look.stuck is not None:
         again = f" It is so in {look.more} more." if look.more else ""

@@ -21,7 +21,7 @@ from tracker.decisions.distance.yardstick import CARRY
 from tracker.errors import BadRequest
 from tracker.interval import Interval
 from tracker.posterior import Fit
-from tracker.units import System, display, plain_zero, value_text
+from tracker.units import System, display, range_text, value_text
 from tracker.words import distance_words
 
 if TYPE_CHECKING:
@@ -196,14 +196,9 @@ def _sentence(
     if not change.asked:
         return f"{player}: nothing is changed, so nothing is gained."
     what = " and ".join(_NAMES[name][getattr(change, name) < 0] for name in change.asked)
-    how = display("distance", system)
-    ends = sorted((carry.low90 * how.factor, carry.high90 * how.factor))
-    said = [plain_zero(f"{end:+.1f}") for end in ends]
-    size = value_text(carry.median, how, signed=True, decimals=1)
-    opening = (
-        f"{player}: {what} changes carry by {size} "
-        f"(90 % sure between {said[0]} and {said[1]} {how.unit})"
-    )
+    how = replace(display("distance", system), decimals=1)
+    size = value_text(carry.median, how, signed=True)
+    opening = f"{player}: {what} changes carry by {size} ({range_text(carry, how, signed=True)})"
     if fix is None or not set(change.asked) <= _HEAD:
         return f"{opening}."
     worth = f"{lever} is worth {distance_words(fix.median, system)}"

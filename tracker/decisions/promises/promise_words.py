@@ -9,7 +9,7 @@ from tracker.decisions.distance.gain_words import gain_with_range
 from tracker.decisions.distance.yardstick import TOWARD
 from tracker.decisions.promises.coverage import Coverage
 from tracker.decisions.promises.found import DrillPromises, PromiseBook, PromiseRow, Status
-from tracker.interval import Interval
+from tracker.interval import Interval, sure_between
 from tracker.promise import Promise
 from tracker.records import Change
 from tracker.units import System, range_text, trait_display, value_text
@@ -90,7 +90,7 @@ def coverage_words(coverage: Coverage) -> str:
     many = "promise" if coverage.of == 1 else "promises"
     return (
         f"About {coverage.inside:.1f} of {coverage.of} {many} "
-        f"(90 % sure between {low} and {high} in 100) {'is' if coverage.of == 1 else 'are'}"
+        f"({sure_between(low, f'{high} in 100')}) {'is' if coverage.of == 1 else 'are'}"
     )
 
 
@@ -98,7 +98,7 @@ def ratio_words(ratio: Interval) -> str:
     """Return how large the promised gains are beside the found."""
     return (
         f"What was promised is {ratio.median:.1f} times what was found "
-        f"(90 % sure between {ratio.low90:.1f} and {ratio.high90:.1f})"
+        f"({sure_between(f'{ratio.low90:.1f}', f'{ratio.high90:.1f}')})"
     )
 
 

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from tracker.decisions.verdict.consistency import WORTHWHILE_RATIO, ConsistencyVerdict
-from tracker.interval import Interval
+from tracker.interval import Interval, sure_between
 from tracker.units import System, range_text, trait_display, value_text
 from tracker.words import VerdictName
 
@@ -56,8 +56,8 @@ def _change(ratio: Interval) -> str:
     if same_side:
         near, far = sorted((abs(low), abs(high)))
         word = "less" if low < 0 else "more"
-        return f"{main} (90 % sure between {near} and {far} % {word})."
-    return f"{main} (90 % sure between {_less_or_more(low)} and {_less_or_more(high)})."
+        return f"{main} ({sure_between(near, f'{far} % {word}')})."
+    return f"{main} ({sure_between(_less_or_more(low), _less_or_more(high))})."
 
 
 def _less_or_more(percent: int) -> str:

@@ -2,7 +2,7 @@
 
 from models.traits import TRAITS
 from tracker.decisions.verdict.verdict import Verdict
-from tracker.interval import Interval
+from tracker.interval import Interval, sure_between
 from tracker.units import System, range_text, trait_display, value_text
 
 
@@ -18,9 +18,8 @@ def moved_sentence(verdict: Verdict, system: System) -> str:
     positive, negative = directions(trait)
     way = positive if change.median >= 0 else negative
     low, high = change.low90, change.high90
-    sure = (
-        f"90 % sure between {value_text(-low, how)} {negative} and "
-        f"{value_text(high, how)} {positive}"
+    sure = sure_between(
+        f"{value_text(-low, how)} {negative}", f"{value_text(high, how)} {positive}"
     )
     if low >= 0 or high <= 0:
         near, far = sorted((abs(low), abs(high)))

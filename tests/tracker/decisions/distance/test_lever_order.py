@@ -36,6 +36,20 @@ def test_effort_halves_what_a_session_gains_and_reorders():
     assert costly.regret_m["a"] == pytest.approx(2 * 1.5)
 
 
+def test_the_first_is_named_among_the_tied_though_it_is_hardly_ever_best():
+    # a is second in every draw but the last, and first by its mean: 5.05 against 5 and 4.75
+    gains = {
+        "a": np.array([5.0] * 19 + [6.0]),
+        "b": np.array([10.0, 0.0] * 10),
+        "c": np.array([0.0, 10.0] * 9 + [0.0, 5.0]),
+    }
+    order = lever_order(gains, EVEN)
+    assert order.keys[0] == "a"
+    assert order.p_best == {"a": 0.05, "b": 0.5, "c": 0.45}
+    assert not order.clear
+    assert order.tied == ("a", "b", "c")
+
+
 def test_the_same_effort_for_all_changes_nothing():
     rng = np.random.default_rng(3)
     gains = {t: rng.normal(m, 2, 300) for t, m in zip("abc", (4.0, 3.0, 1.0), strict=True)}
