@@ -110,25 +110,39 @@ def test_a_yardstick_is_never_first_however_much_it_is_worth():
     assert gains.first_lever != "a fifth less scatter of strike"
 
 
+def flown_one_by_one(cloud, d, trait, step):
+    """Return what a draw's drives do on average with one trait moved and nothing following."""
+    drives = []
+    for shot in range(4):
+        y = cloud.level[d] + cloud.scatter[d, shot]
+        y[DELIVERY.index(trait)] += step
+        delivery = Delivery(**dict(zip(DELIVERY, y.tolist(), strict=True)))
+        drives.append(drive(delivery, parameters=cloud.physics.take(d)).as_dict())
+    return {n: np.mean([x[n] for x in drives]) for n in ("carry_m", "spin_rpm")}
+
+
 def test_gain_is_what_flying_every_drive_one_by_one_gives(fit):
     found = player_levers(fit, "Low", yardstick=CARRY, draws=3, shots=4)
     cloud = player_cloud(fit, "Low", draws=3, shots=4)
     (worth,) = (w for w in found.offered if w.lever.name == "tee ladder")
-    up = DELIVERY.index(UP)
     for d in range(3):
-        carry = {}
-        for where, step in (("now", 0.0), ("moved", worth.move[d])):
-            drives = []
-            for shot in range(4):
-                y = cloud.level[d] + cloud.scatter[d, shot]
-                y[up] += step
-                delivery = Delivery(**dict(zip(DELIVERY, y.tolist(), strict=True)))
-                drives.append(drive(delivery, parameters=cloud.physics.take(d)).as_dict())
-            carry[where] = {n: np.mean([x[n] for x in drives]) for n in ("carry_m", "spin_rpm")}
-        gain = {n: carry["moved"][n] - carry["now"][n] for n in carry["now"]}
-        assert worth.gain[d] == pytest.approx(gain["carry_m"], abs=0.05)
-        assert worth.ball.spin[d] == pytest.approx(gain["spin_rpm"], abs=1e-3)
+        now, then = (flown_one_by_one(cloud, d, UP, step) for step in (0.0, worth.move[d]))
+        assert worth.gain[d] == pytest.approx(then["carry_m"] - now["carry_m"], abs=0.05)
+        assert worth.ball.spin[d] == pytest.approx(then["spin_rpm"] - now["spin_rpm"], abs=1e-3)
     assert worth.alone is worth.gain  # only attack takes anything along
+
+
+def test_the_gain_of_attack_alone_leaves_loft_and_path_where_they_are(fit):
+    found = player_levers(fit, "Low", yardstick=CARRY, draws=3, shots=4)
+    cloud = player_cloud(fit, "Low", draws=3, shots=4)
+    worth = next(w for w in found.offered if w.lever.trait == "attack_deg")
+    for d in range(3):
+        now, then = (
+            flown_one_by_one(cloud, d, "attack_deg", step)["carry_m"]
+            for step in (0.0, worth.move[d])
+        )
+        assert worth.alone[d] == pytest.approx(then - now, abs=0.05)
+    assert np.abs(worth.alone - worth.gain).max() > 0.2
 
 
 def test_an_average_player_has_the_squads_mean_and_nothing_particular_to_it(fit):
