@@ -40,28 +40,34 @@ rpm; m."""
 class CalibrationData:
     """Session means read and predicted at the centre, with slopes by the constants.
 
-    R impact rows, S flight rows. ``observed``, ``predicted``, ``known_variance`` (R, 3) in the
-    order of ``IMPACT_TRAITS``; ``slope`` (R, 3, 7) by ``IMPACT_CONSTANTS``; ``player`` (R,);
-    ``carry_*`` (S,) in m and ``carry_slope`` (S, 8) by ``FLIGHT_CONSTANTS``; ``centre`` (15,) in
-    the order of ``CONSTANTS``. ``bias_slope`` (R, 3, B) is what one unit of each method bias does
-    to the predicted ball, ``bias_sd`` (B,) how well each is known. ``shots_precision``,
-    ``shots_vector`` say how shots differ within their sessions, over impact constants and biases:
-    log density -1/2 d' precision d + vector' d, d the distance from the centre and from no bias.
+    R impact rows, S flight rows, B method biases. What differs within sessions is a log density
+    -1/2 d' precision d + vector' d over impact constants and biases, d the distance from the
+    centre and from no bias.
     """
 
     players: tuple[str, ...]
     centre: Floats
+    """In the order of ``CONSTANTS``, (15,)."""
     player: Indices
+    """(R,)."""
     observed: Floats
+    """In the order of ``IMPACT_TRAITS``, (R, 3)."""
     predicted: Floats
+    """The same at the centre, (R, 3)."""
     known_variance: Floats
+    """(R, 3)."""
     slope: Floats
+    """By ``IMPACT_CONSTANTS``, (R, 3, 7)."""
     carry_observed: Floats
+    """m, (S,)."""
     carry_predicted: Floats
     carry_known_variance: Floats
     carry_slope: Floats
+    """By ``FLIGHT_CONSTANTS``, (S, 8)."""
     bias_slope: Floats
+    """What one unit of each method bias does to the predicted ball, (R, 3, B)."""
     bias_sd: Floats
+    """How well each is known, (B,)."""
     shots_precision: Floats
     shots_vector: Floats
 

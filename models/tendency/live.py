@@ -37,21 +37,20 @@ LEAST_DRAWS = 50.0
 
 @dataclass(frozen=True, eq=False, slots=True)
 class LiveParameters:
-    """Draws of what governs one player's shots.
-
-    ``drift`` (per square root of a week), ``session_sd``, ``day_alike``, ``jump_sd``,
-    ``jump_rate`` (a week; 0 in a draw that holds an unlogged change already), ``shot_sd`` (N, K);
-    ``bias`` (N, M, K); ``reading_sd`` (M, K).
-    """
+    """Draws of what governs one player's shots, (N, K) unless said otherwise."""
 
     drift: Floats
+    """Per square root of a week."""
     session_sd: Floats
     day_alike: Floats
     jump_sd: Floats
     jump_rate: Floats
+    """A week; 0 in a draw that holds an unlogged change already."""
     shot_sd: Floats
     bias: Floats
+    """(N, M, K)."""
     reading_sd: Floats
+    """(M, K)."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -78,18 +77,18 @@ class Readings:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class NewSession:
-    """One session since the fit.
-
-    ``weeks`` since the session before; ``step_mean``, ``step_variance`` (N, K): what logged
-    changes begun in between add to the level; ``new``: readings that the fit has not seen;
-    ``same_day`` (K,): whether the fit has seen others of this session, so that the day goes on.
-    """
+    """One session since the fit."""
 
     weeks: float
+    """Since the session before."""
     step_mean: Floats
+    """What logged changes begun in between add to the level, (N, K)."""
     step_variance: Floats
+    """Its variance, (N, K)."""
     new: Readings
+    """Readings that the fit has not seen."""
     same_day: Bools
+    """Whether the fit has seen others of it, so that the day goes on, (K,)."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -139,19 +138,20 @@ class Mixture:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class LivePosterior:
-    """What the shots since the fit say; every array's last axis is the trait.
-
-    ``before``: the level at the last session before its new shots; ``level``: the same with them;
-    ``today``: that session's mean; ``effect``: today less the level. ``k_hat``, ``draws`` (K,):
-    the shape of the weights' tail and how many draws they are worth.
-    """
+    """What the shots since the fit say; every array's last axis is the trait."""
 
     before: Mixture
+    """The level at the last session before its new shots."""
     level: Mixture
+    """The same with them."""
     today: Mixture
+    """That session's mean."""
     effect: Mixture
+    """Today less the level."""
     k_hat: Floats
+    """Shape of the weights' tail, (K,)."""
     draws: Floats
+    """How many draws the weights are worth, (K,)."""
 
     @property
     def trusted(self) -> Bools:

@@ -43,22 +43,28 @@ _SIZES = np.array(JUMP_VARIANCES)
 class Scales:
     """What is taken as known, one row a draw; variances in the trait's unit squared.
 
-    ``mean``, ``between``, ``drift`` (per week), ``session``, ``alike`` (correlation of neighbouring
-    days), ``rate`` (unlogged changes a week) and ``jump`` have shape ``(draw,)``. By logged change,
-    ``(draw, change)``: ``change_mean``, ``change``, of which a part acts on one player, and
-    ``change_open``, which the whole mean is uncertain by.
+    Shape ``(draw,)``, by logged change ``(draw, change)``.
     """
 
     mean: Floats
     between: Floats
+    """Variance of players' baselines."""
     drift: Floats
+    """Variance of the random walk, per week."""
     session: Floats
+    """Variance from day to day."""
     alike: Floats
+    """Correlation of neighbouring days."""
     rate: Floats
+    """Unlogged changes a week."""
     jump: Floats
+    """Variance of an unlogged change."""
     change_mean: Floats
+    """Mean effect by logged change."""
     change: Floats
+    """Variance by logged change, of which a part acts on one player."""
     change_open: Floats
+    """What its whole mean is uncertain by."""
 
     def take(self, draws: Indices) -> "Scales":
         """Return some of the draws."""
@@ -69,40 +75,46 @@ class Scales:
 class Season:
     """A player's sessions seen through the surrogate; build it with ``season``.
 
-    C combinations of parts, J draws, S sessions. ``level_mean`` and ``read_mean`` (bias included)
-    (J, S); ``level_cov`` and ``whiten`` (inverse Cholesky factor of the readings' covariance, zero
-    where nothing is read) (C, J, S, S); ``turned`` whitened regressors and ``told`` their
-    information up to each session (C, J, S, S), the regressors last: steady first, then a jump
-    before each session; ``log_size`` (C, J, S); ``regressor`` (S, S).
+    C combinations of parts, J draws, S sessions. Regressors come last: steady first, then a jump
+    before each session.
     """
 
     weeks: Floats
+    """Since the first session, (S,)."""
     rate: Floats
     jump: Floats
     level_mean: Floats
+    """(J, S)."""
     read_mean: Floats
+    """The same of readings, their bias included, (J, S)."""
     level_cov: Floats
+    """(C, J, S, S)."""
     whiten: Floats
+    """Inverse Cholesky factor of the readings' covariance, 0 where none, (C, J, S, S)."""
     turned: Floats
+    """Whitened regressors, (C, J, S, S)."""
     told: Floats
+    """Their information up to each session, (C, J, S, S)."""
     log_size: Floats
+    """Log scale of each whitened reading in the likelihood, (C, J, S)."""
     regressor: Floats
+    """(S, S)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Posterior:
-    """What seasons say at each look, Y seasons and L looks.
-
-    ``above`` (Y, L, edge): P(contrast > edge); ``mean`` and ``variance`` of the contrast (Y, L);
-    ``unlogged`` (Y, L, S): chance of an unlogged jump before each session, that of a steady change
-    in the first place; ``evidence`` (Y, L, C, J): log likelihood of what was read so far.
-    """
+    """What seasons say at each look, Y seasons and L looks."""
 
     above: Floats
+    """P(contrast > edge), (Y, L, edge)."""
     mean: Floats
+    """Mean of the contrast, (Y, L)."""
     variance: Floats
+    """Its variance, (Y, L)."""
     unlogged: Floats
+    """Chance of an unlogged jump before each session, a steady change first, (Y, L, S)."""
     evidence: Floats
+    """Log likelihood of what was read so far, (Y, L, C, J)."""
 
     @property
     def jump(self) -> Floats:

@@ -54,18 +54,16 @@ _ROUNDING = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class ShotLog:
-    """What a file of shots held.
-
-    ``frame`` has one typed row a good shot (``shot_frame.SHOT_COLUMNS``, ``handed`` missing where
-    the file does not say) and ``lines`` the line each came from; ``rejected`` is the file of bad
-    rows to write, None when every row is good.
-    """
+    """What a file of shots held."""
 
     frame: pd.DataFrame
+    """One typed row a good shot; ``handed`` is missing where the file does not say."""
     lines: tuple[int, ...]
+    """The line each came from."""
     row_count: int
     problems: tuple[RowProblem, ...] = ()
     rejected: bytes | None = field(default=None, repr=False)
+    """The file of bad rows to write; None when every row is good."""
 
     @property
     def shots(self) -> tuple[Shot, ...]:

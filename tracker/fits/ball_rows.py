@@ -47,32 +47,34 @@ NOT_READ = 1e8
 
 @dataclass(frozen=True, eq=False)
 class BallRows:
-    """Sessions with ball data (R) and their shots with a launch (T).
-
-    ``row`` (T,) says which session a shot is of; ``delivery`` (T, 7) its posterior mean delivery,
-    ``left_open`` (T, 7, 7) the covariance of what is left open of it; ``ball`` (T, 3) its
-    ``IMPACT_TRAITS``, with ``kept`` False for misreads; ``club_variance`` (R, 7) what is left open
-    of the session's mean delivery; ``carry`` (R,), NaN where it was not read, with its variance;
-    ``launches`` the shots behind the carry. ``bias_trait``, ``bias_sd`` (B,) are method biases
-    known to that SD, and ``bias_share`` (R, B) the share of a session's shots that each acts on.
-    """
+    """Sessions with ball data (R), their shots with a launch (T), and method biases (B)."""
 
     player: Indices
     session: Indices
     temperature_c: Floats
     altitude_m: Floats
     club_variance: Floats
+    """What is left open of the session's mean delivery, (R, 7)."""
     carry: Floats
+    """(R,); NaN where it was not read."""
     carry_variance: Floats
     launches: tuple["Launches", ...]
+    """The shots behind the carry."""
     row: Indices
+    """Which session a shot is of, (T,)."""
     delivery: Floats
+    """Posterior mean delivery, (T, 7)."""
     left_open: Floats
+    """Covariance of what is left open of it, (T, 7, 7)."""
     ball: Floats
+    """Its ``IMPACT_TRAITS``, (T, 3)."""
     kept: Bools
+    """False for misreads, (T, 3)."""
     bias_trait: Indices
     bias_sd: Floats
+    """How well each method bias is known, (B,)."""
     bias_share: Floats
+    """Share of a session's shots that each acts on, (R, B)."""
 
     @property
     def cloud(self) -> Floats:

@@ -55,16 +55,16 @@ def frame_from_rows(rows: Sequence[Any]) -> pd.DataFrame:
 
 @dataclass(frozen=True, slots=True)
 class Sorted:
-    """Shots of one load laid against those stored.
-
-    ``new`` and ``changed`` are rows to write; ``changed_ids`` the stored rows that ``changed``
-    replaces; ``same`` counts those stored already.
-    """
+    """Shots of one load laid against those stored."""
 
     new: pd.DataFrame
+    """Rows to write."""
     changed: pd.DataFrame
+    """Rows that replace stored ones."""
     changed_ids: tuple[int, ...]
+    """The stored rows that they replace."""
     same: int
+    """How many were stored already."""
 
 
 def session_ids(
