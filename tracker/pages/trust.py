@@ -5,6 +5,7 @@ import streamlit as st
 from tracker.decisions.checks.trust import PART_COLUMNS
 from tracker.decisions.history_words import MOVE_COLUMNS
 from tracker.errors import NoFit
+from tracker.pages import chances
 from tracker.pages.constants_view import CONSTANT_COLUMNS
 from tracker.pages.history_view import (
     FIT_COLUMNS,
@@ -52,6 +53,7 @@ def page() -> None:
     view = trust_view(here.fit, checks, here.system)
     drawing.answer(view.headline, view.lead)
     render(view, checks_view(checks, here.system))
+    chances.section(here)
     show_history(here)
 
 
