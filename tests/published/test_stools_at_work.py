@@ -74,6 +74,6 @@ def test_the_table_of_what_works_finds_a_stools_effect(tmp_path, name, column, p
     # days and players' own answers are open in the product, so it is less sure than the book
     assert high - low > 2 * Z90 * STANDARD_ERROR
     assert low < published < high
-    # One stool is one drill, of which the squad's priors expect little, and nothing tells a day from
-    # a shot here: so it is pulled toward none, T3 from 2.2 to 1.3 (0.1 to 2.5), and never beyond.
+    # One stool is one drill, of which the squad's priors expect little, and nothing tells a day
+    # from a shot here: so it is pulled toward none (T3 from 2.2 to 1.3), and never beyond.
     assert 0 < median < published + 0.3 * (high - low) / (2 * Z90)
