@@ -29,8 +29,9 @@ def chance_chart(points: Sequence[ChancePoint]) -> alt.LayerChart:
     lowest = max(0.0, min(50.0, *(point.ends[0] for point in points)) - 2)
     scale = alt.Scale(domain=[lowest, 101], nice=False)
     sheet = Sheet()
-    across = alt.X("said:Q", title=f"chance given ({UNIT})", scale=scale)
-    upward = alt.Y("right:Q", title=f"came right ({UNIT})", scale=scale)
+    ticks = alt.Axis(tickCount=6)
+    across = alt.X("said:Q", title=f"chance given ({UNIT})", scale=scale, axis=ticks)
+    upward = alt.Y("right:Q", title=f"came right ({UNIT})", scale=scale, axis=ticks)
     tips = [alt.Tooltip(f"{name}:N") for name in ("chance", "outcome", "times")]
     ends = [{"said": end, "right": end} for end in (lowest, 101)]
     agree = sheet.drawn("as said", ends)

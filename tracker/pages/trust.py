@@ -29,6 +29,7 @@ from tracker.pages.shared.checks_view import (
     checks_view,
 )
 from tracker.pages.shared.context import Here
+from tracker.pages.shared.long_table import paged_table
 from tracker.pages.trust_view import (
     HOW_TO_READ_EVIDENCE,
     HOW_TO_READ_PUBLISHED,
@@ -133,5 +134,5 @@ def render_compared(view: ComparedView) -> None:
     st.text("\n".join(view.causes))
     if view.moves:
         with st.expander("Every level that moved, and the reason"):
-            drawing.table(MOVE_COLUMNS, view.moves, "")
+            paged_table(MOVE_COLUMNS, view.moves, "", "levels that moved")
             st.caption(HOW_TO_READ_MOVES)
