@@ -24,6 +24,7 @@ from tracker.decisions.board.board_words import (
     move_words,
 )
 from tracker.decisions.board.changed import Changed, who_changed
+from tracker.decisions.board.every_trait import Moves, moves_of
 from tracker.decisions.board.look import Look, who_needs_a_look
 from tracker.decisions.board.start_now import (
     StartNow,
@@ -53,6 +54,8 @@ class Board:
 
     start: tuple[StartNow, ...]
     worth: Mapping[str, Interval | None]
+    moves: tuple[Moves, ...]
+    """Of every trait."""
     changed: Changed
     looks: tuple[Look, ...]
     left: Unclaimed | None
@@ -85,6 +88,7 @@ def board_of(
             for row in start
             if sound
         },
+        moves=moves_of(fit, players, since),
         changed=who_changed(fit, fit.traits, limit, players=players, since=since),
         looks=who_needs_a_look(
             fit,
@@ -144,6 +148,13 @@ def board_json(board: Board, system: System) -> Mapping[str, Any]:
                 "worth_at_like_speed": interval_json(board.worth.get(row.player)),
             }
             for row in board.start
+        ],
+        "start_now_every_trait": [
+            {
+                "player": one.player,
+                "changes": {trait: move.as_json() for trait, move in one.moves.items()},
+            }
+            for one in board.moves
         ],
         "changed": {
             "flags": [

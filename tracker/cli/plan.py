@@ -27,6 +27,7 @@ from tracker.decisions.distance.worth import PlayerLevers
 from tracker.decisions.season.assignment import Capacity
 from tracker.decisions.season.plan import Planned, SeasonPlan, first_levers, season_plan
 from tracker.decisions.season.plan_calendar import plan_calendar
+from tracker.decisions.season.plan_table import plan_csv
 from tracker.decisions.season.plan_words import (
     gain_words,
     left_out_words,
@@ -55,6 +56,10 @@ FromOption = Annotated[
 OutOption = Annotated[
     Path | None, typer.Option("--out", metavar="FILE.ics", help="Write the plan as a calendar.")
 ]
+TableOption = Annotated[
+    Path | None,
+    typer.Option("--csv", metavar="FILE.csv", help="Write the plan as a table, in --units."),
+]
 WEEKS, SESSIONS_A_WEEK = 12, 10
 ASIDE = frozenset({"sure", "read more"})
 """Columns that a narrow terminal is spared."""
@@ -74,6 +79,7 @@ def plan(
         typer.Option("--a-player", help=f"Sessions a week of one player, 1 to {MOST_A_WEEK}."),
     ] = 1,
     path: OutOption = None,
+    table: TableOption = None,
     force: ForceOption = False,
     wide: WideOption = False,
     units: UnitsOption = "yards",
@@ -85,8 +91,9 @@ def plan(
     with refusals(), open_store(db) as store:
         capacity, a_week = Capacity(weeks, sessions_a_week, devices), checked_pace(a_player)
         first = _first_day(start)
-        if path is not None:
-            may_write(path, force)
+        for file in (path, table):
+            if file is not None:
+                may_write(file, force)
         fit = latest_fit(store)
         levers = squad_levers(fit)
         found = season_plan(
@@ -98,6 +105,8 @@ def plan(
         )
         if path is not None:
             write_private(path, plan_calendar(found, system, datetime.now(UTC)))
+        if table is not None:
+            write_private(table, plan_csv(found, system))
         if as_json:
             print_json(plan_json(found, system))
             return
@@ -105,6 +114,8 @@ def plan(
         _print_plan(found, system, wide)
         if path is not None:
             out.print(f"The calendar is in {path}.")
+        if table is not None:
+            out.print(f"The table is in {table}.")
 
 
 def retests_of(

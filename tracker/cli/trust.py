@@ -17,6 +17,15 @@ from tracker.cli.common import (
     system_named,
 )
 from tracker.cli.stored import AsOfOption, fit_asked_for, fit_json, open_store
+from tracker.decisions.checks.chance_words import (
+    BY_ITS_LIGHTS,
+    CHANCE_COLUMNS,
+    chance_rows,
+    chances_json,
+    chances_sentence,
+    intervals_sentence,
+)
+from tracker.decisions.checks.chances import ChanceBook
 from tracker.decisions.checks.evidence import (
     evidence,
     evidence_sentence,
@@ -33,6 +42,7 @@ from tracker.decisions.checks.trust import (
     learned_constants,
     part_row,
 )
+from tracker.fits.earlier_fits import chances_of
 from tracker.fits.kept_fits import kept_checks
 from tracker.posterior import Fit
 from tracker.records import DEFAULT_CLUB
@@ -54,9 +64,12 @@ def trust(
         found = fit_trust(fit, kept_checks(store, fit.info.fit_id))
         stale = as_of is None and store.data_digest(club) != fit.info.data_digest
         if as_json:
-            print_json(trust_json(store, fit, found, stale))
+            chances = chances_json(chances_of(store, fit))
+            print_json({**trust_json(store, fit, found, stale), "chances": chances})
             return
         _print_trust(fit, found, stale, system)
+        _print_chances(chances_of(store, fit))
+        _print_made(fit)
 
 
 def trust_json(store: Store, fit: Fit, found: Trust, stale: bool) -> Mapping[str, Any]:
@@ -129,6 +142,20 @@ def _print_trust(fit: Fit, found: Trust, stale: bool, system: System) -> None:
                 f"{check.published} +- {check.tolerance} ({check.why_missed})",
             )
     out.print(_physics_words(fit, system))
+
+
+def _print_chances(book: ChanceBook) -> None:
+    out.print(chances_sentence(book))
+    if book.every is None:
+        return
+    table = plain_table(*CHANCE_COLUMNS)
+    for row in chance_rows(book):
+        table.add_row(*row)
+    out.print(table)
+    out.print(f"{intervals_sentence(book)} {BY_ITS_LIGHTS}")
+
+
+def _print_made(fit: Fit) -> None:
     versions = ", ".join(f"{name} {number}" for name, number in fit.info.versions.items())
     out.print(
         f"Fit {fit.info.fit_id} of {fit.info.created_at:%Y-%m-%d %H:%M} UTC, seed "

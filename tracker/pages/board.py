@@ -10,6 +10,7 @@ import streamlit as st
 
 from tracker.charts.strips import Strips, strips_chart, strips_text
 from tracker.decisions.board.changed import Changed, who_changed
+from tracker.decisions.board.every_trait import Moves, moves_of
 from tracker.decisions.board.look import Look, who_needs_a_look
 from tracker.decisions.board.start_now import (
     StartNow,
@@ -38,6 +39,7 @@ from tracker.pages.board_view import (
     start_view,
     unclaimed_view,
 )
+from tracker.pages.every_trait_view import EveryTraitView, every_trait_csv, every_trait_view
 from tracker.pages.shared import context, drawing
 from tracker.pages.shared.judging import WORKING, limit_of
 from tracker.pages.shared.long_table import long_table
@@ -85,6 +87,14 @@ def start_of(
 ) -> tuple[StartNow, ...]:
     """Return how far players came in a trait."""
     return squad_start_now(context.stored_fit(key), players, trait, since)
+
+
+@once(16)
+def moves_since(
+    key: context.FitKey, players: tuple[str, ...], since: date | None
+) -> tuple[Moves, ...]:
+    """Return how far players came in every trait."""
+    return moves_of(context.stored_fit(key), players, since)
 
 
 @once(2048)
@@ -170,11 +180,16 @@ def season_section(here: context.Here, shown: Shown) -> None:
     doubt = here.fit.problems_of(*DISTANCE_PARTS)
     worth: dict[str, Interval | None] = {}
     if not doubt:
-        names = {row.player for row in rows} & set(shown.page)
-        worth = {n: worth_of(here.key, n, shown.yardstick, shown.since) for n in sorted(names)}
+        names = sorted(shown.page)
+        worth = {n: worth_of(here.key, n, shown.yardstick, shown.since) for n in names}
     by_name = {row.player: row for row in rows}
     on_page = [by_name[name] for name in shown.page if name in by_name]
     render_start(start_view(rows, on_page, worth, doubt, here.system))
+    moves = moves_since(here.key, shown.page, shown.since)
+    render_every_trait(
+        every_trait_view(moves, worth, here.system),
+        lambda: every_trait_csv(moves_since(here.key, shown.players, shown.since)),
+    )
 
 
 def changed_section(here: context.Here, shown: Shown) -> None:
@@ -240,6 +255,15 @@ def render_start(view: TableView) -> None:
         drawing.table(START_COLUMNS, view.rows, "", ranges=True)
         drawing.quietly(START_NOTE)
         drawing.csv_button(view.csv, "start against now")
+
+
+def render_every_trait(view: EveryTraitView, csv: Callable[[], bytes]) -> None:
+    """Draw every trait's way at once, folded away; the file is made when it is asked for."""
+    with st.expander("Every trait at once, start against now"):
+        drawing.say(view.lead)
+        if view.rows:
+            drawing.table(view.columns, view.rows, "", ranges=True)
+            drawing.csv_button(csv, "every trait start against now")
 
 
 def render_look(view: LookView) -> None:

@@ -15,6 +15,7 @@ from tracker.pages.promises_view import (
     promises_view,
 )
 from tracker.pages.shared import context, drawing
+from tracker.pages.shared.long_table import paged_table
 from tracker.pages.shared.once import once
 from tracker.pages.shared.picture import picture
 
@@ -43,7 +44,7 @@ def render(view: PromisesView) -> None:
         drawing.table(BY_DRILL_COLUMNS, view.drills, "", ranges=True)
     if view.rows:
         with st.expander("Every promise"):
-            drawing.table(PROMISE_COLUMNS, view.rows, "", ranges=True)
+            paged_table(PROMISE_COLUMNS, view.rows, "", "every promise", ranges=True)
     for note in view.notes:
         drawing.quietly(note)
 

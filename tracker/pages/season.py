@@ -28,6 +28,7 @@ from tracker.pages.season_view import (
 from tracker.pages.shared import address, context, drawing, opening
 from tracker.pages.shared.checks_view import unlike_model
 from tracker.pages.shared.judging import limit_of
+from tracker.pages.shared.long_table import paged_table
 from tracker.pages.shared.once import once
 from tracker.pages.shared.picture import picture
 from tracker.plain import markdown
@@ -76,9 +77,9 @@ def render(view: WorksView) -> None:
     drawing.table(WORKS_COLUMNS, view.rows, "", ranges=True)
     drawing.say(" ".join(view.notes))
     with st.expander("How far players differ, what it costs to choose it, what would settle it"):
-        drawing.table(MORE_COLUMNS, view.more, "", ranges=True)
+        paged_table(MORE_COLUMNS, view.more, "", "more of what works", ranges=True)
     with st.expander("Who did what, with what result"):
-        drawing.table(WHO_COLUMNS, view.who, "", ranges=True)
+        paged_table(WHO_COLUMNS, view.who, "", "who did what", ranges=True)
     left, right = st.columns(2)
     _download(left, "What works as CSV", view.works_csv, "what-works.csv")
     _download(right, "Who did what as CSV", view.who_csv, "who-did-what.csv")
@@ -91,12 +92,12 @@ def render_plan(view: PlanView) -> None:
     st.markdown(markdown(view.lead))
     if view.problems:
         return
-    drawing.table(PLAN_COLUMNS, view.rows, "", ranges=True)
+    paged_table(PLAN_COLUMNS, view.rows, "", "plan", ranges=True)
     if view.rows:
         drawing.say(view.load)
         st.markdown(f"**Take care.** {markdown(' '.join(view.cautions))}")
     with st.expander(markdown(f"Left out: {len(view.left_out)}")):
-        drawing.table(LEFT_COLUMNS, view.left_out, "Nobody.")
+        paged_table(LEFT_COLUMNS, view.left_out, "Nobody.", "left out")
     left, right = st.columns(2)
     _download(left, "Plan as CSV", view.plan_csv, "plan.csv")
     if view.rows:

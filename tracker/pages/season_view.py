@@ -6,9 +6,10 @@ from datetime import datetime
 
 from models.traits import TRAITS
 from tracker.charts.effect import EffectRow
-from tracker.decisions.distance.gain_words import lever_aim, sessions_words
+from tracker.decisions.distance.gain_words import sessions_words
 from tracker.decisions.season.plan import Planned, SeasonPlan
 from tracker.decisions.season.plan_calendar import plan_calendar
+from tracker.decisions.season.plan_table import plan_csv
 from tracker.decisions.season.plan_words import (
     gain_words,
     left_out_words,
@@ -142,7 +143,7 @@ def plan_view(plan: SeasonPlan, system: System, made_at: datetime) -> PlanView:
             (one.player, start_of_sentence(left_out_words(one, system))) for one in plan.left_out
         ),
         cautions=plan_cautions(plan),
-        plan_csv=_plan_csv(plan),
+        plan_csv=plan_csv(plan, system),
         calendar=plan_calendar(plan, system, made_at),
     )
 
@@ -312,30 +313,6 @@ def _who_csv(rows: Sequence[WorkedRow], system: System) -> bytes:
                 )
             )  # fmt: skip
     return table_csv(columns, found)
-
-
-def _plan_csv(plan: SeasonPlan) -> bytes:
-    columns = (
-        "player", "practise", "trait", "block", "from", "to", "sessions", "shots_a_session",
-        "gain", "gain_low90", "gain_high90", "unit", "p_best", "p_retest_shows", "left_out",
-    )  # fmt: skip
-    rows: list[tuple[Value, ...]] = []
-    for one in plan.planned:
-        made = one.programme
-        lever, retest = made.lever, made.retest
-        for block in one.blocks:
-            again = retest if block.kind == "retest" else None
-            rows.append(
-                (
-                    one.player, lever_aim(lever.lever), lever.trait, block.kind,
-                    block.start.isoformat(), block.end.isoformat(), block.sessions,
-                    None if again is None else again.shots_per_session,
-                    *_ends(lever.gain_m, 1.0), lever.gain_m.unit, lever.p_best,
-                    None if again is None else again.p_real, None,
-                )
-            )  # fmt: skip
-    rows += [(one.player, *(None,) * 13, one.why) for one in plan.left_out]
-    return table_csv(columns, rows)
 
 
 def _ends(value: Interval, factor: float) -> tuple[float, float, float]:

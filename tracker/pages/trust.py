@@ -5,6 +5,7 @@ import streamlit as st
 from tracker.decisions.checks.trust import PART_COLUMNS
 from tracker.decisions.history_words import MOVE_COLUMNS
 from tracker.errors import NoFit
+from tracker.pages import chances
 from tracker.pages.constants_view import CONSTANT_COLUMNS
 from tracker.pages.history_view import (
     FIT_COLUMNS,
@@ -28,6 +29,7 @@ from tracker.pages.shared.checks_view import (
     checks_view,
 )
 from tracker.pages.shared.context import Here
+from tracker.pages.shared.long_table import paged_table
 from tracker.pages.trust_view import (
     HOW_TO_READ_EVIDENCE,
     HOW_TO_READ_PUBLISHED,
@@ -52,6 +54,7 @@ def page() -> None:
     view = trust_view(here.fit, checks, here.system)
     drawing.answer(view.headline, view.lead)
     render(view, checks_view(checks, here.system))
+    chances.section(here)
     show_history(here)
 
 
@@ -131,5 +134,5 @@ def render_compared(view: ComparedView) -> None:
     st.text("\n".join(view.causes))
     if view.moves:
         with st.expander("Every level that moved, and the reason"):
-            drawing.table(MOVE_COLUMNS, view.moves, "")
+            paged_table(MOVE_COLUMNS, view.moves, "", "levels that moved")
             st.caption(HOW_TO_READ_MOVES)

@@ -1,5 +1,7 @@
 """A plan, through the real parser and a stored fit made by hand."""
 
+import csv
+import io
 import json
 
 import pytest
@@ -114,3 +116,18 @@ def test_a_fit_in_doubt_plans_nobody(run):
 )
 def test_what_cannot_be_is_refused_with_the_place(run, words, reason):
     assert reason in run(*words, code=1).stderr
+
+
+def test_the_table_is_in_the_chosen_units_and_no_formula(run, tmp_path):
+    files = {units: tmp_path / f"{units}.csv" for units in ("yards", "metres")}
+    rows = {}
+    for units, path in files.items():
+        said = run("--csv", path, "--units", units).stdout
+        assert path.name in " ".join(said.split())
+        rows[units] = list(csv.DictReader(io.StringIO(path.read_text())))
+    (yards, *_), (metres, *_) = rows.values()
+    assert yards["player"].startswith("'=Ann")
+    assert (yards["unit"], metres["unit"]) == ("yd", "m")
+    assert float(metres["gain"]) == pytest.approx(float(yards["gain"]) * 0.9144, abs=1e-3)
+    assert {row["block"] for row in rows["yards"]} == {"practice", "retest"}
+    run("--csv", files["yards"], code=1, answer="n\n")  # an existing file is not overwritten

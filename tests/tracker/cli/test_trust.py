@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 from typer.testing import CliRunner
 
-from tests.fits import BROKEN, CLEAN, with_info
+from tests.fits import BROKEN, CLEAN, make_fit, with_info
 from tests.tracker.pages.academy import keep, shots, small_fit
 from tracker.cli.main import app
 from tracker.records import Shot
@@ -64,3 +64,16 @@ def test_a_doubt_is_said_before_anything_else(store):
 
 def test_without_a_fit_it_says_what_to_do(store):
     assert "no fit is stored yet" in run(code=1).stderr
+
+
+def test_chances_of_earlier_fits_are_said_and_put_out(store):
+    earlier = small_fit()
+    keep(store, earlier, digest="earlier")
+    grown = {"Cedar": {UP: [-8.0, -8.2, -4.0, -3.8, -3.9]}, "Alder": {UP: 2.0}}
+    later = make_fit(grown, days=(0, 7, 14, 21, 28), changes=earlier.changes)
+    keep(store, later)
+    found = json.loads(run("--json").stdout)["chances"]
+    assert (found["newest"], found["fits"]) == (2, [1])
+    assert found["every"]["said"] == sum(row["said"] for row in found["by_size"])
+    assert {row["of"] for row in found["intervals"]} >= {"level", "moved"}
+    assert found["words"] in " ".join(run().stdout.split())

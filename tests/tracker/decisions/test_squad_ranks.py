@@ -230,3 +230,12 @@ def test_mirroring_a_drill_mirrors_its_chance(effect):
     )
     assert plus.p_positive == pytest.approx(1 - minus.p_positive)
     assert plus.effect.low90 == pytest.approx(-minus.effect.high90)
+
+
+def test_a_change_that_begins_after_the_last_session_has_not_been_done():
+    late = Change("Bo", day(60), "drill", "ladder", TRAIT)
+    begun = Change("Ann", day(10), "drill", "ladder", TRAIT)
+    fit = make_fit({"Ann": {TRAIT: 0.0}, "Bo": {TRAIT: 0.0}}, changes=(begun, late))
+    (row,) = (r for r in drill_table(fit) if r.trait == TRAIT)
+    assert row.players == 1
+    assert drill_table(make_fit({"Bo": {TRAIT: 0.0}}, changes=(late,))) == ()

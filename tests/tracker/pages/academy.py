@@ -147,8 +147,9 @@ def shots():
     ]
 
 
-def keep(store: Store, fit: Fit) -> int:
-    seen = with_info(fit, replace(fit.info, data_digest=store.data_digest()))
+def keep(store: Store, fit: Fit, *, digest: str = "") -> int:
+    """Keep a fit as one of what is stored now, or of other shots under a digest of their own."""
+    seen = with_info(fit, replace(fit.info, data_digest=digest or store.data_digest()))
     return keep_fit(store, seen, store.shots_frame(), sessions=8, shots=24)
 
 

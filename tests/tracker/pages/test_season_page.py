@@ -170,3 +170,14 @@ def test_the_calendar_holds_each_block(day):
     made = plan_view(planned(Ann=5.0), "yards", WHEN)
     assert made.calendar.count(b"BEGIN:VEVENT") == 2
     assert f"DTSTART;VALUE=DATE:{day:%Y%m%d}".encode() in made.calendar
+
+
+def test_who_did_what_is_shown_in_pages_and_found_by_name(fit):
+    shown = view(fit)
+    many = replace(shown, who=tuple((f"P{i:03d}", *shown.who[0][1:]) for i in range(60)))
+    page = AppTest.from_function(draw, kwargs={"view": many}).run()
+    who = next(t.value for t in page.table if "Stood at" in t.value.columns)
+    assert len(who) == 24
+    page.text_input(key="find who did what").set_value("p042").run()
+    who = next(t.value for t in page.table if "Stood at" in t.value.columns)
+    assert list(who["Player"]) == ["P042"]

@@ -128,3 +128,26 @@ def test_whole_page_says_first_whether_the_fit_holds(academy, fit, broken):
     )
     assert bool(page.main.warning) is broken
     assert bool(page.main.info) is not broken
+
+
+def test_chances_of_earlier_fits_stand_beside_what_they_came_to(academy, fit):
+    grown = {
+        "Cedar": {UP: [-8.0, -8.2, -4.0, -3.8, -3.9], "strike_toe_mm": 3.0},
+        "Alder": {UP: 2.0, "strike_toe_mm": -2.0},
+    }
+    later = make_fit(grown, days=(0, 7, 14, 21, 28), changes=fit.changes)
+    keep(academy, with_info(later, fit.info), digest="later")
+    page = run()
+    assert "Have the chances it gave come true?" in [h.value for h in page.header]
+    said = " ".join(m.value for m in page.markdown)
+    assert "One earlier fit gave" in said
+    assert "by the newest fit's lights" in said
+    (by_kind,) = (t.value for t in page.table if "Of what" in t.value.columns)
+    assert "which way a trait moved" in set(by_kind["Of what"])
+    assert by_kind["Came right"].str.contains("in 100").all()
+    assert len(page.get("vega_lite_chart") or page.get("arrow_vega_lite_chart")) == 1
+
+
+def test_with_one_fit_no_chance_is_judged(academy):
+    said = [m.value for m in run().markdown]
+    assert any(m.startswith("Nothing can be judged yet") for m in said)

@@ -76,7 +76,10 @@ def look_reason(look: Look, system: System) -> str:
         before, now = look.methods
         return f"{what} was read by {before} at first and is read by {now} now."
     if look.kind == "few":
-        listed = "; ".join(_few_words(t, *read) for t, read in look.few.items())
+        alike: dict[tuple[int, int], list[str]] = {}
+        for trait, read in look.few.items():
+            alike.setdefault(read, []).append(TRAITS[trait].label)
+        listed = "; ".join(_few_words(labels, *read) for read, labels in alike.items())
         return f"Too little is read for a verdict: {listed}."
     last = look.last or date.min
     return f"Last seen on {day_words(last)}, {look.days} days before the squad's latest session."
@@ -146,12 +149,13 @@ def day_words(day: date) -> str:
     return f"{day.day} {day:%b %Y}"
 
 
-def _few_words(trait: str, sessions: int, readings: int) -> str:
-    label = TRAITS[trait].label
+def _few_words(labels: Sequence[str], sessions: int, readings: int) -> str:
+    what = labels[0] if len(labels) == 1 else f"{', '.join(labels[:-1])} and {labels[-1]}"
     if not readings:
-        return f"{label} not once"
-    plural = "s" if sessions > 1 else ""
-    return f"{label} in {sessions} session{plural} ({readings} shot{'s' if readings > 1 else ''})"
+        return f"{what} not once"
+    plural, many = "s" if sessions > 1 else "", "s" if readings > 1 else ""
+    each = " each" if len(labels) > 1 else ""
+    return f"{what} in {sessions} session{plural} ({readings} shot{many}{each})"
 
 
 def _label(trait: str) -> str:

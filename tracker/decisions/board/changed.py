@@ -78,7 +78,7 @@ def who_changed(
         for name in asked:
             one = fit.of(name, trait)
             split = usual_split(one, since)
-            if split is None or not split.judgeable or _unlinked(fit, one, split):
+            if split is None or not split.judgeable or unlinked(fit, one, split):
                 continue
             looked_at += 1
             flag = _flag(one, split, limit(trait, bool(one.changes)))
@@ -132,7 +132,7 @@ def _flag(one: PlayerTrait, split: Split, limit: float) -> Flag | None:
     )
 
 
-def _unlinked(fit: Fit, one: PlayerTrait, split: Split) -> bool:
+def unlinked(fit: Fit, one: PlayerTrait, split: Split) -> bool:
     """Return whether a change of method forbids a verdict, as it does on the player's page."""
     first, second = one.methods_in(split.before), one.methods_in(split.after)
     return first != second and not methods_linked(fit, one.player, one.trait, first | second)

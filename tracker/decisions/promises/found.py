@@ -136,7 +136,7 @@ def _found(fit: Fit, promise: Promise, logged: Sequence[Shot], draws: int) -> _F
     if fit.problems_of(trait):
         return _early(promise, "the last fit is in doubt")
     one = fit.of(change.player, trait)
-    effect = _effect(one, change)
+    effect = effect_of(one, change)
     if effect is None:
         return _early(promise, "the last fit has not seen it")
     since = [start for start in one.starts if start.date() >= change.start]
@@ -165,7 +165,7 @@ def _early(promise: Promise, why: str) -> _Found:
     return _Found(PromiseRow(promise, "early", why=why))
 
 
-def _effect(one: PlayerTrait, change: Change) -> Floats | None:
+def effect_of(one: PlayerTrait, change: Change) -> Floats | None:
     """Return draws of what a change did to its player; None where the fit does not know it."""
     same = [
         effect

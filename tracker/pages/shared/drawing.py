@@ -3,7 +3,7 @@
 What a view says is plain text; it becomes Markdown here and nowhere else.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 import pandas as pd
 import streamlit as st
@@ -112,8 +112,8 @@ def table(
         st.caption("In brackets: 90 % sure to be in this range.")
 
 
-def csv_button(csv: bytes, key: str) -> None:
-    """Offer a table as a file; ``key`` names it."""
+def csv_button(csv: bytes | Callable[[], bytes], key: str) -> None:
+    """Offer a table as a file, which may be made when it is asked for; ``key`` names it."""
     st.download_button(
         "Table (CSV)",
         csv,

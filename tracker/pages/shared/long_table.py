@@ -59,9 +59,21 @@ def long_table(
 
     ``ranges`` as for ``drawing.table``.
     """
+    paged_table(columns, rows, empty, key, ranges=ranges)
+    if rows:
+        drawing.csv_button(csv, key)
+
+
+def paged_table(
+    columns: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    empty: str,
+    key: str,
+    *,
+    ranges: bool = False,
+) -> None:
+    """Show a table in pages with a search over its cells, where its file stands elsewhere."""
     labels = ["\n".join(row) for row in rows]
     shown = page_of(labels, key, "Find in this table")
     if shown or not rows:
         drawing.table(columns, [rows[place] for place in shown], empty, ranges=ranges)
-    if rows:
-        drawing.csv_button(csv, key)

@@ -7,7 +7,7 @@ import numpy as np
 
 from tests.fits import BROKEN, day, make_fit, with_info
 from tracker.decisions.board.board_words import look_reason, look_remedy
-from tracker.decisions.board.look import who_needs_a_look
+from tracker.decisions.board.look import Look, who_needs_a_look
 from tracker.decisions.distance.target import Target
 from tracker.readings.stuck_device import StuckReadings
 
@@ -127,4 +127,12 @@ def test_stuck_devices_are_said_once_a_trait_with_the_others_counted():
     assert look_reason(found, "yards") == (
         "All 12 readings of attack angle on 12 Jan 2026 are alike: a stuck device. It is so in 1 "
         "more."
+    )
+
+
+def test_traits_that_lack_alike_are_named_together():
+    few = {UP: (3, 27), "club_speed_mps": (3, 27), "attack_deg": (1, 1), "loft_deg": (0, 0)}
+    assert look_reason(Look("Ann", "few", few=few), "yards") == (
+        "Too little is read for a verdict: strike height and club speed in 3 sessions (27 shots "
+        "each); attack angle in 1 session (1 shot); delivered loft not once."
     )
