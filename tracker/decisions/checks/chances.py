@@ -28,7 +28,8 @@ from tracker.decisions.distance.levers import trait_effects
 from tracker.decisions.distance.target import Target
 from tracker.decisions.promises.found import effect_of
 from tracker.interval import INTERVAL_PROB, Interval
-from tracker.posterior import Fit, PlayerTrait
+from tracker.player_trait import PlayerTrait
+from tracker.posterior import Fit
 from tracker.promise import Promise
 
 Kind = Literal["level", "moved", "unlogged", "answer", "average", "promise"]
