@@ -40,7 +40,7 @@ def number_axis(field: str, title: str, scale: alt.Scale | None = None, **axis: 
 
 def along(x: alt.X, field: str) -> alt.X:
     """Return the same axis for another field."""
-    other = x.copy()
+    other = x.copy(deep=False)
     other.shorthand = f"{field}:Q"
     return other
 
