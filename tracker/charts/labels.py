@@ -21,7 +21,7 @@ def lines_high(names: Sequence[str], least: int) -> int:
     return max(least, *(LINE_PIXELS * (name.count("\n") + 1) + 6 for name in names), 0)
 
 
-def named_axis(names: Sequence[str], title: str | None = None) -> alt.Y:
+def named_axis(names: Sequence[str], title: list[str] | None = None) -> alt.Y:
     """Return the axis of rows that are named by their field ``_name``, first on top."""
     return alt.Y(
         "_name:N",

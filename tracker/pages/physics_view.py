@@ -209,13 +209,13 @@ def _without_balls(fit: Fit, system: System, ball_shots: int) -> PhysicsView:
         "differences, much less.",
         (),
         (
-            "Record **ball speed, launch angle and spin** of the same shots whose club delivery "
+            "Record ball speed, launch angle and spin of the same shots whose club delivery "
             "and strike are read: a few shots a session, in several sessions.",
-            "Record **carry** where a ball can be seen to land or is tracked; note temperature "
+            "Record carry where a ball can be seen to land or is tracked; note temperature "
             "and altitude of the day beside it.",
-            "Keep **the same head and ball** through a session, or name the ball in the log: "
+            "Keep the same head and ball through a session, or name the ball in the log: "
             "another ball flies by other constants.",
-            "Then press **Fit again**: the constants adapt to your squad, and this page shows how "
+            "Then press Fit again: the constants adapt to your squad, and this page shows how "
             "well.",
         ),
     )
