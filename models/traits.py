@@ -159,7 +159,7 @@ def _prior(
         between_scale=between,
         shot_sd=shot_sd,
         session_scale=0.4 * shot_sd,
-        drift_scale=0.08 * shot_sd,
+        drift_scale=0.03 * shot_sd,
         change_scale=change,
         bias_scale=bias,
     )

@@ -44,10 +44,11 @@ LOG_SPREAD_SD = 0.5
 differ, and one cannot tell how much from a few."""
 ALIKE_PRIOR = (2.0, 7.0)
 """Beta prior of the correlation of neighbouring days: mean .33, nine in ten below .68."""
-JUMP_CHANCE_PRIOR = (2.0, 3.0)
+JUMP_CHANCE_PRIOR = (18.0, 2.0)
 """Beta prior of the chance that a player's trait changes unlogged within half a year (estimate,
-no source)."""
-JUMP_SD_OF_CHANGE, LOG_JUMP_SD = 1.4, 0.4
+no source): few people swing for so long as they did. A few months of a squad hardly tell it, and a
+lower one takes a step of two session SDs for noise."""
+JUMP_SD_OF_CHANGE, LOG_JUMP_SD = 1.7, 0.3
 """Prior median of the jump SD in units of the trait's change scale, and the SD of its log."""
 DRILL_SCALE_OF_CHANGE, LOG_DRILL_SCALE = 0.7, 0.5
 """The same of the SD of drills' mean effects, which a drill that nobody has tried is drawn from."""

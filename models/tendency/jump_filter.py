@@ -29,9 +29,9 @@ import numpy as np
 
 from models.arrays import Floats
 
-JUMP_VARIANCES = (0.25, 1.0, 4.0)
+JUMP_VARIANCES = (1.0, 2.0, 4.0)
 """Variances of a jump's size in units of the squared jump SD, equally likely: heavier tails than
-one normal has (estimate, no source)."""
+one normal has (estimate, no source). None is small: what hardly moves a player is drift."""
 STEADY = 1 / 3
 """Share of unlogged changes that come on steadily (estimate, no source)."""
 STEADY_WEEKS = 8.0

@@ -69,7 +69,7 @@ names one:
 
     mu               Normal(prior.mean, prior.mean_sd^2)
     spread           HalfNormal(prior.between_scale)
-    drift            HalfNormal(prior.drift_scale), per root of a week: .08 of the shot SD
+    drift            HalfNormal(prior.drift_scale), per root of a week: .03 of the shot SD
     session_sd       HalfNormal(prior.session_scale): .4 of the shot SD
     day_alike        Beta(ALIKE_PRIOR)
     log_shot_mean    Normal(log prior.shot_sd, LOG_SHOT_SD_MEAN_SD^2)

@@ -37,6 +37,7 @@ from tests.evidence.seasons import (
 )
 
 FLAT_MM = 1e3
+NOTHING_MM = 1e-9
 
 
 def known_change(squad: Squad, p: int, look: int) -> tuple[float, float]:
@@ -71,8 +72,9 @@ def known_interval(
     look: int,
     windows: tuple[Sequence[int] | NDArray[np.int64], Sequence[int] | NDArray[np.int64]],
     rng: np.random.Generator,
-) -> tuple[float, float]:
-    """Return the 90 % interval of the change between two windows by the generator's own law."""
+) -> tuple[float, float, float]:
+    """Return the 90 % interval of the change between two windows by the generator's own law, and
+    the signed P(direction), to which no change at all adds half."""
     mean, cov, walk, session = _readings(squad, p, look)
     contrast = np.zeros(look)
     for window, sign in zip(windows, (-1.0, 1.0), strict=True):
@@ -92,7 +94,9 @@ def known_interval(
     of = rng.choice(len(weight), 4000, p=weight / weight.sum())
     drawn = np.array(middles)[of] + np.array(sds)[of] * rng.standard_normal(of.size)
     low, high = np.quantile(drawn, [0.05, 0.95])
-    return float(low), float(high)
+    nothing = np.abs(drawn) < NOTHING_MM
+    up = float(np.mean((drawn > 0) & ~nothing) + np.mean(nothing) / 2)
+    return float(low), float(high), up if up >= 0.5 else up - 1
 
 
 def _stories(squad: Squad, p: int, session: NDArray[np.datetime64], walk: Floats) -> list[_Story]:

@@ -85,6 +85,9 @@ class Merit:
     cover: Mapping[str, Share]
     bins_of_all: tuple[Bin, ...]
     """The same over all players; of one who did not change half counts as right."""
+    known_bins: tuple[Bin, ...]
+    """Claims about players who changed, after the last session, by one who knows the generator's
+    whole law and is therefore right as often as claimed over all players."""
     known_cover: Mapping[str, Share]
     """Cover of the intervals of one who knows the generator's whole law."""
     cover_by_kind: Mapping[str, Share]
@@ -138,6 +141,15 @@ def merit(rows: Columns) -> Merit:
         bins=tuple(_bin(name, rows["p_direction"], changed, right) for name in BINS),
         bins_of_all=tuple(
             _bin(name, rows["p_direction"], np.ones(right.size, bool), right, rows["truth"] == 0)
+            for name in BINS
+        ),
+        known_bins=tuple(
+            _bin(
+                name,
+                np.abs(rows["known_direction"]),
+                changed & last,
+                np.sign(rows["known_direction"]) == np.sign(rows["truth"]),
+            )
             for name in BINS
         ),
         known_cover={

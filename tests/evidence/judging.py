@@ -33,6 +33,7 @@ WORTHWHILE_MM = 1.2
 LOOKS = range(4, SESSIONS + 1)
 """Before the fourth session neither window could hold two."""
 CALIBRATED_AT = (4, 8, 12)
+UNKNOWN = (np.nan, np.nan, np.nan)
 EFFORT = Effort(draws=300, tune=150, chains=2, cores=1)
 """Shorter than a fit's own, and sampled once: what is left of its error is in the figures."""
 SEASONS = 1000
@@ -62,6 +63,8 @@ class Row:
     """The 90 % interval of one who knows the generator's whole law, after the last session ..."""
     known_high: float
     """... and nothing before."""
+    known_direction: float
+    """Their P(direction), signed, likewise."""
     plain_difference: float
     t_test_p: float
     t_low: float
@@ -147,7 +150,7 @@ def _judge(
     first, second = (value[np.isin(place, w)] for w in windows)
     plain, t_test_p, reach = _welch(first, second)
     level = squad.level[p]
-    known = known_interval(squad, p, look, windows, rng) if look == SESSIONS else (np.nan, np.nan)
+    known = known_interval(squad, p, look, windows, rng) if look == SESSIONS else UNKNOWN
     return Row(
         squad=number,
         player=p,
@@ -164,6 +167,7 @@ def _judge(
         told=told,
         known_low=known[0],
         known_high=known[1],
+        known_direction=known[2],
         plain_difference=plain,
         t_test_p=t_test_p,
         t_low=plain - reach,

@@ -118,6 +118,11 @@ def table(found: Merit, seconds: float, squads_run: int) -> str:
             f"| claimed {b.claimed:.3f}, all players, where nothing changed half counts as right | "
             f"{b.right.percent()}, n = {b.right.total} |"
         )
+    for b in found.known_bins:
+        lines.append(
+            f"| claimed {b.claimed:.3f} by one who knows the generator's whole law, players who "
+            f"changed, session 12 | {b.right.percent()}, n = {b.right.total} |"
+        )
     lines += [
         f"| intervals of one who knows the generator's whole law, {k} | {s.percent()} |"
         for k, s in found.known_cover.items()
@@ -155,7 +160,9 @@ def _remarks() -> Sequence[str]:
     return (
         "Looks at one player share most of their shots, so the limits in brackets of the rows on "
         "direction, which count every look, are too narrow. Claims are counted where something "
-        "changed; for unchanged players no direction is right, and the first row counts them.",
+        "changed; for unchanged players no direction is right, and the first row counts them. Who "
+        "is right as often as claimed over all players, is right more often among those who "
+        "changed: the rows of one who knows the generator's whole law show by how much.",
         "",
         "An interval holds the truth in 90 % of cases over players as they come. Among players "
         "picked because they moved far it holds it less often, among those who stood still more "

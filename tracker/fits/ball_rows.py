@@ -12,7 +12,6 @@ slope; what is left open of it is a small cloud. Ball readings that disagree gro
 shot are misreads and left out.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -29,7 +28,7 @@ from models.drive.missed_readings import SIDEWAYS_SD
 from models.drive.parameters import DriveParameters, default_parameters
 from models.traits import DELIVERY, TRAITS
 from tracker.decisions.distance.cloud import shot_normals
-from tracker.posterior import Fit, PlayerTrait
+from tracker.posterior import Fit
 from tracker.readings.session_summary import methods_of
 
 POINTS = 8
@@ -117,12 +116,18 @@ def ball_rows(fit: Fit, shots: pd.DataFrame) -> BallRows | None:
             groups.append((*place, group))
     if len(groups) < LEAST_SESSIONS:
         return None
-    clubs = [_club(fit, fit.players[p].name, s, group) for p, s, group in groups]
+    row = np.repeat(np.arange(len(groups)), [len(g) for _, _, g in groups])
+    told = _told(fit, pd.concat([group for _, _, group in groups]))
+    scatter = {p: fit.mean_shot_covariance(fit.players[p].name, DELIVERY) for p, _, _ in groups}
+    clubs = [
+        _club(fit, fit.players[p].name, s, scatter[p], told.of(row == r))
+        for r, (p, s, _) in enumerate(groups)
+    ]
     carries = [_launches(group) for _, _, group in groups]
     carry_sd = TRAITS["carry_m"].reading_sd
     counts = np.array([len(found.carry_m) for found in carries])
     ball = np.concatenate([g[list(IMPACT_TRAITS)].to_numpy(np.float64) for _, _, g in groups])
-    bias_trait, bias_sd, bias_share = _method_biases(fit, [group for _, _, group in groups])
+    bias_trait, bias_sd, bias_share = _method_biases(fit, told, row)
     rows = BallRows(
         player=np.array([p for p, _, _ in groups]),
         session=np.array([s for _, s, _ in groups]),
@@ -132,7 +137,7 @@ def ball_rows(fit: Fit, shots: pd.DataFrame) -> BallRows | None:
         carry=np.array([f.carry_m.mean() if f.carry_m.size else np.nan for f in carries]),
         carry_variance=carry_sd**2 / np.maximum(counts, 1),
         launches=tuple(carries),
-        row=np.repeat(np.arange(len(groups)), [len(g) for _, _, g in groups]),
+        row=row,
         delivery=np.concatenate([club.delivery for club in clubs]),
         left_open=np.concatenate([club.left_open for club in clubs]),
         ball=ball,
@@ -146,24 +151,51 @@ def ball_rows(fit: Fit, shots: pd.DataFrame) -> BallRows | None:
     return replace(rows, kept=_not_misread(rows, whole))
 
 
-def _method_biases(fit: Fit, groups: Sequence[pd.DataFrame]) -> tuple[Indices, Floats, Floats]:
-    """Return the uncertain method biases and where they act, as ``BallRows`` names them."""
-    traits, sds, shares = [], [], []
+@dataclass(frozen=True, eq=False)
+class _Told:
+    """What was read of shots' deliveries, all (shot, 7) in the order of ``DELIVERY``."""
+
+    value: Floats
+    """Readings with method biases out, NaN where there is none."""
+    reading2: Floats
+    """Their variances."""
+    method: Indices
+    """Which of the trait's methods read them."""
+
+    def of(self, chosen: NDArray[np.bool_]) -> "_Told":
+        return _Told(self.value[chosen], self.reading2[chosen], self.method[chosen])
+
+
+def _told(fit: Fit, shots: pd.DataFrame) -> _Told:
+    """Return what was read of shots' deliveries."""
+    shape = len(shots), len(DELIVERY)
+    value, reading2 = np.empty(shape), np.empty(shape)
+    methods = np.empty(shape, dtype=np.int64)
     for i, trait in enumerate(DELIVERY):
         squad = fit.squad(trait)
-        used = [methods_of(group, trait) for group in groups]
-        for m, method in enumerate(squad.methods):
+        place = {name: m for m, name in enumerate(squad.methods)}
+        method = methods_of(shots, trait).map(place).fillna(0).to_numpy(np.int64)
+        biases = squad.bias.mean(axis=0)
+        value[:, i] = shots[trait].to_numpy(dtype=np.float64) - biases[method]
+        reading2[:, i] = squad.reading_sd[method] ** 2
+        methods[:, i] = method
+    return _Told(value, reading2, methods)
+
+
+def _method_biases(fit: Fit, told: _Told, row: Indices) -> tuple[Indices, Floats, Floats]:
+    """Return the uncertain method biases and where they act, as ``BallRows`` names them."""
+    traits, sds, shares = [], [], []
+    shots = np.bincount(row)
+    for i, trait in enumerate(DELIVERY):
+        squad = fit.squad(trait)
+        for m in range(len(squad.methods)):
             sd = float(squad.bias[:, m].std())
             if sd > 0:
+                by_it = (told.method[:, i] == m) & np.isfinite(told.value[:, i])
                 traits.append(i)
                 sds.append(sd)
-                shares.append(
-                    [
-                        ((u == method) & g[trait].notna()).mean()
-                        for u, g in zip(used, groups, strict=True)
-                    ]
-                )
-    share = np.array(shares, dtype=np.float64).reshape(len(traits), len(groups)).T
+                shares.append(np.bincount(row, by_it) / shots)
+    share = np.array(shares, dtype=np.float64).reshape(len(traits), shots.size).T
     return np.array(traits, dtype=np.int64), np.array(sds, dtype=np.float64), share
 
 
@@ -193,20 +225,17 @@ class _Club:
     mean_variance: Floats
 
 
-def _club(fit: Fit, player: str, s: int, group: pd.DataFrame) -> _Club:
+def _club(fit: Fit, player: str, s: int, scatter: Floats, told: _Told) -> _Club:
     """Return what is known of a session's deliveries.
 
     A shot's values lie around the session's with the player's scatter, their readings around them:
     both are weighed, and a reading tells of the traits that move with its own.
     """
-    scatter = fit.mean_shot_covariance(player, DELIVERY)
-    size = len(group)
-    value, reading2 = np.empty((size, len(DELIVERY))), np.empty((size, len(DELIVERY)))
-    read = np.empty((size, len(DELIVERY)), dtype=np.bool_)
+    value, reading2, size = told.value.copy(), told.reading2, len(told.value)
+    read = np.empty(value.shape, dtype=np.bool_)
     centre, precision = np.empty(len(DELIVERY)), np.empty(len(DELIVERY))
     for i, trait in enumerate(DELIVERY):
         one = fit.of(player, trait)
-        value[:, i], reading2[:, i] = _readings(one, group)
         spread2 = scatter[i, i] + reading2[:, i]
         level = one.level[:, s].astype(np.float64)
         some = np.isfinite(value[:, i])
@@ -229,14 +258,6 @@ def _club(fit: Fit, player: str, s: int, group: pd.DataFrame) -> _Club:
         read=read,
         mean_variance=np.einsum("tii->ti", left).mean(axis=0) / size + unread**2 / precision,
     )
-
-
-def _readings(one: PlayerTrait, group: pd.DataFrame) -> tuple[Floats, Floats]:
-    """Return a session's readings of a trait with method biases out, and their variances."""
-    place = {name: m for m, name in enumerate(one.methods)}
-    method = methods_of(group, one.trait).map(place).fillna(0).to_numpy(int)
-    value = group[one.trait].to_numpy(dtype=np.float64) - one.bias[:, method].mean(axis=0)
-    return value, one.reading_sd[method] ** 2
 
 
 def _mean_or(values: pd.Series, default: float) -> float:

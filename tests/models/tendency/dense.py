@@ -15,7 +15,7 @@ from scipy.stats import t as student
 from models.arrays import Floats
 
 EFFECT_VARIANCES = (0.12, 0.6, 2.3)
-JUMP_VARIANCES = (0.25, 1.0, 4.0)
+JUMP_VARIANCES = (1.0, 2.0, 4.0)
 
 
 @dataclass(frozen=True)
