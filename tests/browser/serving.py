@@ -33,6 +33,13 @@ PATIENCE_MS = 120_000
 @contextmanager
 def served(url: str) -> Iterator[str]:
     """Serve a database's pages as long as the block lasts; give their address."""
+    with server_of(url) as (address, _):
+        yield address
+
+
+@contextmanager
+def server_of(url: str) -> Iterator[tuple[str, int]]:
+    """Serve a database's pages as long as the block lasts; give their address and the process."""
     if shutil.which(CHROMIUM) is None:
         pytest.skip(f"no Chromium at {CHROMIUM}: name another in DRIVE_PROGRESS_CHROMIUM")
     with socket.socket() as free:
@@ -49,7 +56,7 @@ def served(url: str) -> Iterator[str]:
     try:
         while not _answers(f"{address}/_stcore/health"):
             assert server.poll() is None, "the page's server ended by itself"
-        yield address
+        yield address, server.pid
     finally:
         server.terminate()
         server.wait(timeout=20)

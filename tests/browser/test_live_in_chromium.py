@@ -244,6 +244,20 @@ def test_number_that_cannot_be_used_holds_the_strike_on_the_picture(chromium, ad
     page.context.close()
 
 
+def test_typed_number_follows_the_units(chromium, address, database):
+    store, page = database[1], visit(chromium, address, "Cedar")
+    before = len(today(store, "Cedar"))
+    page.get_by_label("Club speed (mph)").fill("100")
+    page.locator("[data-testid='stSidebar'] [data-testid='stSelectbox'] input").click()
+    page.get_by_role("option", name="metres and km/h").click()
+    playwright.expect(page.get_by_label("Club speed (km/h)")).to_have_value("160.9")
+    click_mm(page, 0.0, -5.0)
+    wait_for_count(page, before + 1)
+    last = today(store, "Cedar").iloc[-1]
+    assert last["club_speed_mps"] == pytest.approx(160.9 / 3.6)
+    page.context.close()
+
+
 def test_a_click_right_after_typing_takes_the_number_with_it(chromium, address, database):
     store, page = database[1], visit(chromium, address, "Cedar")
     before = len(today(store, "Cedar"))

@@ -87,6 +87,13 @@ def test_page_opens_with_its_answer_and_its_picture(reader, address, name, reque
     assert picture["height"] > LEAST_HEIGHT.get(name, 200)
 
 
+def test_player_reads_what_the_change_is_worth_with_its_range(reader, address):
+    reader.goto(f"{address}/player?player=Cedar&trait=strike_up_mm")
+    main = reader.locator("[data-testid='stMain']")
+    worth = main.locator("p", has_text="What it is worth.")
+    playwright.expect(worth).to_contain_text("yd toward the target (90 % sure between")
+
+
 JARGON = re.compile(
     r"\b(posterior|credible|prior|SD|threshold|P\(|sigma|standard error|quantile|logit)\b"
 )

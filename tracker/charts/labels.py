@@ -21,7 +21,7 @@ def lines_high(names: Sequence[str], least: int) -> int:
     return max(least, *(LINE_PIXELS * (name.count("\n") + 1) + 6 for name in names), 0)
 
 
-def named_axis(names: Sequence[str], title: str | None = None) -> alt.Y:
+def named_axis(names: Sequence[str], title: list[str] | None = None) -> alt.Y:
     """Return the axis of rows that are named by their field ``_name``, first on top."""
     return alt.Y(
         "_name:N",
@@ -40,7 +40,7 @@ def number_axis(field: str, title: str, scale: alt.Scale | None = None, **axis: 
 
 def along(x: alt.X, field: str) -> alt.X:
     """Return the same axis for another field."""
-    other = x.copy()
+    other = x.copy(deep=False)
     other.shorthand = f"{field}:Q"
     return other
 

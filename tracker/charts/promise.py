@@ -35,7 +35,7 @@ def promise_chart(points: Sequence[PromisePoint]) -> alt.LayerChart:
     tips = [alt.Tooltip(f"{name}:N") for name in ("what", "promise", "outcome", "so")]
     agree = sheet.drawn("as promised", [{"promised": end, "found": end} for end in (low, high)])
     promises = sheet.drawn("promises", [_row(point) for point in points])
-    over = upward.copy()
+    over = upward.copy(deep=False)
     over.shorthand = "under:Q"
     return sheet.framed(
         agree.mark_line(color=GREY, strokeDash=[5, 4], strokeWidth=1.5).encode(x=across, y=upward),

@@ -12,6 +12,8 @@ from tracker.charts.labels import in_lines, named_axis
 from tracker.charts.trend import LevelPoint, Marked, Span
 from tracker.units import plain_zero
 
+TITLE_PIXELS = 150
+"""Least height of all strips together: the name of what is drawn stands along them."""
 STRIP_PIXELS = 62
 _INSIDE = 0.84
 """Share of a strip's height that the scale takes; the rest keeps strips apart."""
@@ -62,10 +64,10 @@ def strips_chart(strips: Strips) -> alt.LayerChart:
     heights = alt.Scale(domain=[0, len(strips.rows)], nice=False)
     y = alt.Y("_y:Q", axis=None, scale=heights)
     drawn = layered(*_layers(sheet, strips, place, x, y, (begin, last)))
-    title = f"{strips.label} ({strips.unit}, + {strips.positive})"
+    title = [strips.label, f"({strips.unit}, + {strips.positive})"]
     names = [in_lines(row.player) for row in strips.rows]
     both = layered(drawn, _names(sheet, strips, x, names, title, last), apart=("y",))
-    return sheet.framed(both, height=STRIP_PIXELS * len(strips.rows))
+    return sheet.framed(both, height=max(STRIP_PIXELS * len(strips.rows), TITLE_PIXELS))
 
 
 def strips_text(strips: Strips) -> str:
@@ -136,7 +138,7 @@ def _layers(
 
 
 def _names(
-    sheet: Sheet, strips: Strips, x: alt.X, names: Sequence[str], title: str, last: datetime
+    sheet: Sheet, strips: Strips, x: alt.X, names: Sequence[str], title: list[str], last: datetime
 ) -> alt.Chart:
     """Return the players' names on the left and the level now on the right of each strip."""
     rows = [

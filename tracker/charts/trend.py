@@ -150,7 +150,7 @@ def _target(
     frame = sheet.drawn("target", rows).mark_rect(
         fill=ACCENT, fillOpacity=0.07, stroke=ACCENT, strokeWidth=1.5, strokeDash=[7, 4]
     )
-    start = x.copy()
+    start = x.copy(deep=False)
     start.shorthand = "_from:T"
     word = [{"_from": last.isoformat(), "_middle": (low + high) / 2, "_text": "target"}]
     return [

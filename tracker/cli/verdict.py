@@ -24,6 +24,7 @@ from tracker.cli.common import (
     system_named,
 )
 from tracker.cli.stored import AsOfOption, fit_asked_for, fit_json, open_store, warn_of_fit
+from tracker.decisions.distance.change_worth import ChangeWorth, change_worth, worth_sentence
 from tracker.decisions.verdict.consistency import ConsistencyVerdict, judge_consistency
 from tracker.decisions.verdict.consistency_words import (
     consistency_sentence,
@@ -116,6 +117,10 @@ def verdict(
             except NotEnoughData:
                 return None
 
+        def worth(found: Verdict) -> ChangeWorth:
+            about = (Window(w.start, w.end) for w in (found.before, found.after))
+            return change_worth(fit, found.player, trait, *about)
+
         def as_answer(name: str) -> Mapping[str, Any]:
             try:
                 found = judged(name)
@@ -123,7 +128,11 @@ def verdict(
                 if not every:
                     raise
                 return {"player": name, "trait": trait, "refused": str(reason)}
-            return {**verdict_json(found), "scatter": scatter_json(scatter(found))}
+            return {
+                **verdict_json(found),
+                "worth": worth_json(worth(found), system),
+                "scatter": scatter_json(scatter(found)),
+            }
 
         names = player_names(fit, player, every)
         if as_json:
@@ -133,7 +142,7 @@ def verdict(
         for name in names:
             try:
                 found = judged(name)
-                _print_verdict(found, scatter(found), system)
+                _print_verdict(found, worth(found), scatter(found), system)
             except NotEnoughData as reason:
                 if not every:
                     raise
@@ -232,7 +241,18 @@ def scatter_json(found: ConsistencyVerdict | None) -> Mapping[str, Any] | None:
     }
 
 
-def _print_verdict(found: Verdict, scatter: ConsistencyVerdict | None, system: System) -> None:
+def worth_json(worth: ChangeWorth, system: System) -> Mapping[str, Any]:
+    """Return what the move is worth; gain null and the reason in words where that is not known."""
+    return {
+        "gain_m": None if worth.gain is None else worth.gain.as_json(),
+        "yardstick": worth.yardstick.name,
+        "words": worth_sentence(worth, system),
+    }
+
+
+def _print_verdict(
+    found: Verdict, worth: ChangeWorth, scatter: ConsistencyVerdict | None, system: System
+) -> None:
     how = trait_display(found.trait, system)
     out.print(f"{found.player}: {VERDICT_WORDS[found.verdict]}.", style="bold")
     better = ""
@@ -243,6 +263,8 @@ def _print_verdict(found: Verdict, scatter: ConsistencyVerdict | None, system: S
         f"{TRAITS[found.trait].label} changed by {cell(found.change, how, signed=True)}{better}; "
         f"a change that matters is {matters} ({found.worthwhile_basis})."
     )
+    if not found.problems:
+        out.print(f"{worth_sentence(worth, system)}")
     for label, window in (("before", found.before), ("after", found.after)):
         out.print(
             f"  {label}: {window.start} to {window.end}, {window.sessions} sessions, "

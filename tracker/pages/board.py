@@ -21,7 +21,7 @@ from tracker.decisions.board.start_now import (
 from tracker.decisions.board.unclaimed import Unclaimed, unclaimed
 from tracker.decisions.distance.cloud import DISTANCE_PARTS
 from tracker.decisions.distance.target import Target, player_target
-from tracker.decisions.distance.yardstick import Yardstick
+from tracker.decisions.distance.yardstick import TOWARD, Yardstick
 from tracker.decisions.verdict.consistency import ConsistencyVerdict, looser_scatter
 from tracker.interval import Interval
 from tracker.pages.board_view import (
@@ -45,8 +45,10 @@ from tracker.pages.shared.judging import WORKING, limit_of
 from tracker.pages.shared.long_table import long_table
 from tracker.pages.shared.once import once
 from tracker.pages.shared.picture import picture
+from tracker.pages.shared.waiting import waited
 from tracker.plain import markdown
 from tracker.report.figures import strips_of
+from tracker.units import System
 
 ALL_AT_ONCE = 40
 """Players up to whom everybody's levers are worked out unasked."""
@@ -162,7 +164,26 @@ def unclaimed_of(
         jobs = [pool.submit(context.levers_of, here.key, name, yardstick) for name in players]
         for done, _ in enumerate(as_completed(jobs), start=1):
             progress(done, len(jobs))
-        return unclaimed([job.result() for job in jobs], here.system)
+    return _unclaimed(here.key, tuple(players), yardstick, here.system)
+
+
+@once(16)
+def _unclaimed(
+    key: context.FitKey, players: tuple[str, ...], yardstick: Yardstick, system: System
+) -> Unclaimed:
+    return unclaimed([context.levers_of(key, name, yardstick) for name in players], system)
+
+
+def ahead(key: context.FitKey) -> None:
+    """Work out ahead what the sections say of everybody."""
+    fit, version = context.stored_fit(key), context.store_of(key.url).data_version()
+    players = tuple(player.name for player in fit.players)
+    if len(players) > ALL_AT_ONCE:
+        return
+    changed_of(key, players, None)
+    look_of(key, version, players, None)
+    if not fit.problems_of(*DISTANCE_PARTS):
+        _unclaimed(key, players, TOWARD, "yards")
 
 
 # --- parts of the page ---
@@ -196,7 +217,7 @@ def changed_section(here: context.Here, shown: Shown) -> None:
     """Show who changed, in any trait."""
     st.header("Who changed", anchor=False)
     with st.spinner(WORKING):
-        found = changed_of(here.key, shown.players, shown.since)
+        found = waited(lambda: changed_of(here.key, shown.players, shown.since))
     render_table(changed_view(found, here.system), CHANGED_COLUMNS, "who changed", ranges=True)
 
 
@@ -204,7 +225,8 @@ def look_section(here: context.Here, shown: Shown) -> None:
     """Show who needs a look, with reason and remedy."""
     st.header("Who needs a look", anchor=False)
     with st.spinner("Looking through the shots for scatter and stuck devices"):
-        found = look_of(here.key, here.store.data_version(), shown.players, shown.since)
+        version = here.store.data_version()
+        found = waited(lambda: look_of(here.key, version, shown.players, shown.since))
     render_look(look_view(found, len(shown.players), here.system))
 
 

@@ -274,7 +274,7 @@ def unclaimed_view(found: Unclaimed, yardstick: Yardstick, system: System) -> Un
 def _unclaimed_row(one: Gains, system: System) -> tuple[str, ...]:
     best = one.best
     if best is None:
-        return (one.player, "none pays half a metre", "", "", "")
+        return (one.player, "none pays enough to matter", "", "", "")
     particular = best.particular_gain_m
     unit = best.gain_m.unit
     return (

@@ -18,6 +18,7 @@ from tracker.pages.distance_view import (
 from tracker.pages.shared import address, context, drawing
 from tracker.pages.shared.once import once
 from tracker.pages.shared.picture import picture
+from tracker.pages.shared.waiting import waited
 
 HOW_TO_READ_WATERFALL = (
     "From the top, each bar starts where the one above ends: solid bars make it longer, hollow "
@@ -47,7 +48,8 @@ def section(here: context.Here, player: str) -> None:
         return
     try:
         with st.spinner("Working out where the distance goes"):
-            found = explained(here.key, here.store.data_version(), start, end, split)
+            asked = here.key, here.store.data_version(), start, end, split
+            found = waited(lambda: explained(*asked))
     except TrackerError as error:
         drawing.say(str(error))
         return
@@ -65,6 +67,14 @@ def render(view: DistanceView) -> None:
         drawing.quietly(note)
     with st.expander("What was delivered at both ends"):
         drawing.table(("Delivery", *view.ends), view.levels, "", ranges=True)
+
+
+def ahead(key: context.FitKey, player: str) -> None:
+    """Work out ahead what the section compares first."""
+    starts, ends = ends_to_choose(context.stored_fit(key), player)
+    if len(starts) > 1:
+        version = context.store_of(key.url).data_version()
+        explained(key, version, starts[0], ends[0], False)
 
 
 @once(256)

@@ -9,6 +9,7 @@ from tracker.decisions.distance.gain import Gains
 from tracker.decisions.distance.gain_words import lever_aim
 from tracker.decisions.distance.landing import Spreads, landing_spreads
 from tracker.decisions.distance.yardstick import Yardstick
+from tracker.interval import Interval
 from tracker.pages.shared import context
 from tracker.pages.shared.once import once
 from tracker.pages.shared.phrases import distance
@@ -41,12 +42,16 @@ def drives_view(
     """Return what to show of drives from above; ``aim`` names the lever, empty without one."""
     width = distance(corridor_m, system)
     inside = [
-        100 * float(np.mean(np.abs(spread.beside) < corridor_m / 2))
+        Interval.from_draws(100 * np.mean(np.abs(spread.beside) < corridor_m / 2, axis=1), "points")
         for spread in (spreads.now, spreads.after)
         if spread is not None
     ]
-    sentence = f"Now about {inside[0]:.0f} in 100 drives land inside a corridor {width} wide"
-    sentence += f"; after {aim} about {inside[1]:.0f} in 100." if len(inside) > 1 else "."
+    said = [
+        f"about {one.median:.0f} in 100 (90 % sure between {one.low90:.0f} and {one.high90:.0f})"
+        for one in inside
+    ]
+    sentence = f"Inside a corridor {width} wide land now {said[0]} drives"
+    sentence += f"; after {aim} {said[1]}." if len(said) > 1 else "."
     after = f"; triangles, solid ring: after {aim}" if len(inside) > 1 else ""
     caption = f"From above. Dots, dashed ring: now{after}; grey: {width} corridor."
     return DrivesView(drives, caption, sentence)

@@ -15,7 +15,7 @@ from tracker.pages.shared import address, drawing
 from tracker.pages.shared.callings import Callings
 from tracker.pages.shared.face_input import Place, picture_to_click, take_clicks
 from tracker.pages.shared.phrases import counted, start_of_sentence, trait_label
-from tracker.pages.shared.typed_number import typed_reading
+from tracker.pages.shared.typed_number import in_other_units, typed_reading
 from tracker.plain import markdown
 from tracker.records import Shot
 from tracker.store.store import Store
@@ -26,6 +26,8 @@ STORED, TAKEN = "Nothing was stored", "Nothing was taken back"
 STAYS = "The strike stays on the picture."
 NEW, NAME = "live new", "live name"
 """Whether the lesson is of somebody who is not stored yet, and the name typed."""
+UNITS_TYPED = "live units typed"
+"""The units in which the fields of the next shot were last shown."""
 
 Strike = tuple[float, float]
 """Toe and up in mm."""
@@ -122,6 +124,7 @@ class Entry:
 def entry_of(store: Store, lesson: Lesson, system: System, called: Callings) -> Entry:
     """Return what has been entered of the lesson's next shot, after storing what was clicked."""
     desk = cast(_Desk, st.session_state.setdefault("live desk", _Desk()))
+    _take_along(desk.turn, system)
     entry = _entered(store, lesson, system, desk, called)
     take_clicks(_picture(lesson), entry.strike)
     if desk.turn == entry.turn:
@@ -134,6 +137,20 @@ def _entered(store: Store, lesson: Lesson, system: System, desk: _Desk, called: 
     turn = desk.turn
     texts = {t: address.kept(_field(turn, t, system)) or "" for t in (*NUMBERS, *BALL)}
     return Entry(store, lesson, system, desk, turn, texts, called)
+
+
+def _take_along(turn: int, system: System) -> None:
+    """Let what was typed in other units before they were switched stand in these."""
+    former = cast(System, st.session_state.setdefault(UNITS_TYPED, system))
+    st.session_state[UNITS_TYPED] = system
+    if former == system:
+        return
+    for trait in (*NUMBERS, *BALL):
+        left, asked = _field(turn, trait, former), _field(turn, trait, system)
+        text, before = address.kept(left) or "", address.kept(asked) or ""
+        # what was typed in these units at first, and only looked at in the others, stays as it was
+        if in_other_units(trait, before, system, former) != text:
+            address.keep(asked, in_other_units(trait, text, former, system))
 
 
 def _over(lesson: Lesson, called: Callings) -> None:

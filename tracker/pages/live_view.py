@@ -145,30 +145,35 @@ class _LessonWords:
         subject = TRAITS[trait].spoken.subject
         size = self._size(trait, abs(day.median))
         session = Interval.from_draws(self._fit().squad(trait).session_sd, TRAITS[trait].unit)
-        headline = f"{self.lesson.player}: an ordinary day so far."
+        shots, sure = (
+            counted(int(now.read[k]), "shot"),
+            amount_range(trait, day, self.system, signed=True),
+        )
+        differ = (
+            f"Days differ by about {amount(trait, session.median, self.system)} with nothing "
+            f"changed ({amount_range(trait, session, self.system)})."
+        )
         if chance >= UNUSUAL:
             headline = (
                 f"{self.lesson.player} today: {subject} about {size} {way} than the tendency so "
-                f"far; {chance_words(chance)} that it really is."
+                f"far ({sure}); {chance_words(chance)} that it really is."
             )
-        lead = (
-            f"After {counted(int(now.read[k]), 'shot')} the day is "
-            f"{amount(trait, day.median, self.system, signed=True)} from the tendency "
-            f"({amount_range(trait, day, self.system, signed=True)}). Days differ by about "
-            f"{amount(trait, session.median, self.system)} with nothing changed."
-        )
-        return headline, lead
+            return headline, f"That is after {shots}. {differ}"
+        away = amount(trait, day.median, self.system, signed=True)
+        lead = f"After {shots} the day is {away} from the tendency ({sure}). {differ}"
+        return f"{self.lesson.player}: an ordinary day so far.", lead
 
     def _first_day(self, trait: str) -> tuple[str, str, str]:
         now = self._known()
         today = self.interval(now.posterior.today, trait)
         headline = (
             f"{self.lesson.player}, first day: {trait_label(trait)} "
-            f"{amount(trait, today.median, self.system, signed=True)} so far."
+            f"{amount(trait, today.median, self.system, signed=True)} so far "
+            f"({amount_range(trait, today, self.system, signed=True)})."
         )
         lead = (
-            f"The day's mean: {amount_range(trait, today, self.system, signed=True)}. There is no "
-            "earlier day to lay it by; the squad's spread serves as the starting point."
+            "That is the day's mean. There is no earlier day to lay it by; the squad's spread "
+            "serves as the starting point."
         )
         return headline, lead, self._tendency(trait, moved=False)
 

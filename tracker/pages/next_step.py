@@ -10,6 +10,7 @@ from tracker.decisions.distance.gain import Gains
 from tracker.pages.shared import context, drawing
 from tracker.pages.shared.judging import limit_of
 from tracker.pages.shared.once import once
+from tracker.pages.shared.waiting import waited
 from tracker.plain import line
 from tracker.report.next_goal import NextGoal, Retest, next_goal, next_retest
 from tracker.units import System
@@ -73,7 +74,7 @@ def section(here: context.Here, gains: Gains) -> Callable[[], None]:
 
     def whole() -> None:
         asked = here.key.by_name, here.called.stored(gains.player), trait, practice
-        found = retest_of(*asked, today, here.system)
+        found = waited(lambda: retest_of(*asked, today))
         said = Retest(here.called.in_text(found.takes), here.called.in_text(found.known_by))
         view = next_step_view(gains, here.system, said, today)
         if view is not None:
@@ -83,14 +84,20 @@ def section(here: context.Here, gains: Gains) -> Callable[[], None]:
     return whole
 
 
+def ahead(key: context.FitKey, gains: Gains) -> None:
+    """Work out ahead when we will know of a player's next step."""
+    best = gains.best
+    if best is not None and best.trait is not None:
+        practice = best.effort_sessions or 1.0
+        retest_of(key.by_name, gains.player, best.trait, practice, date.today())
+
+
 @once(256)
-def retest_of(
-    key: context.FitKey, player: str, trait: str, practice: float, today: date, system: System
-) -> Retest:
-    """Return what a retest of a player's next change takes."""
+def retest_of(key: context.FitKey, player: str, trait: str, practice: float, today: date) -> Retest:
+    """Return what a retest of a player's next change takes, in sessions, shots and days."""
     limit = limit_of(key, trait, logged=True).value
     fit = context.stored_fit(key)
-    return next_retest(fit, player, trait, practice, limit, today=today, system=system)
+    return next_retest(fit, player, trait, practice, limit, today=today)
 
 
 def render(view: NextStepView) -> None:

@@ -80,7 +80,11 @@ def physics_view(fit: Fit, system: System, ball_shots: int = 0) -> PhysicsView:
 def _headline(misses: Sequence[Miss], system: System) -> str:
     carry = _of(misses, "carry_m")
     if carry is not None:
-        return f"Carry is predicted to within about {_value(carry.learned.median, carry, system)}."
+        middle, low, high = (
+            _value(v, carry, system)
+            for v in (carry.learned.median, carry.learned.low90, carry.learned.high90)
+        )
+        return f"Carry is predicted to within about {middle} ({sure_between(low, high)})."
     if misses:
         return f"{start_of_sentence(label_of(misses[0].trait))} is predicted; carry was not read."
     return "The physics was adapted to this squad's balls."
@@ -90,7 +94,6 @@ def _lead(misses: Sequence[Miss], system: System) -> str:
     carry = _of(misses, "carry_m")
     if carry is None:
         return "Predictions from the club alone are laid beside what was read, session by session."
-    low, high = (_value(v, carry, system) for v in (carry.learned.low90, carry.learned.high90))
     before = _value(carry.published.median, carry, system)
     own = carry.own.median
     said = (
@@ -100,8 +103,8 @@ def _lead(misses: Sequence[Miss], system: System) -> str:
         else ""
     )
     return (
-        f"That is the typical miss of a session's average, predicted from the club alone "
-        f"({sure_between(low, high)}; {before} by the published physics). "
+        f"That is the typical miss of a session's average, predicted from the club alone; by the "
+        f"published physics it is {before}. "
         f"{said}"
     ).strip()
 
@@ -159,6 +162,8 @@ def _share_text(share: Interval) -> str:
         "over 99" if v > 0.995 else "under 0" if v < -0.005 else plain_zero(f"{v * 100:.0f}")
         for v in (share.low90, share.median, share.high90)
     )
+    if low == middle == high:
+        return f"{middle} %"
     return f"{middle} % ({low} to {high})"
 
 
@@ -204,13 +209,13 @@ def _without_balls(fit: Fit, system: System, ball_shots: int) -> PhysicsView:
         "differences, much less.",
         (),
         (
-            "Record **ball speed, launch angle and spin** of the same shots whose club delivery "
+            "Record ball speed, launch angle and spin of the same shots whose club delivery "
             "and strike are read: a few shots a session, in several sessions.",
-            "Record **carry** where a ball can be seen to land or is tracked; note temperature "
+            "Record carry where a ball can be seen to land or is tracked; note temperature "
             "and altitude of the day beside it.",
-            "Keep **the same head and ball** through a session, or name the ball in the log: "
+            "Keep the same head and ball through a session, or name the ball in the log: "
             "another ball flies by other constants.",
-            "Then press **Fit again**: the constants adapt to your squad, and this page shows how "
+            "Then press Fit again: the constants adapt to your squad, and this page shows how "
             "well.",
         ),
     )

@@ -24,6 +24,8 @@ from tracker.pages.shared.hand_over import paper_buttons
 from tracker.pages.shared.judging import WORKING, Judged, judged, limit_of, limit_words
 from tracker.pages.shared.phrases import trait_label
 from tracker.pages.shared.picture import picture
+from tracker.pages.shared.waiting import waited
+from tracker.pages.shared.yardsticks import kept_yardstick
 from tracker.player_trait import Window
 from tracker.report.paper import Paper
 from tracker.report.player_paper import player_paper
@@ -68,8 +70,9 @@ def page() -> None:
     address.settle("Player", player)
     try:
         windows = address.kept_windows(player, trait) or default_windows(fit, player, trait)
+        yardstick = kept_yardstick()
         with heading, st.spinner(WORKING):
-            found = judged(here, player, trait, windows)
+            found = waited(lambda: judged(here, player, trait, windows, yardstick))
             view = player_view(fit, found.verdict, here.system, _beside(here, trait, found))
     except TrackerError as error:
         with heading:
@@ -79,6 +82,8 @@ def page() -> None:
     with heading:
         drawing.problems(view.problems)
         drawing.answer(view.headline, view.lead)
+        if view.worth:
+            drawing.say(view.worth, "What it is worth.")
         drawing.unlike(view.unlike)
         if view.settle:
             drawing.say(view.settle, "What next." if view.next_step else "What would settle it.")
@@ -127,6 +132,7 @@ def _beside(here: context.Here, trait: str, found: Judged) -> Beside:
         scatter=found.scatter,
         scatter_why_not=found.scatter_why_not,
         unlike=unlike_model(here, (trait,)),
+        worth=found.worth,
     )
 
 

@@ -7,6 +7,7 @@ from models.arrays import Floats
 from models.traits import TRAITS
 from tracker.charts.change import ChangePicture
 from tracker.charts.trend import Trend
+from tracker.decisions.distance.change_worth import ChangeWorth, worth_sentence
 from tracker.decisions.verdict.consistency import SETTLED, ConsistencyVerdict
 from tracker.decisions.verdict.consistency_words import (
     consistency_sentence,
@@ -53,6 +54,8 @@ class PlayerView:
     settle: str
     next_step: bool
     """Whether ``settle`` says what to do next, since nothing is left to settle."""
+    worth: str
+    """What the measured move is worth in distance, or why that cannot be told."""
     unlogged: str
     """What the model holds of a change that nobody logged; empty where none is likelier than not.
     """
@@ -74,7 +77,8 @@ class Beside:
     """What goes with a verdict.
 
     ``levels`` are the draws it compared (stored unit, the fit's own when None), ``limit`` says
-    which limit was used and why, ``unlike`` what the fit does not reproduce.
+    which limit was used and why, ``unlike`` what the fit does not reproduce, ``worth`` what the
+    move is worth in distance.
     """
 
     levels: tuple[Floats, Floats] | None = None
@@ -82,6 +86,7 @@ class Beside:
     scatter: ConsistencyVerdict | None = None
     scatter_why_not: str = ""
     unlike: tuple[str, ...] = ()
+    worth: ChangeWorth | None = None
 
 
 NOTHING_BESIDE = Beside()
@@ -99,6 +104,7 @@ def player_view(
         lead=_lead(verdict, system),
         settle=verdict.settle,
         next_step=verdict.verdict in SETTLED and not verdict.problems,
+        worth=_worth(verdict, beside.worth, system),
         unlogged=unlogged_sentence(verdict, system),
         problems=verdict.problems,
         guards=verdict.guards,
@@ -124,6 +130,10 @@ def _lead(verdict: Verdict, system: System) -> str:
     if verdict.problems:
         return "The draws did not pass their checks, so no change is judged. Fit again."
     return moved_sentence(verdict, system)
+
+
+def _worth(verdict: Verdict, worth: ChangeWorth | None, system: System) -> str:
+    return "" if verdict.problems or worth is None else worth_sentence(worth, system)
 
 
 def _change(

@@ -31,6 +31,7 @@ from tracker.pages.shared.judging import limit_of
 from tracker.pages.shared.long_table import paged_table
 from tracker.pages.shared.once import once
 from tracker.pages.shared.picture import picture
+from tracker.pages.shared.waiting import waited
 from tracker.plain import markdown
 
 HOW_TO_READ_EFFECTS = (
@@ -52,7 +53,7 @@ def page() -> None:
         return
     address.settle("Season")
     with st.spinner("Working out what each change did"):
-        works = works_of(here.key)
+        works = waited(lambda: works_of(here.key))
     view = works_view(here.fit, works, here.system)
     drawing.problems(view.problems)
     drawing.answer(view.headline, view.lead)
@@ -65,6 +66,13 @@ def page() -> None:
     if asked is not None:
         plan = _plan(here, *asked)
         render_plan(plan_view(plan, here.system, datetime.now(UTC)))
+
+
+def work_out_ahead() -> None:
+    """Work out ahead what works."""
+    key = context.latest_key()
+    if key is not None:
+        works_of(key)
 
 
 def render(view: WorksView) -> None:

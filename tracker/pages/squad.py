@@ -8,7 +8,7 @@ from streamlit.delta_generator import DeltaGenerator
 
 from tracker.charts.rank import rank_chart
 from tracker.decisions.board.filters import Asked, players_left
-from tracker.decisions.distance.yardstick import TOWARD, YARDSTICKS, Yardstick
+from tracker.decisions.distance.yardstick import TOWARD
 from tracker.decisions.squad import last_changed
 from tracker.errors import TrackerError
 from tracker.pages import board, promises
@@ -19,6 +19,7 @@ from tracker.pages.shared.hand_over import paper_buttons
 from tracker.pages.shared.long_table import long_table, page_of
 from tracker.pages.shared.phrases import start_of_sentence, trait_label
 from tracker.pages.shared.picture import picture
+from tracker.pages.shared.yardsticks import kept_yardstick
 from tracker.pages.squad_view import DRILL_COLUMNS, SquadView, level_columns, squad_view
 from tracker.records import Labels
 from tracker.report.paper import Paper
@@ -69,7 +70,7 @@ def _places(
     except TrackerError as error:
         with heading:
             drawing.answer("Nobody can be compared yet.", str(error))
-        return board.Shown(players, (), trait, since, _yardstick())
+        return board.Shown(players, (), trait, since, kept_yardstick())
     view = squad_view(here.fit, trait, table, drills, here.system)
     with heading:
         drawing.problems(view.problems)
@@ -78,7 +79,7 @@ def _places(
         drawing.elsewhere(here.fit.problems_elsewhere(trait))
     places = page_of([row.player for row in table], "players")
     on_page = tuple(table[place].player for place in places)
-    shown = board.Shown(players, on_page, trait, since, _yardstick())
+    shown = board.Shown(players, on_page, trait, since, kept_yardstick())
     render(view, places)
     board.season_section(here, shown)
     render_drills(view)
@@ -114,12 +115,6 @@ def _one_of(label: str, key: str, words: Sequence[str | None]) -> str:
     return address.kept_choice(label, options, key, shown=lambda word: word or "everybody")
 
 
-def _yardstick() -> Yardstick:
-    """Return what counts: as it was chosen on the coach's page, or toward the target."""
-    name = address.kept("yardstick")
-    return Yardstick(name) if name in YARDSTICKS else TOWARD
-
-
 def _paper(here: context.Here, trait: str) -> Paper:
     """Return the squad's paper, compared on the trait that is shown."""
     table, drills = context.squad_tables_of(here.key, trait)
@@ -129,6 +124,13 @@ def _paper(here: context.Here, trait: str) -> Paper:
     ]
     today = date.today()
     return squad_paper(here.fit, found, trait, table, drills, printed=today, system=here.system)
+
+
+def work_out_ahead() -> None:
+    """Work out ahead what stands under the places of everybody."""
+    key = context.latest_key()
+    if key is not None:
+        board.ahead(key)
 
 
 def render(view: SquadView, places: Sequence[int] | None = None) -> None:

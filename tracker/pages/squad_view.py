@@ -72,7 +72,7 @@ def squad_view(
     sound = [d for d in drills if not fit.problems_of(d.trait)]
     return SquadView(
         trait=trait,
-        headline=_headline(trait, table) if usable else "No ranking from this fit.",
+        headline=_headline(trait, table, system) if usable else "No ranking from this fit.",
         lead=_lead(trait, sound, system)
         if usable
         else "The draws did not pass their checks, so nobody is compared. Fit again.",
@@ -120,7 +120,7 @@ def _best(trait: str) -> str:
     return row.spoken.most if row.goal == "more" else "closest to each player's own target"
 
 
-def _headline(trait: str, table: Sequence[SquadRow]) -> str:
+def _headline(trait: str, table: Sequence[SquadRow], system: System) -> str:
     label = start_of_sentence(trait_label(trait))
     if not table:
         return f"{label}: nobody has a reading yet."
@@ -129,7 +129,8 @@ def _headline(trait: str, table: Sequence[SquadRow]) -> str:
         return f"{label}: only {first.player} has readings."
     if not others:
         leads = "is clearly highest" if TRAITS[trait].goal == "none" else "clearly leads"
-        return f"{label}: {first.player} {leads}."
+        level = amount_with_range(trait, first.level, system)
+        return f"{label}: {first.player} {leads}, at {level}."
     if len(others) == len(table) - 1:
         return f"{label}: nobody can be told apart yet."
     return f"{label}: {len(others) + 1} of {len(table)} cannot be told apart at the top."

@@ -6,6 +6,7 @@ from tracker.decisions.distance.what_if import WhatIf, WhatIfAnswer, what_if
 from tracker.errors import TrackerError
 from tracker.pages.shared import context, drawing
 from tracker.pages.shared.once import once
+from tracker.pages.shared.waiting import waited
 from tracker.pages.what_if_view import (
     AIM_COLUMNS,
     EFFECT_COLUMNS,
@@ -42,7 +43,8 @@ def section(here: context.Here, player: str) -> None:
             return
         try:
             with st.spinner("Flying the same drives with the change"):
-                found = answered(here.key, here.store.data_version(), player, change, here.system)
+                asked = here.key, here.store.data_version(), player, change, here.system
+                found = waited(lambda: answered(*asked))
         except TrackerError as error:
             drawing.say(str(error))
             return

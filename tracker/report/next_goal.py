@@ -69,14 +69,13 @@ def next_retest(
     limit: float,
     *,
     today: date,
-    system: System,
 ) -> Retest:
     """Return what a retest of a trait takes if the player goes on coming as so far.
 
     ``practice`` is in sessions, ``limit`` is the squad's for players with a logged change.
     """
     try:
-        plan = plan_retest(fit, player, trait, threshold=limit, system=system)
+        plan = plan_retest(fit, player, trait, threshold=limit)
     except NotEnoughData as error:
         return Retest(f"{error}.", "when we will know cannot be said yet")
     design = plan.recommended

@@ -107,7 +107,7 @@ def _next(
     if best is None or best.trait is None:
         return Part(heading, (gains.sentence,)), "Nothing to change first.", gains.sentence
     practice, sure_enough = best.effort_sessions or 1.0, limit(best.trait, True)
-    retest = next_retest(fit, name, best.trait, practice, sure_enough, today=printed, system=system)
+    retest = next_retest(fit, name, best.trait, practice, sure_enough, today=printed)
     goal = next_goal(gains, system, retest)
     promised = gain_with_range(best.gain_m, gains.yardstick, system)
     sure = f"It is the best choice {cases_words(best.p_best or 0.0)}; others may do as well."

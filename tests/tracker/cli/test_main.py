@@ -290,6 +290,13 @@ def test_verdict_has_the_contract_keys(fitted):
     assert found["change"]["median"] == pytest.approx(8.0, abs=0.3)
     assert found["verdict"] == "real-worthwhile"
     assert found["direction"] == "better"
+    assert set(found["worth"]) == {"gain_m", "yardstick", "words"}
+    # a fit without balls: yards beside a verdict are not made up
+    assert found["worth"]["gain_m"] is None
+    assert found["worth"]["yardstick"] == "toward"
+    assert found["worth"]["words"] in " ".join(
+        fitted("verdict", "Ann", "--trait", UP).stdout.split()
+    )
 
 
 def test_verdict_takes_windows_by_hand(fitted):

@@ -54,11 +54,11 @@ def test_answer_says_how_much_which_way_and_how_sure(academy, fit):
     hit(academy, [-13.8] * 30)
     view = view_of(academy, fit)
     assert view.headline.startswith("Cedar today: strike about ")
-    assert "mm lower than the tendency so far; " in view.headline
+    assert "mm lower than the tendency so far (90 % sure between -" in view.headline
     assert view.headline.endswith("that it really is.")
     size = float(view.headline.split("about ")[1].split(" mm")[0])
     assert 5 <= size <= 10
-    assert view.lead.startswith("After 30 shots the day is -")
+    assert view.lead.startswith("That is after 30 shots. Days differ by about ")
     assert "90 % sure between" in view.lead
     assert "with nothing changed" in view.lead
     assert view.tendency.endswith("before, it was -3.8 mm.")
@@ -200,6 +200,39 @@ def field(page, label):
 def press(page, label):
     next(b for b in page.button if b.label == label).click().run()
     assert not page.exception
+
+
+def switch_units(page, units):
+    next(box for box in page.selectbox if box.label == "Units").set_value(units).run()
+    assert not page.exception
+
+
+def test_a_typed_number_goes_along_when_the_units_are_switched(academy):
+    page = opened(kept_player="Cedar")
+    field(page, "Club speed (mph)").set_value("100").run()
+    field(page, "Attack angle (°)").set_value("3").run()
+    switch_units(page, "metres")
+    assert field(page, "Club speed (km/h)").value == "160.9"
+    assert field(page, "Attack angle (°)").value == "3"
+    switch_units(page, "yards")
+    assert field(page, "Club speed (mph)").value == "100"  # as it was typed, not 100.0
+    switch_units(page, "metres")
+    field(page, "Club speed (km/h)").set_value("150").run()
+    switch_units(page, "yards")
+    assert field(page, "Club speed (mph)").value == "93.2"  # 150 / 1.609344 = 93.206
+    press(page, "Store without a strike")
+    frame = academy.shots_frame("Cedar")
+    today = frame[frame["session"].dt.date == date.today()]
+    assert today["club_speed_mps"].to_list() == pytest.approx([93.2 * 0.44704])
+    assert today["attack_deg"].to_list() == [3.0]
+
+
+def test_a_half_typed_number_stays_as_it_was_when_the_units_are_switched(academy):
+    page = opened(kept_player="Cedar")
+    field(page, "Club speed (mph)").set_value("1-").run()
+    switch_units(page, "metres")
+    assert field(page, "Club speed (km/h)").value == "1-"
+    assert any("Club speed: wanted a number" in error.value for error in page.error)
 
 
 def test_shots_are_there_when_the_page_is_opened_again(academy):

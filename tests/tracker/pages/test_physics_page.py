@@ -66,9 +66,9 @@ def test_typical_miss_is_the_root_mean_square():
 
 def test_answer_is_a_sentence_with_units_and_an_interval():
     view = physics_view(fit_with(), "yards")
-    assert view.headline == "Carry is predicted to within about 3.2 yd."
-    assert "90 % sure between" in view.lead
-    assert "6.8 yd by the published physics" in view.lead  # sqrt(46) = 6.78
+    assert view.headline.startswith("Carry is predicted to within about 3.2 yd (90 % sure between ")
+    assert view.headline.endswith(" yd).")
+    assert "by the published physics it is 6.8 yd" in view.lead  # sqrt(46) = 6.78
 
 
 def test_share_within_a_player_leaves_the_players_own_means_out():
@@ -95,7 +95,7 @@ def test_share_is_not_made_up_where_players_have_one_session():
 def test_units_follow_the_switch():
     metric = physics_view(fit_with(), "metres")
     # 3.162 yd = 2.892 m
-    assert metric.headline == "Carry is predicted to within about 2.9 m."
+    assert metric.headline.startswith("Carry is predicted to within about 2.9 m (90 % sure")
     assert metric.panels[0].unit == "m"
     assert metric.panels[0].observed[0] == pytest.approx(200 * YARD_M)
     everything = " ".join([metric.lead, *metric.remarks, *(c for r in metric.misses for c in r)])

@@ -9,6 +9,8 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from tests.fits import BROKEN, noise, with_info
+from tracker.decisions.distance.change_worth import ChangeWorth
+from tracker.decisions.distance.yardstick import TOWARD
 from tracker.decisions.verdict.consistency import ConsistencyVerdict
 from tracker.decisions.verdict.consistency_words import consistency_words
 from tracker.decisions.verdict.threshold import DEFAULT, Threshold
@@ -71,6 +73,25 @@ def test_sentence_has_size_direction_interval_and_unit(fit):
         "Cedar: strike height moved about 4.1 mm toward the crown "
         "(90 % sure between 1.2 and 7.0 mm), which is better."
     )
+
+
+WORTH = ChangeWorth(TOWARD, Interval(4.572, 0.9144, 8.2296, "m"))
+
+
+def test_what_the_move_is_worth_is_said_in_the_readers_units_with_its_range(fit):
+    beside = Beside(worth=WORTH)
+    assert player_view(fit, VERDICT, "yards", beside).worth == (
+        "The move is worth +5 yd toward the target (90 % sure between +1 and +9 yd), all else as "
+        "it is today."
+    )
+    assert "+5 m toward the target (90 % sure between +1 and +8 m)" in (
+        player_view(fit, VERDICT, "metres", beside).worth
+    )
+
+
+def test_a_verdict_in_doubt_has_no_worth(fit):
+    doubtful = replace(VERDICT, problems=("7 divergent draws.",))
+    assert player_view(fit, doubtful, "yards", Beside(worth=WORTH)).worth == ""
 
 
 def test_move_down_is_said_as_a_size_and_a_direction(fit):

@@ -6,7 +6,7 @@ from hypothesis import strategies as some
 
 from models.traits import TRAITS
 from tracker.errors import BadRequest
-from tracker.pages.shared.typed_number import typed_reading, wanted
+from tracker.pages.shared.typed_number import in_other_units, typed_reading, wanted
 from tracker.units import SYSTEMS, trait_display
 
 
@@ -45,3 +45,22 @@ def test_the_ends_that_are_named_are_taken_and_what_lies_beyond_is_not(trait, sy
     beyond = float(end) + sign * 2 * 10.0**-how.decimals
     with pytest.raises(BadRequest):
         typed_reading(trait, f"{beyond:.{how.decimals}f}", system)
+
+
+@pytest.mark.parametrize(
+    ("trait", "text", "shown"),
+    [
+        ("club_speed_mps", "100", "160.9"),  # 1 mile is 1.609344 km
+        ("carry_m", "250", "229"),  # 250 x .9144 = 228.6
+        ("attack_deg", "-2,5", "-2,5"),
+        ("spin_rpm", "2450", "2450"),
+        ("club_speed_mps", "", ""),
+    ],
+)
+def test_what_is_typed_goes_along_into_other_units(trait, text, shown):
+    assert in_other_units(trait, text, "yards", "metres") == shown
+
+
+@pytest.mark.parametrize("text", ["-", "1-", "far", "999"])
+def test_what_is_no_reading_stays_as_it_was_typed(text):
+    assert in_other_units("club_speed_mps", text, "yards", "metres") == text

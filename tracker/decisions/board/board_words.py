@@ -11,7 +11,7 @@ from tracker.interval import Interval, sure_between
 from tracker.units import System, range_text, trait_display, value_text
 from tracker.words import chance_words
 
-NO_LEVER = "Nobody has a lever that is expected to pay half a metre yet."
+NO_LEVER = "Nobody has a lever that is expected to pay enough to matter yet."
 
 
 def move_words(row: StartNow, system: System) -> str:

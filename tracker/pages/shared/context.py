@@ -113,13 +113,18 @@ def latest_fit(store: Store) -> FitSummary | None:
     return next((fit for fit in store.fits() if fit.club == DEFAULT_CLUB), None)
 
 
-def work_out_first_answer() -> None:
-    """Work out ahead what the coach's page asks: whom to show, that answer, then the squad's."""
+def latest_key() -> FitKey | None:
+    """Return the key of the latest fit of the default database; None without one."""
     url = default_url()
     latest = latest_fit(store_of(url))
-    if latest is None:
+    return None if latest is None else FitKey(url, latest.id)
+
+
+def work_out_first_answer() -> None:
+    """Work out ahead what the coach's page asks: whom to show, that answer, then the squad's."""
+    key = latest_key()
+    if key is None:
         return
-    key = FitKey(url, latest.id)
     names = [player.name for player in stored_fit(key).players]
     first = likely_first(key)
     squad_ahead(key)
@@ -168,6 +173,7 @@ def common_of(key: FitKey, yardstick: Yardstick) -> Mapping[str, float]:
     return common_gains(stored_fit(key), yardstick)
 
 
+@once(512)
 def gains_of(
     key: FitKey, player: str, efforts: Efforts, yardstick: Yardstick, system: System
 ) -> Gains:

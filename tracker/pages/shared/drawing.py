@@ -105,7 +105,7 @@ def table(
         return
     cells = [[markdown(cell) for cell in row] for row in held]
     names = [markdown(name) for name in columns]
-    frame = pd.DataFrame(cells, columns=names)
+    frame = pd.DataFrame(cells, columns=names, dtype=object)  # columns of text are slow to style
     styled = frame.style.set_table_styles(column_styles([line(name) for name in columns]))
     st.table(styled if frame.columns.is_unique else frame, hide_index=True, border="horizontal")
     if ranges:

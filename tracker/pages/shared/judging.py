@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 
 from models.arrays import Floats
+from tracker.decisions.distance.change_worth import ChangeWorth, change_worth
+from tracker.decisions.distance.yardstick import TOWARD, Yardstick
 from tracker.decisions.verdict.consistency import ConsistencyVerdict, judge_consistency
 from tracker.decisions.verdict.threshold import (
     DEFAULT,
@@ -25,7 +27,7 @@ from tracker.pages.shared import context
 from tracker.pages.shared.context import FitKey, Here
 from tracker.pages.shared.once import once
 from tracker.player_trait import Window
-from tracker.store.engine import default_url
+from tracker.units import System
 
 WORKING = (
     "Working out how sure is sure enough for this squad: imagining some two thousand seasons in "
@@ -47,20 +49,42 @@ class Judged:
     levels: tuple[Floats, Floats]
     scatter: ConsistencyVerdict | None
     scatter_why_not: str
+    worth: ChangeWorth
 
 
-def judged(here: Here, player: str, trait: str, windows: tuple[Window, Window]) -> Judged:
+def judged(
+    here: Here,
+    player: str,
+    trait: str,
+    windows: tuple[Window, Window],
+    yardstick: Yardstick = TOWARD,
+) -> Judged:
     """Return the verdict on a player's trait as the command line gives it, and on its scatter."""
-    fit = here.fit
+    version = here.store.data_version()
+    return _judged(here.key, version, player, trait, windows, yardstick, here.system)
+
+
+@once(256)
+def _judged(
+    key: FitKey,
+    version: int,
+    player: str,
+    trait: str,
+    windows: tuple[Window, Window],
+    yardstick: Yardstick,
+    system: System,
+) -> Judged:
+    fit = context.stored_fit(key)
     one = fit.of(player, trait)
     logged = bool(one.changes)
     offered = windows == offered_windows(fit, player, trait)
     offered = offered and windows != default_windows(fit, player, trait)
-    limit = limit_of(here.key, trait, logged, offered)
-    verdict = judge_change(fit, player, trait, *windows, threshold=limit.value, system=here.system)
-    scatter, why_not = _scatter(here, player, trait, windows)
+    limit = limit_of(key, trait, logged, offered)
+    verdict = judge_change(fit, player, trait, *windows, threshold=limit.value, system=system)
+    scatter, why_not = _scatter(key, version, player, trait, windows)
     before, after = (one.tendency(w) for w in windows)
-    return Judged(verdict, limit, logged, offered, (before, after), scatter, why_not)
+    worth = change_worth(fit, player, trait, *windows, yardstick)
+    return Judged(verdict, limit, logged, offered, (before, after), scatter, why_not, worth)
 
 
 def limit_of(key: FitKey, trait: str, logged: bool, offered: bool = False) -> Threshold:
@@ -80,11 +104,9 @@ def _limit(key: FitKey, trait: str, logged: bool, offered: bool) -> Threshold:
 
 def work_out_first_limit() -> None:
     """Work out ahead the limit that the player's page asks for first."""
-    url = default_url()
-    latest = context.latest_fit(context.store_of(url))
-    if latest is None:
+    key = context.latest_key()
+    if key is None:
         return
-    key = FitKey(url, latest.id)
     fit = context.stored_fit(key)
     player, trait = context.telling_of(key)
     if player is not None and trait is not None and not fit.problems_of(trait):
@@ -92,12 +114,12 @@ def work_out_first_limit() -> None:
 
 
 def _scatter(
-    here: Here, player: str, trait: str, windows: tuple[Window, Window]
+    key: FitKey, version: int, player: str, trait: str, windows: tuple[Window, Window]
 ) -> tuple[ConsistencyVerdict | None, str]:
     """Return the verdict on the scatter, or why there is none."""
-    if here.fit.problems_of(trait):
+    if context.stored_fit(key).problems_of(trait):
         return None, ""
-    shots = context.squad_shots(here.key, here.store.data_version())
+    shots = context.squad_shots(key, version)
     try:
         return judge_consistency(shots, player, trait, *windows), ""
     except NotEnoughData as error:

@@ -10,6 +10,9 @@ from tracker.charts import export
 from tracker.charts.ink import specification
 from tracker.plain import markdown
 
+AXIS_PIXELS = 44
+"""What the axis below takes: on a page a picture's height holds it, in a file it comes on top."""
+
 
 def picture(
     chart: alt.LayerChart, key: str, caption: str, instead: str, how_to_read: str = ""
@@ -19,7 +22,9 @@ def picture(
     ``instead`` says what it shows to those who cannot see it; ``key`` names its files.
     """
     said = f"{caption} {how_to_read} {instead}"
-    st.vega_lite_chart(specification(chart), key=key, theme=None, alt=" ".join(said.split()))
+    spec = specification(chart)
+    spec["height"] += AXIS_PIXELS
+    st.vega_lite_chart(spec, key=key, theme=None, alt=" ".join(said.split()))
     st.caption(markdown(caption))
     with st.container(horizontal=True, key=f"under {key}"):
         if how_to_read:

@@ -6,7 +6,7 @@ import re
 from models.traits import TRAITS
 from tracker.errors import BadRequest
 from tracker.pages.shared.phrases import start_of_sentence, trait_label
-from tracker.units import System, trait_display
+from tracker.units import System, plain_zero, trait_display
 
 _NUMBER = re.compile(r"[+-]?\d+([.,]\d+)?|[+-]?[.,]\d+")
 _THOUSANDS = re.compile(r"[.,]\d{3}$")
@@ -32,6 +32,21 @@ def typed_reading(trait: str, text: str, system: System) -> float | None:
     if not math.isclose(value, nearest, rel_tol=_ROUNDING):
         raise BadRequest(wanted(trait, system))
     return nearest
+
+
+def in_other_units(trait: str, text: str, former: System, system: System) -> str:
+    """Return what was typed in the former units as it reads in others.
+
+    What is no reading yet stays as it was typed: the field says what it wants.
+    """
+    try:
+        value = typed_reading(trait, text, former)
+    except BadRequest:
+        return text
+    if value is None or trait_display(trait, former) == trait_display(trait, system):
+        return text
+    how = trait_display(trait, system)
+    return plain_zero(f"{value * how.factor:.{how.decimals}f}")
 
 
 def wanted(trait: str, system: System) -> str:
