@@ -118,8 +118,8 @@ def verdict(
                 return None
 
         def worth(found: Verdict) -> ChangeWorth:
-            about = (Window(w.start, w.end) for w in (found.before, found.after))
-            return change_worth(fit, found.player, trait, *about)
+            before, after = (Window(w.start, w.end) for w in (found.before, found.after))
+            return change_worth(fit, found.player, trait, before, after)
 
         def as_answer(name: str) -> Mapping[str, Any]:
             try:
