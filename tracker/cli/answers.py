@@ -30,13 +30,8 @@ from tracker.cli.common import (
 )
 from tracker.cli.stored import AsOfOption, fit_asked_for, fit_json, open_store, warn_of_fit
 from tracker.decisions.distance.cloud import DISTANCE_PARTS
-from tracker.decisions.distance.gain import (
-    Gains,
-    LeverGain,
-    common_lever,
-    player_gains,
-    squad_gains,
-)
+from tracker.decisions.distance.gain import common_lever, player_gains, squad_gains
+from tracker.decisions.distance.gain_answer import Gains, LeverGain
 from tracker.decisions.distance.gain_words import (
     amount_words,
     gain_brief,

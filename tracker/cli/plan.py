@@ -22,7 +22,8 @@ from tracker.cli.common import (
 )
 from tracker.cli.stored import open_store, warn_of_fit
 from tracker.decisions.distance.cloud import DISTANCE_PARTS
-from tracker.decisions.distance.gain import Measure, squad_levers
+from tracker.decisions.distance.gain import squad_levers
+from tracker.decisions.distance.gain_answer import Measure
 from tracker.decisions.distance.worth import PlayerLevers
 from tracker.decisions.season.assignment import Capacity
 from tracker.decisions.season.plan import Planned, SeasonPlan, first_levers, season_plan

@@ -21,7 +21,8 @@ from tracker.decisions.board.changed import Changed, Flag
 from tracker.decisions.board.look import Look, LookKind
 from tracker.decisions.board.start_now import StartNow
 from tracker.decisions.board.unclaimed import Unclaimed
-from tracker.decisions.distance.gain import Gains, common_lever
+from tracker.decisions.distance.gain import common_lever
+from tracker.decisions.distance.gain_answer import Gains
 from tracker.decisions.distance.gain_words import amount_words, gain_brief, lever_aim
 from tracker.decisions.distance.yardstick import Yardstick
 from tracker.files.table_file import Value, table_csv

@@ -7,7 +7,8 @@ from types import MappingProxyType
 from models.traits import MODELLED, STRIKES, TARGETED
 from tracker.charts.face_map import FaceMap
 from tracker.charts.gain import GainRow
-from tracker.decisions.distance.gain import Fix, Gains, LeverGain, common_lever
+from tracker.decisions.distance.gain import common_lever
+from tracker.decisions.distance.gain_answer import Fix, Gains, LeverGain
 from tracker.decisions.distance.gain_words import (
     amount_words,
     gain_brief,

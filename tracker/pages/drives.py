@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tracker.charts.landing import DrivesFromAbove
-from tracker.decisions.distance.gain import Gains
+from tracker.decisions.distance.gain_answer import Gains
 from tracker.decisions.distance.gain_words import lever_aim
 from tracker.decisions.distance.landing import Spreads, landing_spreads
 from tracker.decisions.distance.yardstick import Yardstick

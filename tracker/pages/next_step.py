@@ -6,7 +6,7 @@ from datetime import date
 
 import streamlit as st
 
-from tracker.decisions.distance.gain import Gains
+from tracker.decisions.distance.gain_answer import Gains
 from tracker.pages.shared import context, drawing
 from tracker.pages.shared.judging import limit_of
 from tracker.pages.shared.once import once

@@ -14,7 +14,7 @@ from tracker.charts.rank import RankRow
 from tracker.charts.strips import Strip, Strips
 from tracker.charts.trend import LevelPoint, Marked, RawPoint, Span, Trend
 from tracker.decisions.board.start_now import steps_of
-from tracker.decisions.distance.gain import Gains
+from tracker.decisions.distance.gain_answer import Gains
 from tracker.decisions.distance.landing import Spread, Spreads
 from tracker.decisions.distance.target import Target
 from tracker.decisions.squad import SquadRow

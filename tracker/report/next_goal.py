@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from models.traits import TRAITS
-from tracker.decisions.distance.gain import Gains
+from tracker.decisions.distance.gain_answer import Gains
 from tracker.decisions.distance.gain_words import gain_with_range, lever_aim, sessions_words
 from tracker.decisions.verdict.guards import typical_gap_weeks
 from tracker.decisions.verdict.retest import plan_retest

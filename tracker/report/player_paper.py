@@ -7,7 +7,7 @@ from models.traits import TRAITS
 from tracker.charts import export
 from tracker.charts.face_map import face_chart
 from tracker.charts.trend import trend_chart
-from tracker.decisions.distance.gain import Gains
+from tracker.decisions.distance.gain_answer import Gains
 from tracker.decisions.distance.gain_words import gain_with_range, lever_aim
 from tracker.decisions.verdict.verdict import Verdict, judge_change
 from tracker.decisions.verdict.verdict_words import moved_sentence

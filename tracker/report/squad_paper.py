@@ -7,7 +7,8 @@ from models.traits import TRAITS
 from tracker.charts import export
 from tracker.charts.rank import rank_chart
 from tracker.decisions.distance.cloud import DISTANCE_PARTS
-from tracker.decisions.distance.gain import Gains, common_lever
+from tracker.decisions.distance.gain import common_lever
+from tracker.decisions.distance.gain_answer import Gains
 from tracker.decisions.distance.gain_words import gain_brief, lever_aim
 from tracker.decisions.squad import DrillRow, SquadRow
 from tracker.decisions.verdict.verdict_words import directions

@@ -4,7 +4,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from tests.fits import day, make_fit, noise, with_info
-from tracker.decisions.distance.gain import Fix, Gains, LeverGain
+from tracker.decisions.distance.gain_answer import Fix, Gains, LeverGain
 from tracker.decisions.distance.yardstick import TOWARD
 from tracker.fits.kept_fits import keep_fit
 from tracker.interval import Interval

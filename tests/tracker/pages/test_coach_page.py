@@ -4,7 +4,7 @@ from streamlit.testing.v1 import AppTest
 
 from tests.tracker.pages.academy import NEW_ATTACK, gains, lever, metres
 from tracker.charts.face_map import FaceMap
-from tracker.decisions.distance.gain import Measure
+from tracker.decisions.distance.gain_answer import Measure
 from tracker.pages.coach_view import coach_view, squad_rows, squad_sentence
 from tracker.records import Change
 from tracker.store.rows import LoggedChange

@@ -6,7 +6,7 @@ from datetime import date
 from streamlit.testing.v1 import AppTest
 
 from tests.tracker.pages.academy import gains
-from tracker.decisions.distance.gain import Measure
+from tracker.decisions.distance.gain_answer import Measure
 from tracker.pages.next_step import WORKING, next_step_view, says_the_answer
 from tracker.report.next_goal import Retest
 

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tracker.decisions.distance.gain import Gains, ranked
+from tracker.decisions.distance.gain import ranked
+from tracker.decisions.distance.gain_answer import Gains
 from tracker.decisions.distance.levers import Lever
 from tracker.decisions.distance.worth import PlayerLevers
 from tracker.interval import Interval

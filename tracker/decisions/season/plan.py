@@ -10,7 +10,8 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from tracker.decisions.distance.gain import Gains, Measure, ranked
+from tracker.decisions.distance.gain import ranked
+from tracker.decisions.distance.gain_answer import Gains, Measure
 from tracker.decisions.distance.worth import PlayerLevers
 from tracker.decisions.season.assignment import Capacity, assigned, sessions_used
 from tracker.decisions.season.programme import (

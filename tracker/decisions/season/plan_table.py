@@ -1,6 +1,6 @@
 """The plan of a season as a table file: a row a block of sessions, gains in the chosen units."""
 
-from tracker.decisions.distance.gain import Measure
+from tracker.decisions.distance.gain_answer import Measure
 from tracker.decisions.distance.gain_words import gain_display, lever_aim
 from tracker.decisions.season.plan import SeasonPlan
 from tracker.files.table_file import Value, table_csv

@@ -12,7 +12,7 @@ from typing import Final, Literal
 
 import numpy as np
 
-from tracker.decisions.distance.gain import Gains, LeverGain, Measure
+from tracker.decisions.distance.gain_answer import Gains, LeverGain, Measure
 from tracker.decisions.season.assignment import Demand
 from tracker.decisions.verdict.retest import WANTED, Design, RetestPlan, plan_retest
 from tracker.errors import BadRequest, NotEnoughData

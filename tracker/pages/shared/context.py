@@ -7,7 +7,8 @@ from datetime import date, datetime
 import pandas as pd
 
 from models.traits import STRIKES
-from tracker.decisions.distance.gain import Gains, ranked
+from tracker.decisions.distance.gain import ranked
+from tracker.decisions.distance.gain_answer import Gains
 from tracker.decisions.distance.screening import most_to_gain
 from tracker.decisions.distance.target import Target
 from tracker.decisions.distance.worth import (

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from tests.tracker.decisions.season.plans import design, plan_of, retest
-from tracker.decisions.distance.gain import Measure
+from tracker.decisions.distance.gain_answer import Measure
 from tracker.decisions.season.plan_words import (
     COACH_DECIDES,
     block_text,
