@@ -32,6 +32,7 @@ from tracker.pages.coach_view import (
 from tracker.pages.drives import DrivesView, drives_of_player, spreads_of
 from tracker.pages.shared import address, context, drawing, opening
 from tracker.pages.shared.checks_view import unlike_model
+from tracker.pages.shared.long_table import page_of
 from tracker.pages.shared.phrases import trait_label
 from tracker.pages.shared.picture import picture
 from tracker.plain import markdown
@@ -112,7 +113,7 @@ def page() -> None:
         with parts:
             render_drives(drives_of_player(here, gains))
             distance.section(here, player)
-        _squad(here, names, efforts, yardstick)
+        first_levers(here, names, efforts, yardstick)
     later()
 
 
@@ -170,18 +171,23 @@ def _details(view: CoachView) -> None:
             drawing.bullets(view.remarks)
 
 
-def _squad(
+def first_levers(
     here: context.Here, names: Sequence[str], efforts: context.Efforts, yardstick: Yardstick
 ) -> None:
-    """List everybody's first lever; worked out last, so that the answer above never waits."""
+    """List everybody's first lever; worked out last, so that the answer above never waits.
+
+    Of a large squad those of one page are worked out, and which lever is common is not said.
+    """
     st.header("The squad", anchor=False)
+    shown = [names[place] for place in page_of(names, "first levers")]
     place = st.empty()
     found = []
-    for done, name in enumerate(names):
-        place.progress(done / len(names), text=markdown(f"Working out what {name} has to gain"))
+    for done, name in enumerate(shown):
+        place.progress(done / len(shown), text=markdown(f"Working out what {name} has to gain"))
         found.append(context.gains_of(here.key, name, efforts, yardstick, here.system))
     place.empty()
-    render_squad(squad_rows(found, here.system), squad_sentence(found))
+    everybody = len(shown) == len(names)
+    render_squad(squad_rows(found, here.system), squad_sentence(found) if everybody else "")
 
 
 def render_squad(rows: Rows, common: str = "") -> None:

@@ -1,11 +1,13 @@
 """The coach's answer reads as a sentence with units, ties are named, problems come first."""
 
+import pytest
 from streamlit.testing.v1 import AppTest
 
 from tests.tracker.pages.academy import NEW_ATTACK, gains, lever, metres
 from tracker.charts.face_map import FaceMap
 from tracker.decisions.distance.gain_answer import Measure
 from tracker.pages.coach_view import coach_view, squad_rows, squad_sentence
+from tracker.pages.shared.long_table import PAGE
 from tracker.records import Change
 from tracker.store.rows import LoggedChange
 
@@ -165,3 +167,32 @@ def test_remarks_give_carry_with_its_interval():
     remarks = " ".join(view(gains(carry_m=metres(182.88, 173.736, 192.024))).remarks)
     # 182.88 m = 200 yd, 173.736 m = 190 yd, 192.024 m = 210 yd
     assert "Carry now: 200 yd (90 % sure between 190 and 210 yd)." in remarks
+
+
+@pytest.mark.parametrize(("players", "worked_out"), [(3, 3), (400, PAGE)])
+def test_of_a_large_squad_one_page_of_first_levers_is_worked_out(players, worked_out):
+    def draw(players):
+        from types import SimpleNamespace
+
+        import streamlit as st
+
+        from tests.tracker.pages.academy import gains
+        from tracker.decisions.distance.yardstick import TOWARD
+        from tracker.pages import coach
+        from tracker.pages.shared import context
+
+        asked = []
+        was = context.gains_of
+        context.gains_of = lambda key, name, *_: asked.append(name) or gains(name)
+        try:
+            here = SimpleNamespace(key=None, system="yards")
+            coach.first_levers(here, [f"Player {i:03d}" for i in range(players)], (), TOWARD)
+        finally:
+            context.gains_of = was
+        st.session_state["asked"] = asked
+
+    page = AppTest.from_function(draw, kwargs={"players": players}).run()
+    assert not page.exception
+    assert page.session_state["asked"] == [f"Player {i:03d}" for i in range(worked_out)]
+    common = "a common lever of this squad"
+    assert any(common in m.value for m in page.markdown) == (worked_out == players)
