@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from models.arrays import Floats
 from models.tendency.live import Mixture
 from models.traits import STRIKES, TRAITS
 from tracker.charts.clickable import Clickable, clickable_face
@@ -42,6 +43,7 @@ NOT_TRUSTED = (
 )
 UNUSUAL = 0.9
 """Chance that the day differs at which it is said to; below it the day is an ordinary one."""
+AWAY_DRAWS = 4000
 COLUMNS = ("Reading", "Shots today", "Today", "Tendency now", "Does the day differ?")
 
 
@@ -97,6 +99,14 @@ def live_view(
     )
 
 
+def _drawn(mixture: Mixture, k: int, rng: np.random.Generator) -> Floats:
+    """Return draws of one trait's mixture, weights and all."""
+    weight = mixture.weight[:, k] / mixture.weight[:, k].sum()
+    part = rng.choice(weight.size, AWAY_DRAWS, p=weight)
+    noise = rng.standard_normal(AWAY_DRAWS)
+    return np.asarray(mixture.mean[part, k] + mixture.sd[part, k] * noise)
+
+
 def _strikes(shots: Sequence[Shot]) -> list[tuple[float, float]]:
     both = [s.readings for s in shots if TOE in s.readings and UP in s.readings]
     return [(r[TOE], r[UP]) for r in both]
@@ -140,7 +150,7 @@ class _LessonWords:
     def _against_tendency(self, trait: str) -> tuple[str, str]:
         now = self._known()
         k = now.traits.index(trait)
-        day = self.interval(now.posterior.effect, trait)
+        day = Interval.from_draws(self._away(trait), TRAITS[trait].unit)
         chance, way = self._side(trait)
         subject = TRAITS[trait].spoken.subject
         size = self._size(trait, abs(day.median))
@@ -268,11 +278,23 @@ class _LessonWords:
         low, median, high = one.quantiles((0.05, 0.5, 0.95), noise)[:, 0]
         return Interval(float(median), float(low), float(high), TRAITS[trait].unit)
 
-    def _side(self, trait: str) -> tuple[float, str]:
-        """Return which way the day seems to differ, and the chance that it does."""
+    def _away(self, trait: str) -> Floats:
+        """Return draws of how far today's mean lies from the tendency as it was before today.
+
+        Not from the tendency with today in it, which a day far off draws along: it would be called
+        an ordinary one. The two are drawn each by itself, which makes the doubt a little larger.
+        """
         now = self._known()
         k = now.traits.index(trait)
-        above = float(np.clip(now.posterior.effect.chance_above(0.0)[k], 0, 1))
+        rng = np.random.default_rng([self._fit().info.seed, 6, k])
+        today, before = (
+            _drawn(mixture, k, rng) for mixture in (now.posterior.today, now.posterior.before)
+        )
+        return np.asarray(today - before)
+
+    def _side(self, trait: str) -> tuple[float, str]:
+        """Return which way the day seems to differ, and the chance that it does."""
+        above = float(np.mean(self._away(trait) > 0))
         words = TRAITS[trait].spoken
         return (above, words.more) if above >= 0.5 else (1 - above, words.less)
 

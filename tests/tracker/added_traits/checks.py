@@ -231,7 +231,7 @@ def test_the_players_page_judges_the_new_traits(fitted):
 
 def test_the_squads_page_says_what_first_means(fitted):
     page = drawn("squad", kept_trait=TEMPO)
-    assert page.title[0].value == "Tempo: Cedar is clearly highest."
+    assert page.title[0].value.startswith("Tempo: Cedar is clearly highest, at +")
     assert "Highest on top: more of it is neither better nor worse." in text_of(page)
     assert "Among the highest three" in page.table[0].value.columns
     page = drawn("squad", kept_trait=TURN)

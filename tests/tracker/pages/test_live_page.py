@@ -74,6 +74,20 @@ def test_one_shot_near_the_tendency_is_no_news(academy, fit):
     assert "from the tendency" in view.lead
 
 
+def test_a_day_far_off_is_not_ordinary_though_the_tendency_goes_with_it(academy):
+    jumps = make_fit(
+        LEVELS, session_sd={"strike_up_mm": 1.0}, jump_sd={"strike_up_mm": 9.0},
+        jump_chance=0.7,
+    )  # fmt: skip
+    hit(academy, [14.0] * 16)
+    view = view_of(academy, jumps)
+    assert "mm higher than the tendency so far" in view.headline
+    size = float(view.headline.split("about ")[1].split(" mm")[0])
+    assert 14 <= size <= 20  # 14 less -3.8
+    followed = float(view.tendency.split(" is ")[1].split(" mm")[0])
+    assert followed > 5
+
+
 def test_higher_is_said_of_a_higher_day_and_each_trait_has_its_own_words(academy, fit):
     hit(academy, [8.0] * 12, attack_deg=3.0)
     assert "mm higher than" in view_of(academy, fit).headline

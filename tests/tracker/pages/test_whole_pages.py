@@ -136,7 +136,8 @@ def test_player_verdict_opens_with_words_and_what_would_settle_it(academy):
     moved = re.search(r"moved about (4\.\d) mm toward the crown", page.markdown[0].value)
     # -3.9 less -8.1, and a little nearer to nothing for days that resemble their neighbours
     assert 4.0 <= float(moved[1]) <= 4.2
-    assert page.markdown[1].value.startswith("**What next.** Settled: one session a month")
+    assert page.markdown[1].value.startswith("**What it is worth.** Can't tell yet: the flight")
+    assert page.markdown[2].value.startswith("**What next.** Settled: one session a month")
 
 
 def test_player_page_judges_as_the_command_line_does(academy):

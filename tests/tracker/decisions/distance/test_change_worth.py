@@ -10,7 +10,7 @@ from tracker.decisions.distance.change_worth import ChangeWorth, change_worth, w
 from tracker.decisions.distance.cloud import player_cloud
 from tracker.decisions.distance.yardstick import CARRY, TOWARD, Yardstick
 from tracker.interval import Interval
-from tracker.posterior import Window
+from tracker.player_trait import Window
 
 UP, SPEED = "strike_up_mm", "club_speed_mps"
 BEFORE, AFTER = Window(day(0), day(10)), Window(day(11), day(40))
