@@ -125,10 +125,10 @@ class Effort:
     tune: int = 250
     chains: int = 4
     cores: int | None = None
-    target_accept: float = 0.96
+    target_accept: float = 0.98
 
 
-SMALLER_STEPS = (0.98, 0.99)
+SMALLER_STEPS = (0.99, 0.995)
 """Acceptance asked for by a second and a third attempt: smaller steps, not only more of them."""
 TOP_UPS = 2
 """How often chains that only need more draws are joined by as many others."""

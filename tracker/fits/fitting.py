@@ -48,7 +48,7 @@ CALIBRATION_EFFORT = Effort(draws=1000, tune=400, target_accept=0.95)
 
 FEW_SESSIONS = 120
 """Sessions of all players together below which ..."""
-SMALL_STEPS = 0.98
+SMALL_STEPS = 0.99
 """... a trait is sampled with smaller steps from the start: it says little about its parameters, so
 their posterior is wide and curved, and a step costs next to nothing."""
 
