@@ -52,6 +52,12 @@ SMALL_STEPS = 0.99
 """... a trait is sampled with smaller steps from the start: it says little about its parameters, so
 their posterior is wide and curved, and a step costs next to nothing."""
 
+FEW_PLAYERS = 6
+"""Players below which ..."""
+MORE_DRAWS = 3
+"""... so many times the draws and the warm-up are taken: how far two players differ has a long tail,
+which chains cross slowly, and again a step costs next to nothing."""
+
 ROUGH_DRAWS = 200
 """Draws about the mode that a first look at the balls starts from."""
 APART = 7919
@@ -217,7 +223,7 @@ def fit_squad(
             say("drawing from the posterior", before * total + done, read.size * total)
 
         target = tendency_target(one, prior_of(trait))
-        steps = _steps(effort, one.gap.size)
+        steps = _steps(effort, len(squad.players), one.gap.size)
         tree, reports[trait] = well_sampled(target, steps, seed + APART * k, progress=told)
         found = stacked(tree, list(target.named(target.start)), _kept(effort))
         draws.append(_completed(found, trait, seed, k))
@@ -246,10 +252,13 @@ def all_series(squad: SquadData) -> tuple[TraitSeries, ...]:
     )
 
 
-def _steps(effort: Effort, sessions: int) -> Effort:
-    if sessions >= FEW_SESSIONS:
-        return effort
-    return replace(effort, target_accept=max(effort.target_accept, SMALL_STEPS))
+def _steps(effort: Effort, players: int, sessions: int) -> Effort:
+    """Return how a trait is sampled in a squad of so many players and sessions of all together."""
+    if players < FEW_PLAYERS:
+        effort = replace(effort, draws=MORE_DRAWS * effort.draws, tune=MORE_DRAWS * effort.tune)
+    if sessions < FEW_SESSIONS:
+        effort = replace(effort, target_accept=max(effort.target_accept, SMALL_STEPS))
+    return effort
 
 
 def _kept(effort: Effort) -> int:
