@@ -55,8 +55,8 @@ their posterior is wide and curved, and a step costs next to nothing."""
 FEW_PLAYERS = 6
 """Players below which ..."""
 MORE_DRAWS = 3
-"""... so many times the draws and the warm-up are taken: how far two players differ has a long tail,
-which chains cross slowly, and again a step costs next to nothing."""
+"""... so many times the draws and the warm-up are taken: how far two players differ has a long
+tail, which chains cross slowly, and again a step costs next to nothing."""
 
 ROUGH_DRAWS = 200
 """Draws about the mode that a first look at the balls starts from."""
