@@ -109,12 +109,7 @@ class Landing:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Drive:
-    """What the ball did, each entry an array of the inputs' broadcast shape.
-
-    ``side_m`` is where it lands and ``rest_side_m`` where it stops, + toward the open-face side;
-    ``total_m`` is the straight line from the tee to where it stops. ``run_m`` is along the
-    landing direction, negative when the ball spins back.
-    """
+    """What the ball did, each entry an array of the inputs' broadcast shape."""
 
     ball_speed_mps: Floats
     launch_deg: Floats
@@ -123,9 +118,13 @@ class Drive:
     axis_deg: Floats
     carry_m: Floats
     run_m: Floats
+    """Along the landing direction, negative when the ball spins back."""
     total_m: Floats
+    """The straight line from the tee to where it stops."""
     side_m: Floats
+    """Where it lands, + toward the open-face side."""
     rest_side_m: Floats
+    """Where it stops, likewise."""
     apex_m: Floats
     land_angle_deg: Floats
     hang_s: Floats

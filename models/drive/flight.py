@@ -34,18 +34,18 @@ _RPM: Final = math.pi / 30.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Flight:
-    """Where and how each ball lands; ``side_m`` is + toward the open-face side.
-
-    ``carry_m`` is the level distance from the tee to the landing point, ``land_angle_deg`` the
-    angle of the landing path to the ground, ``land_heading_deg`` its direction on the ground.
-    """
+    """Where and how each ball lands."""
 
     carry_m: Floats
+    """The level distance from the tee to the landing point."""
     side_m: Floats
+    """+ toward the open-face side."""
     apex_m: Floats
     hang_s: Floats
     land_angle_deg: Floats
+    """Of the landing path to the ground."""
     land_heading_deg: Floats
+    """Its direction on the ground."""
     land_speed_mps: Floats
     land_spin_rpm: Floats
 

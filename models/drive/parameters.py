@@ -82,13 +82,7 @@ SHAPE_NAMES: Final = (
 
 @dataclass(frozen=True, slots=True, eq=False)
 class DriveParameters:
-    """Every physical constant of one drive: plain numbers, or arrays with one entry per draw.
-
-    ``turf_tilt_factor`` and ``roll_friction_factor`` multiply the turf preset's own values, so
-    that the one uncertainty serves every turf; ``cg_height_m`` adds to the head's own.
-    ``restitution_falloff`` is lost at 18 mm across or 12 mm up; ``closure_per_s`` and
-    ``pitch_per_s`` are the face's speed gained per metre toward the toe and up.
-    """
+    """Every physical constant of one drive: plain numbers, or arrays with one entry per draw."""
 
     drag_constant: Number
     drag_spin: Number
@@ -102,12 +96,18 @@ class DriveParameters:
     drag_factor: Number = 1.0
     lift_factor: Number = 1.0
     turf_tilt_factor: Number = 1.0
+    """Multiplies the turf preset's own value, so that the one uncertainty serves every turf."""
     roll_friction_factor: Number = 1.0
+    """Likewise."""
     loft_follows_attack: Number = KAPPA_MEAN
     cg_height_m: Number = 0.0
+    """Adds to the head's own."""
     restitution_falloff: Number = STRIKE_MOMENTS["restitution_falloff"][0]
+    """Lost at 18 mm across or 12 mm up."""
     closure_per_s: Number = STRIKE_MOMENTS["closure_per_s"][0]
+    """The face's speed gained per metre toward the toe ..."""
     pitch_per_s: Number = STRIKE_MOMENTS["pitch_per_s"][0]
+    """... and up."""
     # The rest is held fixed: never drawn, one number for all draws.
     reynolds_onset: float = 9e4
     reynolds_width: float = 2e5

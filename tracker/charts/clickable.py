@@ -33,22 +33,21 @@ class Shape:
 
 @dataclass(frozen=True, slots=True)
 class Clickable:
-    """A picture whose clicks come back as places.
-
-    ``box`` is left, top, width and height in picture units. A place is told in words by the sides
-    ``right_word``, ``left_word``, ``up_word``, ``down_word`` from the middle of the picture's own
-    axes, in ``unit``. ``step`` and ``long_step`` are what an arrow key moves the cross by, alone
-    and with Shift.
-    """
+    """A picture whose clicks come back as places."""
 
     label: str
     box: tuple[float, float, float, float]
+    """Left, top, width and height in picture units."""
     shapes: tuple[Shape, ...]
     start: tuple[float, float]
     step: float
+    """What an arrow key moves the cross by ..."""
     long_step: float
+    """... and with Shift."""
     unit: str
+    """Of a place in words."""
     right_word: str
+    """The side of a place, from the middle of the picture's own axes; likewise the rest."""
     left_word: str
     up_word: str
     down_word: str

@@ -44,18 +44,17 @@ class SquadRow:
 
 @dataclass(frozen=True, slots=True)
 class DrillRow:
-    """What a drill (or other logged change) does to a trait on average, drift taken out.
-
-    ``effect`` is signed like the trait; ``p_positive`` is P(effect > 0); ``players`` counts those
-    who did it and have readings of the trait.
-    """
+    """What a drill (or other logged change) does to a trait on average, drift taken out."""
 
     name: str
     kind: ChangeKind
     trait: str
     effect: Interval
+    """Signed like the trait."""
     p_positive: float
+    """P(effect > 0)."""
     players: int
+    """Who did it and have readings of the trait."""
 
 
 def shortfall_draws(

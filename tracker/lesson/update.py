@@ -49,21 +49,19 @@ class _Known:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class LiveFit:
-    """A player's posterior after the shots since the fit.
-
-    ``read`` (trait,) is the number of readings in ``session``, whether the fit has seen them or
-    not; ``earlier`` that of all sessions before, in the store or in the fit; ``known_player``
-    whether the fit knows the player; ``skipped`` how many stored sessions from before the fit's
-    last one it has not seen: only a new fit can use those.
-    """
+    """A player's posterior after the shots since the fit."""
 
     posterior: LivePosterior
     traits: tuple[str, ...]
     session: datetime
     read: Indices
+    """(trait,) readings in ``session``, whether the fit has seen them or not."""
     earlier: Indices
+    """(trait,) those of all sessions before, in the store or in the fit."""
     known_player: bool
+    """Whether the fit knows the player."""
     skipped: int
+    """Stored sessions from before the fit's last one that it has not seen: only a new fit can use them."""
 
 
 def live_fit(

@@ -74,19 +74,18 @@ class PlayerView:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Beside:
-    """What goes with a verdict.
-
-    ``levels`` are the draws it compared (stored unit, the fit's own when None), ``limit`` says
-    which limit was used and why, ``unlike`` what the fit does not reproduce, ``worth`` what the
-    move is worth in distance.
-    """
+    """What goes with a verdict."""
 
     levels: tuple[Floats, Floats] | None = None
+    """The draws it compared, stored unit; the fit's own when None."""
     limit: tuple[str, ...] = ()
+    """Which limit was used and why."""
     scatter: ConsistencyVerdict | None = None
     scatter_why_not: str = ""
     unlike: tuple[str, ...] = ()
+    """What the fit does not reproduce."""
     worth: ChangeWorth | None = None
+    """What the move is worth in distance."""
 
 
 NOTHING_BESIDE = Beside()

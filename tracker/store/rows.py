@@ -42,10 +42,7 @@ class LoggedChange:
 
 @dataclass(frozen=True, slots=True)
 class StoredFitRow:
-    """A fit as the database keeps it; ``draws`` holds an .npz file.
-
-    ``id`` and ``created_at`` (UTC) are given by the store when the fit is saved.
-    """
+    """A fit as the database keeps it."""
 
     data_digest: str
     seed: int
@@ -53,12 +50,15 @@ class StoredFitRow:
     report: Mapping[str, Any]
     meta: Mapping[str, Any]
     draws: bytes
+    """An .npz file."""
     seconds: float
     players: int
     sessions: int
     shots: int
     id: int | None = None
+    """Given by the store when the fit is saved ..."""
     created_at: datetime | None = None
+    """... and so is this, UTC."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -61,10 +61,7 @@ altitude and an unusual ball do together (estimate, no source)."""
 
 @dataclass(frozen=True, slots=True)
 class Explanation:
-    """A carry difference and its parts, ``unexplained`` last; ``measured`` when carry was read.
-
-    ``start_level`` and ``end_level`` are what was delivered, by trait.
-    """
+    """A carry difference and its parts."""
 
     player: str
     to_player: str
@@ -72,9 +69,13 @@ class Explanation:
     end: When
     carry_difference_m: Interval
     parts: Mapping[str, Interval]
+    """By name, ``unexplained`` last."""
     start_level: Mapping[str, Interval]
+    """What was delivered, by trait ..."""
     end_level: Mapping[str, Interval]
+    """... and afterwards."""
     measured: bool
+    """Whether carry was read."""
     problems: tuple[str, ...]
     notes: tuple[str, ...]
     small: tuple[str, ...] = ()

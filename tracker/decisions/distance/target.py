@@ -32,19 +32,19 @@ FINE_POINTS = 601
 
 @dataclass(frozen=True, slots=True)
 class Target:
-    """The best level of a trait that peers reach, and the window within 1 m of it.
-
-    ``beyond`` is the best of all that was looked at; ``top`` the expectation at ``best``.
-    ``at_edge``: the best lies at an end of what was looked at or beyond what peers reach, so that
-    the true top may lie farther.
-    """
+    """The best level of a trait that peers reach."""
 
     trait: str
     best: float
     window: tuple[float, float]
+    """Levels within 1 m of it."""
     top: float
+    """The expectation at ``best``."""
     beyond: float
+    """The best of all that was looked at."""
     at_edge: bool
+    """Whether the best lies at an end of what was looked at or beyond what peers reach, so that the
+    true top may lie farther."""
 
 
 def find_target(cloud: Cloud, trait: str, yardstick: Yardstick = TOWARD) -> Target:

@@ -117,12 +117,7 @@ class BallMeans:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class PlayerLevers:
-    """All that ranking a player's levers needs, so that other efforts cost no new physics.
-
-    ``offered`` are the levers of traits that were read, ``unread_levers`` those of the others;
-    ``sessions`` holds by trait what the mean of one more session may read in each draw; ``unread``
-    are the traits without a reading of the player's, ``nobodys`` of anybody's.
-    """
+    """All that ranking a player's levers needs, so that other efforts cost no new physics."""
 
     player: str
     as_of: datetime
@@ -132,12 +127,17 @@ class PlayerLevers:
     carry: Floats
     tighter: Floats
     offered: tuple[LeverWorth, ...]
+    """The levers of traits that were read ..."""
     unread_levers: tuple[LeverWorth, ...]
+    """... and of the others."""
     yardsticks: tuple[YardstickWorth, ...]
     by_trait: Mapping[str, TraitWorth]
     sessions: Mapping[str, Floats]
+    """By trait, what the mean of one more session may read in each draw."""
     unread: tuple[str, ...]
+    """Traits without a reading of the player's ..."""
     nobodys: tuple[str, ...]
+    """... and without one of anybody's."""
     calibrated: bool
     problems: tuple[str, ...]
 

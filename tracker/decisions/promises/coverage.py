@@ -13,15 +13,14 @@ from tracker.interval import INTERVAL_PROB, Interval
 
 @dataclass(frozen=True, slots=True)
 class Coverage:
-    """How many of some promises held.
-
-    ``inside`` is the expected number, each promise with the chance that its found move lies inside
-    the promised interval. ``low90`` and ``high90`` bound the share that would hold of many more.
-    """
+    """How many of some promises held."""
 
     inside: float
+    """The expected number: each promise counts with the chance that what was found lies inside the
+    promised interval."""
     of: int
     low90: float
+    """Bounds of the share that would hold of many more."""
     high90: float
 
     def as_json(self) -> dict[str, Any]:

@@ -57,21 +57,19 @@ class WindowSummary:
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """Whether a trait moved between two windows, and what would settle it.
-
-    ``change`` is the shrunken difference; ``raw_change`` the plain difference of session means,
-    for the "why" detail only. ``p_worthwhile`` counts draws beyond ``worthwhile`` on the likelier
-    side, ``p_no_worthwhile`` draws within it on either side.
-    """
+    """Whether a trait moved between two windows, and what would settle it."""
 
     player: str
     trait: str
     before: WindowSummary
     after: WindowSummary
     change: Interval
+    """The shrunken difference."""
     p_better: float | None
     p_worthwhile: float
+    """Share of draws beyond ``worthwhile`` on the likelier side."""
     p_no_worthwhile: float
+    """Share of draws within it on either side."""
     worthwhile: float
     worthwhile_basis: str
     verdict: VerdictName
@@ -79,6 +77,7 @@ class Verdict:
     settle: str
     guards: tuple[str, ...]
     raw_change: float | None
+    """The plain difference of session means, for the "why" detail only."""
     threshold: float
     problems: tuple[str, ...]
     unlogged: UnloggedChange | None = None
