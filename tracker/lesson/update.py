@@ -61,7 +61,7 @@ class LiveFit:
     known_player: bool
     """Whether the fit knows the player."""
     skipped: int
-    """Stored sessions from before the fit's last one that it has not seen: only a new fit can use them."""
+    """Stored sessions from before the fit's last one that only a new fit can use."""
 
 
 def live_fit(
