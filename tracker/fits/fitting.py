@@ -46,17 +46,14 @@ JOB_SECONDS = 0.5
 EFFORT = Effort()
 CALIBRATION_EFFORT = Effort(draws=1000, tune=400, target_accept=0.95)
 
-FEW_SESSIONS = 120
-"""Sessions of all players together below which ..."""
+FEW_SESSIONS, FEW_PLAYERS = 120, 6
+"""Sessions of all players together, and players, below which a trait is sampled with ..."""
 SMALL_STEPS = 0.99
-"""... a trait is sampled with smaller steps from the start: it says little about its parameters, so
-their posterior is wide and curved, and a step costs next to nothing."""
-
-FEW_PLAYERS = 6
-"""Players below which ..."""
-MORE_DRAWS = 3
-"""... so many times the draws and the warm-up are taken: how far two players differ has a long
-tail, which chains cross slowly, and again a step costs next to nothing."""
+"""... smaller steps from the start, where sessions are few: it says little about its parameters, so
+their posterior is wide and curved, and a step costs next to nothing ..."""
+MORE_OF_FEW_SESSIONS, MORE_OF_FEW_PLAYERS = 2, 3
+"""... and with so many times the draws and the warm-up: how far two players differ has a long tail,
+which chains cross slowly."""
 
 ROUGH_DRAWS = 200
 """Draws about the mode that a first look at the balls starts from."""
@@ -254,8 +251,10 @@ def all_series(squad: SquadData) -> tuple[TraitSeries, ...]:
 
 def _steps(effort: Effort, players: int, sessions: int) -> Effort:
     """Return how a trait is sampled in a squad of so many players and sessions of all together."""
-    if players < FEW_PLAYERS:
-        effort = replace(effort, draws=MORE_DRAWS * effort.draws, tune=MORE_DRAWS * effort.tune)
+    if sessions >= FEW_SESSIONS and players >= FEW_PLAYERS:
+        return effort
+    more = MORE_OF_FEW_PLAYERS if players < FEW_PLAYERS else MORE_OF_FEW_SESSIONS
+    effort = replace(effort, draws=more * effort.draws, tune=more * effort.tune)
     if sessions < FEW_SESSIONS:
         effort = replace(effort, target_accept=max(effort.target_accept, SMALL_STEPS))
     return effort
