@@ -60,7 +60,7 @@ def test_upper_limit_is_where_so_few_alarms_become_unlikely():
     limit = upper_limit(84, 2000)
     assert stats.binom.cdf(84, 2000, limit) == pytest.approx(0.05, abs=1e-9)
     most = allowed_alarms(2000)
-    assert upper_limit(most, 2000) <= 0.045 < upper_limit(most + 1, 2000)
+    assert upper_limit(most, 2000) <= 0.04 < upper_limit(most + 1, 2000)
     assert allowed_alarms(20) == -1  # none in twenty still allows 13.9 %
 
 
@@ -69,7 +69,7 @@ def test_smallest_threshold_lets_through_as_many_as_allowed_and_no_more():
     found = smallest_thresholds(surest, np.full(2000, 0.5))["usual"]
     assert (surest >= found.value).sum() <= allowed_alarms(2000)
     assert (surest >= found.value - 2e-4).sum() > allowed_alarms(2000)
-    assert found.ever_high <= 0.045
+    assert found.ever_high <= 0.04
 
 
 def test_threshold_stays_between_its_ends():
@@ -198,16 +198,16 @@ def test_players_with_a_logged_change_are_looked_at_harder():
     changed = calibrated_thresholds(fit, TRAIT, logged=True)["usual"]
     plain = calibrated_thresholds(squad(), TRAIT, logged=False)["usual"]
     assert changed.value > plain.value
-    assert changed.ever_high <= 0.045
+    assert changed.ever_high <= 0.04
     assert changed.neighbours == pytest.approx(0.3)
     assert set(calibrated_thresholds(fit, TRAIT, logged=False).values()) == {DEFAULT}
 
 
 def test_no_power_is_wasted_where_the_limit_is_above_its_floor():
-    """Of 2,001 seasons 73 may fool: 3.6 %, unless so few do at the lowest limit already."""
+    """Of 2,001 seasons 65 may fool: 3.2 %, unless so few do at the lowest limit already."""
     for fit, logged in ((drilled(), True), (squad(), False)):
         found = calibrated_thresholds(fit, TRAIT, logged=logged)["usual"]
-        assert found.value == LOWEST or found.ever > 0.034
+        assert found.value == LOWEST or found.ever > 0.031
 
 
 def test_alarms_are_as_rare_in_fresh_seasons_as_promised():
