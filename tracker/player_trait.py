@@ -169,6 +169,10 @@ class PlayerTrait(TraitDraws):
             return np.arange(len(self.times))
         return np.flatnonzero(self.times >= np.datetime64(day))
 
+    def has_begun(self, change: Change) -> bool:
+        """Return whether the player was seen on or after the day on which a change began."""
+        return change.start <= self.starts[-1].date()
+
     def methods_in(self, places: Indices) -> frozenset[str]:
         """Return the names of the reading methods used in some sessions."""
         used = self.counts[:, places].sum(axis=1) > 0

@@ -1,6 +1,6 @@
 """The plain words that answers are said in: verdicts, faults, chances and cautions."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 from typing import Literal
 
@@ -47,6 +47,11 @@ PRACTICE_CAUTIONS: tuple[str, ...] = (
     "equipment rules on club and ball.",
 )
 """Safety sentences beside every plan that asks for practice (common practice, no source)."""
+
+
+def listed(names: Sequence[str]) -> str:
+    """Return names as a list in words, such as ``Alder, Birch and Cedar``."""
+    return f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else "".join(names)
 
 
 def cautions_for(trait: str) -> tuple[str, ...]:

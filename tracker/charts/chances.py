@@ -7,6 +7,7 @@ from typing import Any
 import altair as alt
 
 from tracker.charts.ink import ACCENT, GREY, Sheet, along
+from tracker.interval import sure_between
 
 HEIGHT = 320
 UNIT = "in 100"
@@ -68,4 +69,4 @@ def _row(point: ChancePoint) -> dict[str, Any]:
 
 def _outcome(point: ChancePoint) -> str:
     low, high = (f"{end:.0f}" for end in point.ends)
-    return f"came right {point.right:.0f} {UNIT} (90 % sure between {low} and {high})"
+    return f"came right {point.right:.0f} {UNIT} ({sure_between(low, high)})"

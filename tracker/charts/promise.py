@@ -8,7 +8,7 @@ import altair as alt
 
 from tracker.charts.ink import ACCENT, GREY, Sheet
 from tracker.charts.labels import along
-from tracker.interval import Interval
+from tracker.interval import Interval, sure_between
 from tracker.units import plain_zero
 
 HEIGHT = 340
@@ -83,7 +83,7 @@ def _words(interval: Interval) -> str:
     low, middle, high = (
         plain_zero(f"{value:+.1f}") for value in (interval.low90, interval.median, interval.high90)
     )
-    return f"{middle} {interval.unit} (90 % sure between {low} and {high})"
+    return f"{middle} {interval.unit} ({sure_between(low, high)})"
 
 
 def _reach(points: Sequence[PromisePoint]) -> tuple[float, float]:

@@ -10,7 +10,7 @@ import altair as alt
 
 from tracker.charts.ink import ACCENT, GREY, Sheet
 from tracker.charts.labels import along, at_band, in_lines, named_axis, number_axis
-from tracker.interval import Interval
+from tracker.interval import Interval, sure_between
 from tracker.units import plain_zero
 
 _THICK = 0.5
@@ -151,5 +151,5 @@ def in_words(waterfall: Waterfall) -> str:
         median, low, high = (
             _signed(v, places) for v in (step.part.median, step.part.low90, step.part.high90)
         )
-        parts.append(f"{step.label} {median} {step.part.unit} (90 % sure between {low} and {high})")
+        parts.append(f"{step.label} {median} {step.part.unit} ({sure_between(low, high)})")
     return "; ".join(parts) + "."

@@ -110,16 +110,18 @@ def verdict(
 
         shots, _ = without_stuck(store.shots_frame(club=club))
 
+        def compared(found: Verdict) -> tuple[Window, Window]:
+            before, after = found.before, found.after
+            return Window(before.start, before.end), Window(after.start, after.end)
+
         def scatter(found: Verdict) -> ConsistencyVerdict | None:
-            before, after = (Window(w.start, w.end) for w in (found.before, found.after))
             try:
-                return judge_consistency(shots, found.player, trait, before, after)
+                return judge_consistency(shots, found.player, trait, *compared(found))
             except NotEnoughData:
                 return None
 
         def worth(found: Verdict) -> ChangeWorth:
-            before, after = (Window(w.start, w.end) for w in (found.before, found.after))
-            return change_worth(fit, found.player, trait, before, after)
+            return change_worth(fit, found.player, trait, *compared(found))
 
         def as_answer(name: str) -> Mapping[str, Any]:
             try:

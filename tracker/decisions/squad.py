@@ -166,7 +166,11 @@ def drill_table(fit: Fit) -> tuple[DrillRow, ...]:
         squad = fit.squad(trait)
         read = [one for one in squad.players.values() if one.is_read]
         for drill, effect in squad.drill_effect.items():
-            done = [one for one in read if _has_begun(one, drill)]
+            done = [
+                one
+                for one in read
+                if any(c.name == drill and one.has_begun(c) for c in one.changes)
+            ]
             if not done:
                 continue
             rows.append(
@@ -203,9 +207,3 @@ def last_changed(fit: Fit) -> tuple[str | None, str | None]:
         return None, None
     last = max(started, key=lambda change: change.start)
     return last.player, last.trait
-
-
-def _has_begun(one: PlayerTrait, drill: str) -> bool:
-    """Return whether a player was seen on or after the day on which a logged change began."""
-    last = one.starts[-1].date()
-    return any(change.name == drill and change.start <= last for change in one.changes)

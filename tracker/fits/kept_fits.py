@@ -23,6 +23,7 @@ from tracker.readings.stuck_device import without_stuck
 from tracker.records import DEFAULT_CLUB
 from tracker.store.rows import StoredFitRow
 from tracker.store.store import Store
+from tracker.words import listed
 
 MOST_NAMED = 5
 """Fits named in one message."""
@@ -104,9 +105,8 @@ def not_stored_words(names: Sequence[str]) -> str:
     """Say that players of a fit are no longer stored; empty where all of them are."""
     if not names:
         return ""
-    who = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
     verb = "is" if len(names) == 1 else "are"
-    return f"{who} {verb} in this fit but no longer stored: fit again to leave them out."
+    return f"{listed(names)} {verb} in this fit but no longer stored: fit again to leave them out."
 
 
 def kept_checks(store: Store, fit_id: int) -> tuple[PredictiveCheck, ...]:

@@ -9,7 +9,7 @@ from tracker.decisions.distance.gain_answer import Gains
 from tracker.decisions.distance.gain_words import lever_aim
 from tracker.decisions.distance.landing import Spreads, landing_spreads
 from tracker.decisions.distance.yardstick import Yardstick
-from tracker.interval import Interval
+from tracker.interval import Interval, sure_between
 from tracker.pages.shared import context
 from tracker.pages.shared.once import once
 from tracker.pages.shared.phrases import distance
@@ -47,7 +47,7 @@ def drives_view(
         if spread is not None
     ]
     said = [
-        f"about {one.median:.0f} in 100 (90 % sure between {one.low90:.0f} and {one.high90:.0f})"
+        f"about {one.median:.0f} in 100 ({sure_between(f'{one.low90:.0f}', f'{one.high90:.0f}')})"
         for one in inside
     ]
     sentence = f"Inside a corridor {width} wide land now {said[0]} drives"

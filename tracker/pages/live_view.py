@@ -44,6 +44,7 @@ NOT_TRUSTED = (
 UNUSUAL = 0.9
 """Chance that the day differs at which it is said to; below it the day is an ordinary one."""
 AWAY_DRAWS = 4000
+"""Draws of how far a day lies from the tendency before it."""
 COLUMNS = ("Reading", "Shots today", "Today", "Tendency now", "Does the day differ?")
 
 

@@ -9,7 +9,7 @@ from tracker.decisions.board.look import ENOUGH_SESSIONS, Look
 from tracker.decisions.board.start_now import StartNow, Step
 from tracker.interval import Interval, sure_between
 from tracker.units import System, range_text, trait_display, value_text
-from tracker.words import chance_words
+from tracker.words import chance_words, listed
 
 NO_LEVER = "Nobody has a lever that is expected to pay enough to matter yet."
 
@@ -150,7 +150,7 @@ def day_words(day: date) -> str:
 
 
 def _few_words(labels: Sequence[str], sessions: int, readings: int) -> str:
-    what = labels[0] if len(labels) == 1 else f"{', '.join(labels[:-1])} and {labels[-1]}"
+    what = listed(labels)
     if not readings:
         return f"{what} not once"
     plural, many = "s" if sessions > 1 else "", "s" if readings > 1 else ""

@@ -5,6 +5,7 @@ from types import MappingProxyType
 from typing import Any, Final
 
 from tracker.decisions.checks.chances import ChanceBook, ChanceRow, Kind
+from tracker.interval import sure_between
 
 KIND_WORDS: Mapping[Kind, str] = MappingProxyType(
     {
@@ -49,8 +50,8 @@ def chances_sentence(book: ChanceBook) -> str:
     return (
         f"{'One earlier fit' if many == 1 else f'{many} earlier fits'} gave {every.said} chances "
         f"of which more has been read since. {in_hundred(every.claimed)} in 100 were said to be "
-        f"right; by the newest fit's lights {in_hundred(every.right)} are (90 % sure between "
-        f"{in_hundred(every.low90)} and {in_hundred(every.high90)}): "
+        f"right; by the newest fit's lights {in_hundred(every.right)} are "
+        f"({sure_between(in_hundred(every.low90), in_hundred(every.high90))}): "
         f"{surety_words(every)}."
     )
 

@@ -210,19 +210,15 @@ def _of_player(old: Fit, then: PlayerTrait, now: PlayerTrait) -> Iterator[_Said 
         yield _said("unlogged", then.player, then.unlogged_chance, by_then)
     for change, effect in zip(then.changes, then.change_effect, strict=True):
         found = effect_of(now, change)
-        if found is not None and change.start <= then.starts[-1].date():
+        if found is not None and then.has_begun(change):
             yield from _both("answer", then.player, effect, found)
 
 
 def _on_average(old: Fit, new: Fit, trait: str, more: set[str]) -> Iterator[_Said | _Held]:
     """Yield what was said of changes on average, of those that a player with new shots did."""
     then, now = old.squad(trait).drill_effect, new.squad(trait).drill_effect
-    done = {
-        change.name
-        for name in more
-        for change in old.of(name, trait).changes
-        if change.start <= old.of(name, trait).starts[-1].date()
-    }
+    doers = [old.of(name, trait) for name in more]
+    done = {change.name for one in doers for change in one.changes if one.has_begun(change)}
     for name in sorted(done & now.keys()):
         yield from _both("average", f"{name}, {trait}", then[name], now[name])
 

@@ -14,6 +14,7 @@ from tracker.fit_info import PHYSICS, part_label
 from tracker.interval import Interval
 from tracker.posterior import Fit
 from tracker.units import display
+from tracker.words import listed
 
 WHOLE = "all traits"
 """Stands for every part of a fit that was reported as one."""
@@ -145,11 +146,10 @@ def _parts(fit: Fit) -> tuple[FitPart, ...]:
 def _headline(parts: Sequence[FitPart], doubtful: Sequence[FitPart], care: Sequence[str]) -> str:
     if doubtful:
         labels = [part.label if n == 0 else part.label.lower() for n, part in enumerate(doubtful)]
-        named = labels[0] if len(labels) == 1 else f"{', '.join(labels[:-1])} and {labels[-1]}"
         if len(doubtful) == sum(part.report is not None for part in parts):
             return "No part of this fit passed its checks."
         are = "is" if len(doubtful) == 1 else "are"
-        return f"{named} {are} in doubt; every other part passed its checks."
+        return f"{listed(labels)} {are} in doubt; every other part passed its checks."
     if care:
         return "Every part of this fit was sampled well; some of it wants care."
     return "Every part of this fit passed its checks."

@@ -108,7 +108,7 @@ def logged_on(
         for change in one.changes:
             doers = acting.setdefault(change.name, {})
             kinds.setdefault(change.name, change.kind)
-            if one.is_read and change.start <= one.starts[-1].date():
+            if one.is_read and one.has_begun(change):
                 doers[one.player] = one
     means = next(iter(players.values())).drill_effect
     return tuple(
@@ -148,7 +148,7 @@ def last_begun(doer: PlayerTrait, name: str) -> int:
     begun = [
         (change.start, place)
         for place, change in enumerate(doer.changes)
-        if change.name == name and change.start <= doer.starts[-1].date()
+        if change.name == name and doer.has_begun(change)
     ]
     return max(begun)[1]
 

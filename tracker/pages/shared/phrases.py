@@ -5,6 +5,7 @@ from dataclasses import replace
 from models.traits import TRAITS
 from tracker.interval import Interval
 from tracker.units import Display, System, display, range_text, trait_display, value_text
+from tracker.words import listed
 
 _COARSE_BELOW = 3.0
 """Distances smaller than this in the shown unit get one decimal, so that they do not read as 0."""
@@ -89,9 +90,7 @@ def named(names: tuple[str, ...] | list[str], limit: int = 4) -> str:
     """Return names as a list in words, the rest counted."""
     if len(names) > limit:
         return f"{', '.join(names[:limit])} and {len(names) - limit} more"
-    if len(names) > 1:
-        return f"{', '.join(names[:-1])} and {names[-1]}"
-    return "".join(names)
+    return listed(names)
 
 
 def counted(number: int, one: str, many: str | None = None) -> str:
