@@ -44,11 +44,11 @@ JOB_SECONDS = 0.5
 """Least time between two notes of progress in the store."""
 
 EFFORT = Effort()
-CALIBRATION_EFFORT = Effort(draws=1000, tune=400, target_accept=0.95)
+CALIBRATION_EFFORT = Effort(draws=1000, tune=400, target_accept=0.95, doublings=10)
 
 FEW_SESSIONS, FEW_PLAYERS = 120, 6
 """Sessions of all players together, and players, below which a trait is sampled with ..."""
-SMALL_STEPS = 0.99
+SMALL_STEPS = 0.95
 """... smaller steps from the start, where sessions are few: it says little about its parameters, so
 their posterior is wide and curved, and a step costs next to nothing ..."""
 MORE_OF_FEW_SESSIONS, MORE_OF_FEW_PLAYERS = 2, 3
