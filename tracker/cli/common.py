@@ -164,11 +164,6 @@ def refusals() -> Iterator[None]:
         raise typer.Exit(1) from error
 
 
-def interval_json(interval: Interval | None) -> Mapping[str, float | str] | None:
-    """Return an interval as JSON has it; None where there is none."""
-    return None if interval is None else interval.as_json()
-
-
 def agree(question: str, otherwise: str) -> None:
     """Ask on standard error; without a yes the command is refused with ``otherwise``."""
     try:

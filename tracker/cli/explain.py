@@ -6,6 +6,7 @@ from typing import Annotated, Any
 import typer
 
 from models.traits import TRAITS
+from tracker.as_json import fields_json, json_value
 from tracker.cli.common import (
     DbOption,
     JsonOption,
@@ -81,19 +82,13 @@ def explain(
 def explanation_json(found: Explanation, system: System) -> Mapping[str, Any]:
     """Return an explanation under the keys of the contract, and a few more."""
     return {
-        "player": found.player,
+        **fields_json(found, "player to_player carry_difference_m parts measured notes problems"),
         "from": when_text(found.start),
         "to": when_text(found.end),
-        "to_player": found.to_player,
-        "carry_difference_m": found.carry_difference_m.as_json(),
-        "parts": {name: part.as_json() for name, part in found.parts.items()},
-        "attack_split": {name: part.as_json() for name, part in found.attack_split.items()} or None,
-        "from_level": {t: level.as_json() for t, level in found.start_level.items()},
-        "to_level": {t: level.as_json() for t, level in found.end_level.items()},
-        "measured": found.measured,
+        "attack_split": json_value(found.attack_split) or None,
+        "from_level": json_value(found.start_level),
+        "to_level": json_value(found.end_level),
         "words": explanation_sentence(found, system),
-        "notes": list(found.notes),
-        "problems": list(found.problems),
     }
 
 

@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal
 import typer
 
 from models.traits import TRAITS
+from tracker.as_json import fields_json
 from tracker.cli.common import (
     DbOption,
     JsonOption,
@@ -19,7 +20,7 @@ from tracker.cli.common import (
     refusals,
 )
 from tracker.cli.stored import name_stuck, open_store
-from tracker.errors import FileRefused, RowProblem
+from tracker.errors import FileRefused
 from tracker.store.loading import LoadReport, load_changes, load_shots
 from tracker.store.store import Store
 from tracker.units import trait_display
@@ -131,10 +132,7 @@ def _load_duplicates(store: Store, file: Path, as_json: bool) -> None:
     found = reading_sds([*kept, *new])
     if as_json:
         rows = {"rows": len(pairs), "stored": len(new), "already_stored": len(pairs) - len(new)}
-        sds = [
-            {"method": r.method, "trait": r.trait, "sd": r.sd.as_json(), "pairs": r.pairs}
-            for r in found
-        ]
+        sds = [fields_json(r, "method trait sd pairs") for r in found]
         print_json({**rows, "rejected": [], "reading_sd": sds})
         return
     out.print(f"{len(pairs)} rows read: {len(new)} stored, {len(pairs) - len(new)} stored already.")
@@ -147,20 +145,9 @@ def _load_duplicates(store: Store, file: Path, as_json: bool) -> None:
 
 
 def _load_json(report: LoadReport) -> Mapping[str, Any]:
-    def row(problem: RowProblem) -> Mapping[str, Any]:
-        return {
-            "line": problem.line,
-            "column": problem.column,
-            "found": problem.found,
-            "wanted": problem.wanted,
-        }
-
     return {
-        "rows": report.rows,
-        "stored": report.stored,
-        "already_stored": report.already_stored,
-        "replaced": report.replaced,
-        "rejected": [row(p) for p in report.rejected],
+        **fields_json(report, "rows stored already_stored replaced"),
+        "rejected": [fields_json(p, "line column found wanted") for p in report.rejected],
         "stuck": [s.as_json() for s in report.stuck],
         "look_alike": [[a.name, a.other] for a in report.look_alike],
     }

@@ -1,18 +1,19 @@
 """The command that keeps score: what was promised of logged changes, and what was found."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import asdict
 from typing import Annotated, Any
 
 import typer
 
 from models.traits import TRAITS
+from tracker.as_json import fields_json, json_value
 from tracker.cli.common import (
     DbOption,
     JsonOption,
     UnitsOption,
     WideOption,
     cell,
-    interval_json,
     out,
     plain_table,
     print_json,
@@ -78,17 +79,14 @@ def _book(store: Store, kept: Sequence[Promise], *, quiet: bool) -> PromiseBook:
 
 def promises_json(book: PromiseBook) -> Mapping[str, Any]:
     """Return promises under the keys of the contract, and a few more."""
-    ratio = book.promised_over_found
     return {
         "promises": [_promise_json(row) for row in book.rows],
-        "coverage": book.coverage.as_json(),
-        "promised_over_found": interval_json(ratio),
+        "coverage": asdict(book.coverage),
+        "promised_over_found": json_value(book.promised_over_found),
         "by_drill": [
             {
-                "name": drill.name,
-                "trait": drill.trait,
-                **drill.coverage.as_json(),
-                "promised_over_found": interval_json(drill.promised_over_found),
+                **fields_json(drill, "name trait promised_over_found"),
+                **asdict(drill.coverage),
             }
             for drill in book.by_drill
         ],
@@ -97,26 +95,14 @@ def promises_json(book: PromiseBook) -> Mapping[str, Any]:
 
 
 def _promise_json(row: PromiseRow) -> Mapping[str, Any]:
-    promise, change = row.promise, row.promise.change
+    promise = row.promise
     return {
-        "player": change.player,
-        "name": change.name,
-        "kind": change.kind,
-        "trait": promise.trait,
-        "start": change.start.isoformat(),
-        "lever": promise.lever,
-        "promised": promise.move.as_json(),
-        "promised_gain_m": promise.gain.as_json(),
-        "promised_gains": {name: gain.as_json() for name, gain in promise.gains.items()},
-        "found": interval_json(row.found),
-        "found_gain_m": interval_json(row.found_gain_m),
-        "found_carry_m": interval_json(row.found_carry_m),
-        "inside": row.inside,
-        "status": row.status,
-        "why": row.why,
-        "effort_sessions": promise.effort_sessions,
-        "fit_id": promise.fit_id,
-        "stored_at": None if promise.stored_at is None else promise.stored_at.isoformat(),
+        **fields_json(promise.change, "player name kind start"),
+        **fields_json(promise, "trait lever effort_sessions fit_id stored_at"),
+        "promised": json_value(promise.move),
+        "promised_gain_m": json_value(promise.gain),
+        "promised_gains": json_value(promise.gains),
+        **fields_json(row, "found found_gain_m found_carry_m inside status why"),
     }
 
 

@@ -7,6 +7,7 @@ from typing import Annotated, Any
 import typer
 
 from models.traits import TRAITS
+from tracker.as_json import fields_json, json_value
 from tracker.cli.answers import CorridorOption, YardstickOption, yardstick_named
 from tracker.cli.board import board_json, board_of, print_board
 from tracker.cli.common import (
@@ -49,6 +50,7 @@ SinceOption = Annotated[
 BriefOption = Annotated[
     bool, typer.Option("--brief", help="Places and drills alone: no looks, no levers.")
 ]
+DRILL_FIELDS = "name kind trait effect p_positive players"
 
 
 def squad(
@@ -86,7 +88,7 @@ def squad(
                 {
                     "trait": trait,
                     "players": [_place_json(r) for r in rows],
-                    "drills": [_drill_json(d) for d in drills],
+                    "drills": [fields_json(d, DRILL_FIELDS) for d in drills],
                     **({} if board is None else board_json(board, system)),
                     **fit_json(store, fit),
                     "problems": list(fit.problems_of(trait)),
@@ -109,26 +111,9 @@ def _asked(group: str | None, coach: str | None, handed: str | None, since: str 
 
 def _place_json(row: SquadRow) -> Mapping[str, Any]:
     return {
-        "player": row.player,
-        "level": row.level.as_json(),
-        "trend_per_month": row.trend_per_month and row.trend_per_month.as_json(),
-        "expected_rank": row.expected_rank,
-        "rank90": list(row.rank90),
-        "p_top3": row.p_top3,
-        "tied_with": list(row.tied_with),
-        "off_target": row.shortfall and row.shortfall.as_json(),
-        "target_window": row.target_window and list(row.target_window),
-    }
-
-
-def _drill_json(drill: DrillRow) -> Mapping[str, Any]:
-    return {
-        "name": drill.name,
-        "kind": drill.kind,
-        "trait": drill.trait,
-        "effect": drill.effect.as_json(),
-        "p_positive": drill.p_positive,
-        "players": drill.players,
+        **fields_json(row, "player level trend_per_month expected_rank rank90 p_top3 tied_with"),
+        "off_target": json_value(row.shortfall),
+        "target_window": json_value(row.target_window),
     }
 
 

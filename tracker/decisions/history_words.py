@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from models.traits import TRAITS
+from tracker.as_json import fields_json
 from tracker.decisions.history_of_fits import FitsCompared, LevelMove, PlayerShots
 from tracker.interval import Interval
 from tracker.records import Change
@@ -68,28 +69,24 @@ def move_row(move: LevelMove, system: System) -> tuple[str, ...]:
 
 def compared_json(found: FitsCompared) -> Mapping[str, Any]:
     """Return the difference between two fits as the command line prints it."""
+    change = "player start kind name trait"
     return {
         "from": found.before.fit_id,
         "to": found.after.fit_id,
-        "same_data": found.same_data,
-        "new_shots": found.new_shots,
+        **fields_json(found, "same_data new_shots methods in_doubt"),
         "players": [
             {
-                "player": p.player,
-                "sessions": p.sessions,
-                "shots": p.shots,
+                **fields_json(p, "player sessions shots"),
                 "sessions_read_otherwise": p.otherwise,
                 "sessions_gone": p.gone,
             }
             for p in found.players
         ],
-        "changes_logged": [_change_json(c) for c in found.came],
-        "changes_taken_out": [_change_json(c) for c in found.went],
-        "methods": list(found.methods),
+        "changes_logged": [fields_json(c, change) for c in found.came],
+        "changes_taken_out": [fields_json(c, change) for c in found.went],
         "biases": [
             {
-                "trait": b.trait,
-                "method": b.method,
+                **fields_json(b, "trait method"),
                 "from": b.before.as_json(),
                 "to": b.after.as_json(),
             }
@@ -98,19 +95,12 @@ def compared_json(found: FitsCompared) -> Mapping[str, Any]:
         "versions": [{"name": n, "from": a, "to": b} for n, a, b in found.versions],
         "levels": [
             {
-                "player": m.player,
-                "trait": m.trait,
                 "from": m.before.as_json(),
                 "to": m.after.as_json(),
-                "same_day": m.same_day.as_json(),
-                "days": [day.isoformat() for day in m.days],
-                "worthwhile": m.worthwhile,
-                "seen_otherwise": m.seen_otherwise,
-                "reasons": list(m.reasons),
+                **fields_json(m, "player trait same_day days worthwhile seen_otherwise reasons"),
             }
             for m in found.levels
         ],
-        "in_doubt": list(found.in_doubt),
     }
 
 
@@ -155,16 +145,6 @@ def _player(one: PlayerShots) -> str:
 
 def _change(change: Change) -> str:
     return f"{change.name} ({change.player}, {change.start.isoformat()})"
-
-
-def _change_json(change: Change) -> Mapping[str, Any]:
-    return {
-        "player": change.player,
-        "start": change.start.isoformat(),
-        "kind": change.kind,
-        "name": change.name,
-        "trait": change.trait,
-    }
 
 
 def _listed(words: Sequence[str]) -> str:
