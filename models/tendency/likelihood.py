@@ -44,7 +44,6 @@ ENOUGH = (1000.0, 100.0, 30.0, 4.0)
 over a posterior the log likelihood of a squad of 19 who are all just above a limit is then within
 .04 (SD) of the integral, which moves no posterior mean by more than .04 of its SD."""
 
-_LOG_2PI = float(np.log(2 * np.pi))
 _T5 = 8.0 / (3.0 * np.pi * np.sqrt(5.0))
 _PARTS = np.array(EFFECT_VARIANCES)
 _MEAN_PART = float(np.mean(EFFECT_VARIANCES))
