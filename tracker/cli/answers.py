@@ -19,7 +19,6 @@ from tracker.cli.common import (
     UnitsOption,
     WideOption,
     answer_players,
-    cell,
     out,
     parse_moment,
     plain_table,
@@ -50,7 +49,7 @@ from tracker.errors import BadRequest
 from tracker.interval import Interval
 from tracker.posterior import Fit
 from tracker.records import DEFAULT_CLUB
-from tracker.units import System, display, trait_display, value_text
+from tracker.units import System, brief_text, display, trait_display, value_text
 from tracker.words import fault_words
 
 AtOption = Annotated[str | None, typer.Option("--at", metavar="DATE", help="Level on that date.")]
@@ -134,9 +133,9 @@ def _print_levels(fit: Fit, player: str, at: datetime | None, system: System) ->
         table.add_row(
             TRAITS[trait].label,
             TRAITS[trait].positive,
-            cell(level, how, signed=TRAITS[trait].signed),
-            cell(Interval.from_draws(one.shot_sd, unit), how),
-            cell(Interval.from_draws(one.session_sd, unit), how),
+            brief_text(level, how, signed=TRAITS[trait].signed),
+            brief_text(Interval.from_draws(one.shot_sd, unit), how),
+            brief_text(Interval.from_draws(one.session_sd, unit), how),
             readings if one.is_read else _not_read(fit, trait),
         )
     out.print(table)
@@ -256,8 +255,8 @@ def print_coach_table(found: tuple[Gains, ...], system: System, wide: bool = Fal
             unit = best.gain_m.unit
             cells = [
                 gain_brief(best.gain_m, system),
-                _amount(best.gain_per_session_m, unit, system),
-                _amount(best.particular_gain_m, unit, system),
+                amount_words(best.gain_per_session_m, unit, system),
+                amount_words(best.particular_gain_m, unit, system),
                 f"{best.p_best:.2f}",
             ]
         answer = dict(zip(names, cells, strict=True))
@@ -279,17 +278,13 @@ def _in_words(found: Gains) -> str:
     return words
 
 
-def _amount(value: float | None, unit: str, system: System) -> str:
-    return "" if value is None else amount_words(value, unit, system)
-
-
 def _print_gains(found: Gains, system: System, wide: bool) -> None:
     out.print(found.sentence, style="bold")
     if found.levers:
         _print_levers(found, system, wide)
         _print_traits(found, system)
     how = display("distance", system)
-    out.print(f"Carry now: {cell(found.carry_m, how)}. In brackets: 90 % sure between.")
+    out.print(f"Carry now: {brief_text(found.carry_m, how)}. In brackets: 90 % sure between.")
     for line in (found.measure_next, *found.notes):
         if line:
             out.print(line)
@@ -300,16 +295,16 @@ def _print_levers(found: Gains, system: System, wide: bool) -> None:
     for lever in found.levers:
         move = ""
         if lever.move is not None and lever.trait is not None:
-            move = cell(lever.move, trait_display(lever.trait, system), signed=True)
+            move = brief_text(lever.move, trait_display(lever.trait, system), signed=True)
         unit, effort = lever.gain_m.unit, lever.effort_sessions
         rows.append(
             {
                 "lever": lever_aim(lever.lever),
                 "moves it by": move,
                 f"gain {found.yardstick.words}": gain_brief(lever.gain_m, system),
-                "a session": _amount(lever.gain_per_session_m, unit, system),
+                "a session": amount_words(lever.gain_per_session_m, unit, system),
                 "inside": gain_brief(lever.stays_inside_change, system),
-                "particular": _amount(lever.particular_gain_m, unit, system),
+                "particular": amount_words(lever.particular_gain_m, unit, system),
                 "P(best)": "yardstick" if lever.p_best is None else f"{lever.p_best:.2f}",
                 "effort": "" if effort is None else sessions_words(effort),
             }
@@ -323,7 +318,7 @@ def _print_traits(found: Gains, system: System) -> None:
         own = trait_display(fix.trait, system)
         table.add_row(
             TRAITS[fix.trait].label,
-            cell(fix.now, own, signed=True),
+            brief_text(fix.now, own, signed=True),
             value_text(fix.target, own, signed=True),
             gain_brief(fix.full_fix_gain_m, system),
             fault_words(fix.trait, fix.now.median, fix.target),

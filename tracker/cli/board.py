@@ -10,7 +10,7 @@ from rich.progress import Progress
 
 from models.traits import TRAITS
 from tracker.as_json import fields_json, json_value
-from tracker.cli.common import cell, err, out, plain_table
+from tracker.cli.common import err, out, plain_table
 from tracker.decisions.board.board_words import (
     NO_LEVER,
     changed_lead,
@@ -41,7 +41,7 @@ from tracker.posterior import Fit
 from tracker.readings.stuck_device import without_stuck
 from tracker.records import DEFAULT_CLUB
 from tracker.store.store import Store
-from tracker.units import System, trait_display
+from tracker.units import System, brief_text, trait_display
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,7 +181,7 @@ def print_board(board: Board, trait: str, system: System) -> None:
             worth = board.worth.get(row.player)
             table.add_row(
                 row.player,
-                cell(row.change, how, signed=True),
+                brief_text(row.change, how, signed=True),
                 move_words(row, system),
                 "" if worth is None else gain_brief(worth, system),
             )
@@ -192,7 +192,7 @@ def print_board(board: Board, trait: str, system: System) -> None:
         flags = plain_table("player", "trait", "change", "P", "limit", "since")
         for flag in board.changed.flags:
             own = trait_display(flag.trait, system)
-            change = cell(flag.change, own, signed=True)
+            change = brief_text(flag.change, own, signed=True)
             since = f"{flag.after[0]} {flag.logged}".strip()
             sure = f"{flag.chance:.3f}", f"{flag.limit:.3f}"
             flags.add_row(flag.player, TRAITS[flag.trait].label, change, *sure, since)

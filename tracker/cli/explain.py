@@ -12,7 +12,6 @@ from tracker.cli.common import (
     JsonOption,
     UnitsOption,
     WideOption,
-    cell,
     note_elsewhere,
     out,
     print_json,
@@ -36,7 +35,7 @@ from tracker.decisions.distance.explain_words import (
 from tracker.fits.kept_fits import latest_fit, not_stored
 from tracker.interval import Interval
 from tracker.readings.shot_frame import shots_of
-from tracker.units import System, display, trait_display
+from tracker.units import System, brief_text, display, trait_display
 
 PART = "part of the difference"
 LEFT_OUT = frozenset({"from", "to"})
@@ -111,7 +110,7 @@ def _print_explanation(found: Explanation, system: System, wide: bool) -> None:
 
 def _cells(part: Interval, system: System) -> dict[str, str]:
     how = display("distance", system)
-    return {f"carry, {how.unit} (90 %)": cell(part, how, signed=True), "from": "", "to": ""}
+    return {f"carry, {how.unit} (90 %)": brief_text(part, how, signed=True), "from": "", "to": ""}
 
 
 def _part_cells(found: Explanation, name: str, system: System) -> dict[str, str]:
@@ -120,7 +119,7 @@ def _part_cells(found: Explanation, name: str, system: System) -> dict[str, str]
     for end, levels in (("from", found.start_level), ("to", found.end_level)):
         cells[end] = ", ".join(
             f"{TRAITS[t].label} " * (len(GROUPS[name]) > 1)
-            + cell(levels[t], trait_display(t, system), signed=TRAITS[t].signed)
+            + brief_text(levels[t], trait_display(t, system), signed=TRAITS[t].signed)
             for t in GROUPS[name]
         )
     return cells

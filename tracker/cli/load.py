@@ -12,7 +12,6 @@ from tracker.cli.common import (
     DbOption,
     JsonOption,
     Refusal,
-    cell,
     err,
     out,
     plain_table,
@@ -23,7 +22,7 @@ from tracker.cli.stored import name_stuck, open_store
 from tracker.errors import FileRefused
 from tracker.store.loading import LoadReport, load_changes, load_shots
 from tracker.store.store import Store
-from tracker.units import trait_display
+from tracker.units import brief_text, trait_display
 
 
 def load(
@@ -138,8 +137,8 @@ def _load_duplicates(store: Store, file: Path, as_json: bool) -> None:
     out.print(f"{len(pairs)} rows read: {len(new)} stored, {len(pairs) - len(new)} stored already.")
     table = plain_table("method", "trait", "SD of one reading (90 %)", "shots read twice", "")
     for r in found:
-        how = trait_display(r.trait, "yards")
-        table.add_row(r.method, TRAITS[r.trait].label, cell(r.sd, how), str(r.pairs), r.advice)
+        read = brief_text(r.sd, trait_display(r.trait, "yards"))
+        table.add_row(r.method, TRAITS[r.trait].label, read, str(r.pairs), r.advice)
     out.print(table)
     out.print("The next fit uses these in place of the defaults: run drive-progress fit.")
 

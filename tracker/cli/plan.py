@@ -16,6 +16,7 @@ from tracker.cli.common import (
     WideOption,
     may_write,
     out,
+    parse_day,
     print_json,
     print_rows,
     refusals,
@@ -45,7 +46,6 @@ from tracker.decisions.season.plan_words import (
 from tracker.decisions.season.programme import MOST_A_WEEK, checked_pace, season_retest
 from tracker.decisions.verdict.retest import RetestPlan
 from tracker.decisions.verdict.threshold import kept_threshold
-from tracker.errors import BadRequest
 from tracker.fits.kept_fits import latest_fit
 from tracker.posterior import Fit
 from tracker.private_files import write_private
@@ -93,7 +93,7 @@ def plan(
     system = system_named(units)
     with refusals(), open_store(db) as store:
         capacity, a_week = Capacity(weeks, sessions_a_week, devices), checked_pace(a_player)
-        first = _first_day(start)
+        first = parse_day(start, "--from", "2026-09-01") or date.today()
         for file in (path, table):
             if file is not None:
                 may_write(file, force)
@@ -200,16 +200,6 @@ def _line(one: Planned, system: System) -> Mapping[str, str]:
         "retest": retest if one.retest_on is None else f"{one.retest_on:%d %b}: {retest}",
         "read more": reading_brief(made, system),
     }
-
-
-def _first_day(text: str | None) -> date:
-    if text is None:
-        return date.today()
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        msg = f"--from: found {text!r}, wanted a date such as 2026-09-01"
-        raise BadRequest(msg) from None
 
 
 def _print_plan(found: SeasonPlan, system: System, wide: bool) -> None:

@@ -13,11 +13,10 @@ from tracker.cli.common import (
     JsonOption,
     UnitsOption,
     WideOption,
-    cell,
     out,
-    plain_table,
     print_json,
     print_rows,
+    print_table,
     refusals,
     system_named,
 )
@@ -35,7 +34,7 @@ from tracker.fits.kept_fits import latest_fit
 from tracker.fits.kept_promises import carries_of
 from tracker.promise import Promise
 from tracker.store.store import Store
-from tracker.units import System, trait_display
+from tracker.units import System, brief_text, trait_display
 from tracker.words import chance_words
 
 LEFT_OUT = frozenset({"starts", "gain promised", "gain found", "carry found"})
@@ -114,8 +113,8 @@ def _row(row: PromiseRow, system: System) -> Mapping[str, str]:
         "change": change.name,
         "starts": change.start.isoformat(),
         "trait": TRAITS[promise.trait].label,
-        "promised": cell(promise.move, how, signed=True),
-        "found": "" if row.found is None else cell(row.found, how, signed=True),
+        "promised": brief_text(promise.move, how, signed=True),
+        "found": "" if row.found is None else brief_text(row.found, how, signed=True),
         "gain promised": gain_brief(promise.gain, system),
         "gain found": "" if row.found_gain_m is None else gain_brief(row.found_gain_m, system),
         "carry found": "" if row.found_carry_m is None else gain_brief(row.found_carry_m, system),
@@ -126,10 +125,7 @@ def _row(row: PromiseRow, system: System) -> Mapping[str, str]:
 
 
 def _print_drills(book: PromiseBook) -> None:
-    table = plain_table("change", "trait", "held", "promised over found")
-    for drill in book.by_drill:
-        table.add_row(*drill_row(drill))
-    out.print(table)
+    print_table(("change", "trait", "held", "promised over found"), map(drill_row, book.by_drill))
     out.print("Gains are toward the target; carry found is what was read, at like club speed and")
     out.print("noted weather. In brackets: 90 % sure between.")
     out.print(DOUBT)

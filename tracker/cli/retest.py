@@ -19,8 +19,8 @@ from tracker.cli.common import (
     UnitsOption,
     may_write,
     out,
-    plain_table,
     print_json,
+    print_table,
     refusals,
     system_named,
     warn_of_problems,
@@ -115,12 +115,11 @@ def retest_json(plan: RetestPlan) -> Mapping[str, Any]:
 def _print_plan(plan: RetestPlan) -> None:
     out.print(plan.sentence, style="bold")
     out.print(f"The change: {plan.change_basis}. Chance of a real verdict:")
-    table = plain_table("sessions", *(f"{shots} shots" for shots in SHOTS))
-    by_design = {(d.sessions, d.shots_per_session): d for d in plan.designs}
-    for sessions in SHOWN_SESSIONS:
-        cells = (f"{by_design[sessions, shots].p_real:.2f}" for shots in SHOTS)
-        table.add_row(str(sessions), *cells)
-    out.print(table)
+    chance = {(d.sessions, d.shots_per_session): f"{d.p_real:.2f}" for d in plan.designs}
+    print_table(
+        ("sessions", *(f"{shots} shots" for shots in SHOTS)),
+        ((str(n), *(chance[n, shots] for shots in SHOTS)) for n in SHOWN_SESSIONS),
+    )
     out.print(luck_words())
     out.print(plan.reason)
 

@@ -1,7 +1,6 @@
 """The command that compares the squad: which places on a trait, and which drill does what."""
 
 from collections.abc import Mapping, Sequence
-from datetime import date
 from typing import Annotated, Any
 
 import typer
@@ -16,8 +15,8 @@ from tracker.cli.common import (
     JsonOption,
     TraitOption,
     UnitsOption,
-    cell,
     out,
+    parse_day,
     plain_table,
     print_json,
     refusals,
@@ -30,7 +29,7 @@ from tracker.decisions.distance.yardstick import CORRIDOR_M, TOWARD
 from tracker.decisions.squad import DrillRow, SquadRow, drill_table, squad_table
 from tracker.errors import BadRequest
 from tracker.records import DEFAULT_CLUB
-from tracker.units import System, trait_display
+from tracker.units import System, brief_text, trait_display
 
 GroupOption = Annotated[
     str | None, typer.Option("--group", metavar="NAME", help="Only players of this group.")
@@ -101,12 +100,7 @@ def squad(
 def _asked(group: str | None, coach: str | None, handed: str | None, since: str | None) -> Asked:
     if handed not in (None, "right", "left"):
         raise BadRequest(f"--handed: found {handed!r}, wanted right or left")
-    try:
-        day = None if since is None else date.fromisoformat(since)
-    except ValueError:
-        msg = f"--since: found {since!r}, wanted a date such as 2026-03-01"
-        raise BadRequest(msg) from None
-    return Asked(group, coach, handed, day)
+    return Asked(group, coach, handed, parse_day(since, "--since", "2026-03-01"))
 
 
 def _place_json(row: SquadRow) -> Mapping[str, Any]:
@@ -124,8 +118,8 @@ def _print_places(trait: str, rows: Sequence[SquadRow], system: System) -> None:
     for r in rows:
         table.add_row(
             r.player,
-            cell(r.level, how, signed=True),
-            cell(r.trend_per_month, how, signed=True) if r.trend_per_month else "one session",
+            brief_text(r.level, how, signed=True),
+            brief_text(r.trend_per_month, how, signed=True) if r.trend_per_month else "one session",
             f"{r.rank90[0]} to {r.rank90[1]}",
             f"{r.p_top3:.2f}",
             tied_words(r.tied_with, len(rows)),
@@ -140,7 +134,7 @@ def _print_drills(drills: Sequence[DrillRow], system: System) -> None:
         changes.add_row(
             f"{d.name} ({d.kind})",
             TRAITS[d.trait].label,
-            cell(d.effect, own, signed=True),
+            brief_text(d.effect, own, signed=True),
             f"{d.p_positive:.2f}",
             str(d.players),
         )

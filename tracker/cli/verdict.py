@@ -16,7 +16,6 @@ from tracker.cli.common import (
     TraitOption,
     UnitsOption,
     answer_players,
-    cell,
     out,
     parse_window,
     player_names,
@@ -47,7 +46,7 @@ from tracker.posterior import Fit
 from tracker.readings.stuck_device import without_stuck
 from tracker.records import DEFAULT_CLUB
 from tracker.store.store import Store
-from tracker.units import System, trait_display, value_text
+from tracker.units import System, brief_text, trait_display, value_text
 from tracker.words import VERDICT_WORDS, chance_words
 
 BeforeOption = Annotated[
@@ -230,10 +229,10 @@ def _print_verdict(
     better = ""
     if found.p_better is not None:
         better = f", {chance_words(found.p_better)} that it is better"
-    matters = value_text(found.worthwhile, how)
+    moved, matters = brief_text(found.change, how, signed=True), value_text(found.worthwhile, how)
     out.print(
-        f"{TRAITS[found.trait].label} changed by {cell(found.change, how, signed=True)}{better}; "
-        f"a change that matters is {matters} ({found.worthwhile_basis})."
+        f"{TRAITS[found.trait].label} changed by {moved}{better}; a change "
+        f"that matters is {matters} ({found.worthwhile_basis})."
     )
     if not found.problems:
         out.print(f"{worth_sentence(worth, system)}")

@@ -12,7 +12,6 @@ from tracker.cli.common import (
     DbOption,
     JsonOption,
     UnitsOption,
-    cell,
     out,
     plain_table,
     print_json,
@@ -45,7 +44,7 @@ from tracker.decisions.season.works_words import (
 from tracker.fits.kept_fits import latest_fit
 from tracker.posterior import Fit
 from tracker.records import DEFAULT_CLUB
-from tracker.units import System, trait_display
+from tracker.units import System, brief_text, trait_display
 from tracker.words import chance_words
 
 WorksTraitOption = Annotated[
@@ -145,7 +144,7 @@ def _print_trait(one: TraitWorks, system: System) -> None:
     for row in one.rows:
         table.add_row(
             row.name,
-            cell(row.effect, how, signed=True),
+            brief_text(row.effect, how, signed=True),
             share_words(row.helped, row.players),
             share_words(row.unmoved, row.players),
             chance_words(row.p_best),
@@ -154,7 +153,7 @@ def _print_trait(one: TraitWorks, system: System) -> None:
     fresh = one.new_drill
     table.add_row(
         fresh.name,
-        f"helps by {cell(fresh.effect, how, signed=True)}",
+        f"helps by {brief_text(fresh.effect, how, signed=True)}",
         *("", ""),
         chance_words(fresh.p_best),
         "nobody has tried it",
@@ -166,6 +165,6 @@ def _print_trait(one: TraitWorks, system: System) -> None:
         out.print(f"{said} {settle_words(row)}".rstrip())
         for answer in row.answers:
             out.print(
-                f"  {answer.player}: {cell(answer.effect, how, signed=True)}, "
+                f"  {answer.player}: {brief_text(answer.effect, how, signed=True)}, "
                 f"{answer_words(answer)}",
             )

@@ -8,7 +8,8 @@ from tracker.as_json import fields_json
 from tracker.decisions.history_of_fits import FitsCompared, LevelMove, PlayerShots
 from tracker.interval import Interval
 from tracker.records import Change
-from tracker.units import System, plain_zero, trait_display, value_text
+from tracker.units import System, brief_text, trait_display
+from tracker.words import start_of_sentence
 
 NAMED = 6
 """Players, changes or packages named in one sentence; the rest is counted."""
@@ -22,10 +23,10 @@ def cause_sentences(found: FitsCompared, system: System) -> tuple[str, ...]:
     for words, changes in (("Logged since", found.came), ("Logged no longer", found.went)):
         if changes:
             said.append(f"{words}: {_listed([_change(c) for c in changes])}.")
-    said += [f"{start(m)}." for m in found.methods]
+    said += [f"{start_of_sentence(m)}." for m in found.methods]
     said += [
-        f"{start(TRAITS[b.trait].label)}: the bias of {b.method} moved from "
-        f"{brief(b.trait, b.before, system)} to {brief(b.trait, b.after, system)}."
+        f"{start_of_sentence(TRAITS[b.trait].label)}: the bias of {b.method} moved from "
+        f"{_brief(b.trait, b.before, system)} to {_brief(b.trait, b.after, system)}."
         for b in found.biases
     ]
     if found.versions:
@@ -60,9 +61,9 @@ def move_row(move: LevelMove, system: System) -> tuple[str, ...]:
     return (
         move.player,
         TRAITS[move.trait].label,
-        f"{brief(move.trait, move.before, system)} on {then}",
-        f"{brief(move.trait, move.after, system)} on {now}",
-        brief(move.trait, move.same_day, system),
+        f"{_brief(move.trait, move.before, system)} on {then}",
+        f"{_brief(move.trait, move.after, system)} on {now}",
+        _brief(move.trait, move.same_day, system),
         "; ".join(move.reasons),
     )
 
@@ -104,18 +105,8 @@ def compared_json(found: FitsCompared) -> Mapping[str, Any]:
     }
 
 
-def brief(trait: str, interval: Interval, system: System) -> str:
-    """Return a level with its 90 % ends, such as ``+4.1 mm (+1.2 to +7.0)``."""
-    how, signed = trait_display(trait, system), TRAITS[trait].signed
-    sign = "+" if signed else ""
-    low, high = sorted((interval.low90 * how.factor, interval.high90 * how.factor))
-    ends = (plain_zero(f"{end:{sign}.{how.decimals}f}") for end in (low, high))
-    return f"{value_text(interval.median, how, signed=signed)} ({' to '.join(ends)})"
-
-
-def start(text: str) -> str:
-    """Return the text with its first letter raised."""
-    return text[:1].upper() + text[1:]
+def _brief(trait: str, level: Interval, system: System) -> str:
+    return brief_text(level, trait_display(trait, system), signed=TRAITS[trait].signed)
 
 
 def _shots(found: FitsCompared) -> str:

@@ -12,7 +12,7 @@ from tracker.decisions.history_words import (
 )
 from tracker.pages.shared.context import FitKey, stored_fit
 from tracker.pages.shared.once import once
-from tracker.pages.shared.phrases import counted
+from tracker.pages.shared.phrases import Rows, counted
 from tracker.store.rows import FitSummary
 from tracker.units import System
 
@@ -38,7 +38,7 @@ class HistoryView:
     """The list of kept fits, and which neighbours may be compared, the newest first."""
 
     sentence: str
-    fits: tuple[tuple[str, ...], ...]
+    fits: Rows
     pairs: tuple[tuple[int, int], ...]
     """Numbers of the earlier and the later fit."""
 
@@ -49,7 +49,7 @@ class ComparedView:
 
     sentence: str
     causes: tuple[str, ...]
-    moves: tuple[tuple[str, ...], ...]
+    moves: Rows
 
 
 def history_view(fits: Sequence[FitSummary]) -> HistoryView:

@@ -15,18 +15,18 @@ from tracker.interval import Interval
 from tracker.lesson.session import Lesson
 from tracker.lesson.update import LiveFit, live_fit
 from tracker.pages.shared.phrases import (
+    Rows,
     amount,
     amount_brief,
     amount_range,
     counted,
     named,
-    start_of_sentence,
     trait_label,
 )
 from tracker.posterior import Fit
 from tracker.records import DEFAULT_CLUB, Change, Shot
 from tracker.units import System, trait_display, value_text
-from tracker.words import chance_words
+from tracker.words import chance_words, start_of_sentence
 
 TOE, UP = STRIKES
 
@@ -57,7 +57,7 @@ class LiveView:
     trusted: bool
     problems: tuple[str, ...]
     notes: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
+    rows: Rows
     count: str
     picture: Clickable
 
@@ -227,7 +227,7 @@ class _LessonWords:
             notes.append(f"No longer trusted: {named(lost)}.")
         return tuple(notes)
 
-    def rows(self) -> tuple[tuple[str, ...], ...]:
+    def rows(self) -> Rows:
         """Return one row a trait read today."""
         now = self.now
         if now is None:

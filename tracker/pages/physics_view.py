@@ -11,12 +11,11 @@ from tracker.decisions.distance.cloud import DISTANCE_PARTS
 from tracker.decisions.distance.level_doubt import level_doubt_m
 from tracker.interval import Interval, sure_between
 from tracker.pages.constants_view import constant_rows
-from tracker.pages.shared.phrases import counted, distance, start_of_sentence
+from tracker.pages.shared.phrases import Rows, counted, distance
 from tracker.pages.shared.phrases import trait_label as label_of
 from tracker.posterior import BallCheck, Fit
 from tracker.units import System, plain_zero, trait_display
-
-Rows = tuple[tuple[str, ...], ...]
+from tracker.words import start_of_sentence
 
 MISS_COLUMNS = (
     "Quantity", "Sessions", "Typical miss, learned physics", "Typical miss, published physics",

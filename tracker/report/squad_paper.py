@@ -18,7 +18,7 @@ from tracker.report.paper import Drawing, Paper, Part, Table
 from tracker.report.player_paper import HOW_TO_READ, IN_DOUBT, NOT_ADVICE
 from tracker.report.setting import PAPER_FONT
 from tracker.units import System, trait_display, value_text
-from tracker.words import CAUTIONS, PRACTICE_CAUTIONS, chance_words
+from tracker.words import CAUTIONS, PRACTICE_CAUTIONS, chance_words, start_of_sentence
 
 MOST_ROWS = 40
 """Players listed, so that the paper keeps to its pages; the rest is counted."""
@@ -50,7 +50,7 @@ def squad_paper(
     parts.append(Part("Which drill works", table=_drills(sound, system)))
     parts.append(Part("How to read this paper", (HOW_TO_READ,)))
     common = common_lever(squad) if not in_doubt else ""
-    headline = f"{label[:1].upper()}{label[1:]}: {_top(table)}" if not unranked else "No ranking."
+    headline = f"{start_of_sentence(label)}: {_top(table)}" if not unranked else "No ranking."
     starts = [when for player in fit.players for when in fit.sessions(player.name)]
     return Paper(
         title="The squad",
