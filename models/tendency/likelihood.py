@@ -341,7 +341,7 @@ class SquadRows(NamedTuple):
 
     first: Indices
     gap: Floats
-    count: Floats
+    count: Floats  # type: ignore[assignment]  # in the place of a tuple's own count
     mean: Floats
     scatter: Floats
     scatter_df: Floats
