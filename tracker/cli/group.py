@@ -4,13 +4,7 @@ from typing import Annotated
 
 import typer
 
-from tracker.cli.common import (
-    DbOption,
-    JsonOption,
-    print_json,
-    print_table,
-    refusals,
-)
+from tracker.cli.common import DbOption, JsonOption, print_json, print_table, refusals
 from tracker.cli.stored import open_store
 from tracker.records import Label
 

@@ -23,12 +23,7 @@ from tracker.cli.common import (
 from tracker.cli.stored import open_store, warn_of_fit
 from tracker.decisions.distance.gain_words import gain_brief
 from tracker.decisions.promises.found import PromiseBook, PromiseRow, promise_book
-from tracker.decisions.promises.promise_words import (
-    DOUBT,
-    STATUS_WORDS,
-    book_sentence,
-    drill_row,
-)
+from tracker.decisions.promises.promise_words import DOUBT, STATUS_WORDS, book_sentence, drill_row
 from tracker.errors import UnknownPlayer
 from tracker.fits.kept_fits import latest_fit
 from tracker.fits.kept_promises import carries_of

@@ -5,11 +5,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from tracker.decisions.history_of_fits import FitsCompared, compared
-from tracker.decisions.history_words import (
-    cause_sentences,
-    move_row,
-    moves_sentence,
-)
+from tracker.decisions.history_words import cause_sentences, move_row, moves_sentence
 from tracker.pages.shared.context import FitKey, stored_fit
 from tracker.pages.shared.once import once
 from tracker.pages.shared.phrases import Rows, counted
