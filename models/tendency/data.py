@@ -36,10 +36,6 @@ class TendencyData:
     """(M, P, K) degrees of freedom of ``scatter``."""
     reading_sd: Floats
     """(M, K) SD of one reading."""
-    free_method: Indices
-    """(B,) method of each bias to learn."""
-    free_trait: Indices
-    """(B,) trait of each bias to learn."""
     change_player: Indices
     """(C,) whose change it is."""
     change_week: Floats

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from models.traits import TRAITS
 from tracker.charts.rank import RankRow
 from tracker.decisions.board.board_words import one_sided, tied_words
-from tracker.decisions.squad import DrillRow, SquadRow
+from tracker.decisions.squad import DrillRow, SquadRow, top_words
 from tracker.decisions.verdict.verdict_words import directions
 from tracker.files.table_file import Value, heads, numbers, table_csv
 from tracker.pages.shared.phrases import (
@@ -117,19 +117,10 @@ def _best(trait: str) -> str:
 
 
 def _headline(trait: str, table: Sequence[SquadRow], system: System) -> str:
-    label = start_of_sentence(trait_label(trait))
-    if not table:
-        return f"{label}: nobody has a reading yet."
-    first, others = table[0], table[0].tied_with
-    if len(table) == 1:
-        return f"{label}: only {first.player} has readings."
-    if not others:
-        leads = "is clearly highest" if TRAITS[trait].goal == "none" else "clearly leads"
-        level = amount_with_range(trait, first.level, system)
-        return f"{label}: {first.player} {leads}, at {level}."
-    if len(others) == len(table) - 1:
-        return f"{label}: nobody can be told apart yet."
-    return f"{label}: {len(others) + 1} of {len(table)} cannot be told apart at the top."
+    alone = "is clearly highest" if TRAITS[trait].goal == "none" else "clearly leads"
+    if table:
+        alone += f", at {amount_with_range(trait, table[0].level, system)}"
+    return f"{start_of_sentence(trait_label(trait))}: {top_words(table, alone)}"
 
 
 def _lead(trait: str, drills: Sequence[DrillRow], system: System) -> str:
