@@ -25,7 +25,7 @@ from models.sampling.sampler import (
     peak,
 )
 from models.tendency.data import TraitSeries
-from models.tendency.likelihood import EFFECT_SD, FIXED, JUMP_RATE, squad_loglik
+from models.tendency.likelihood import EFFECT_SD, FIXED, JUMP_RATE, SquadRows, squad_loglik
 from models.traits import Prior
 
 NORMAL, HALF_NORMAL, SOFT, BETA, LOG_NORMAL, ABSENT = range(6)
@@ -183,22 +183,7 @@ def log_posterior(
     a: Floats,
     b: Floats,
     drills: int,
-    first: Indices,
-    gap: Floats,
-    count: Floats,
-    mean: Floats,
-    scatter: Floats,
-    scatter_df: Floats,
-    reading2: Floats,
-    missed: Floats,
-    centre: Floats,
-    half: float,
-    other_inside: Floats,
-    best: Floats,
-    information: Floats,
-    change_first: Indices,
-    change_at: Indices,
-    change_group: Indices,
+    squad: SquadRows,
 ) -> Any:
     """Return the log posterior of the unconstrained vector and its gradient."""
     gradient = np.zeros(x.size)
@@ -214,10 +199,7 @@ def log_posterior(
     par[JUMP_RATE] = -np.log1p(-min(chance, 1.0 - 1e-12)) / HALF_YEAR_WEEKS
     for g in range(drills):
         par[last - drills + g] = par[last] * raw[g]
-    value, d_par = squad_loglik(
-        par[:last], first, gap, count, mean, scatter, scatter_df, reading2, missed, centre, half,
-        other_inside, best, information, change_first, change_at, change_group,
-    )  # fmt: skip
+    value, d_par = squad_loglik(par[:last], squad)
     by_scale = 0.0
     for g in range(drills):
         by_scale += d_par[last - drills + g] * raw[g]
@@ -231,51 +213,22 @@ def log_posterior(
     return total + value, gradient
 
 
-FIELDS = (
-    "place", "kind", "a", "b", "drills", "first", "gap", "count", "mean", "scatter", "scatter_df",
-    "reading2", "missed", "centre", "half", "other_inside", "best", "information", "change_first",
-    "change_at", "change_group",
-)  # fmt: skip
-"""The arguments of ``log_posterior`` after the vector, in order, as they are packed for the
-sampler."""
+FIELDS = ("place", "kind", "a", "b", "drills", *SquadRows._fields)
+"""What ``log_posterior`` takes after the vector, in order, as it is packed for the sampler."""
 (
-    AT_PLACE,
-    AT_KIND,
-    AT_A,
-    AT_B,
-    AT_DRILLS,
-    AT_FIRST,
-    AT_GAP,
-    AT_COUNT,
-    AT_MEAN,
-    AT_SCATTER,
-    AT_SCATTER_DF,
-    AT_READING2,
-    AT_MISSED,
-    AT_CENTRE,
-    AT_HALF,
-    AT_OTHER_INSIDE,
-    AT_BEST,
-    AT_INFORMATION,
-    AT_CHANGE_FIRST,
-    AT_CHANGE_AT,
-    AT_CHANGE_GROUP,
-) = range(len(FIELDS))
+    AT_PLACE, AT_KIND, AT_A, AT_B, AT_DRILLS, AT_FIRST, AT_GAP, AT_COUNT, AT_MEAN, AT_SCATTER,
+    AT_SCATTER_DF, AT_READING2, AT_MISSED, AT_CENTRE, AT_HALF, AT_OTHER_INSIDE, AT_BEST,
+    AT_INFORMATION, AT_CHANGE_FIRST, AT_CHANGE_AT, AT_CHANGE_GROUP,
+) = range(len(FIELDS))  # fmt: skip
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]
 def packed_log_posterior(x: Floats, data: Floats) -> Any:
     """Return ``log_posterior`` of what ``FIELDS`` were packed to."""
-    reading2, first = field(data, AT_READING2), whole(data, AT_FIRST)
+    reading2 = field(data, AT_READING2)
     methods = reading2.size
-    return log_posterior(
-        x,
-        whole(data, AT_PLACE),
-        whole(data, AT_KIND),
-        field(data, AT_A),
-        field(data, AT_B),
-        int(field(data, AT_DRILLS)[0]),
-        first,
+    squad = SquadRows(
+        whole(data, AT_FIRST),
         field(data, AT_GAP),
         field(data, AT_COUNT).reshape((-1, methods)),
         field(data, AT_MEAN).reshape((-1, methods)),
@@ -291,6 +244,15 @@ def packed_log_posterior(x: Floats, data: Floats) -> Any:
         whole(data, AT_CHANGE_FIRST),
         whole(data, AT_CHANGE_AT),
         whole(data, AT_CHANGE_GROUP),
+    )
+    return log_posterior(
+        x,
+        whole(data, AT_PLACE),
+        whole(data, AT_KIND),
+        field(data, AT_A),
+        field(data, AT_B),
+        int(field(data, AT_DRILLS)[0]),
+        squad,
     )
 
 
@@ -324,10 +286,10 @@ def tendency_target(
     kind, a, b = prior_rows(prior, series, without)
     place = np.flatnonzero(kind != ABSENT)
     drills, methods = series.groups.size, series.reading2.size
-    arrays = series.arrays()
+    squad = series.rows()
 
     def log_density(x: Floats) -> tuple[float, Floats]:
-        value, gradient = log_posterior(x, place, kind, a, b, drills, *arrays)
+        value, gradient = log_posterior(x, place, kind, a, b, drills, squad)
         return value, gradient
 
     def named(x: Floats) -> Mapping[str, Floats]:
@@ -347,7 +309,7 @@ def tendency_target(
 
     plain = LogDensity(place.size, log_density, named, _start(series, kind, place, a, b))
     top = peak(plain)
-    values = (place, kind, a, b, drills, *arrays)
+    values = (place, kind, a, b, drills, *squad)
     return LogDensity(
         plain.size,
         log_density,
