@@ -12,5 +12,9 @@ def test_an_sd_near_zero_is_sampled_on_a_line_with_normal_tails():
     value, slope, pull = np.array([positive_part(v) for v in at]).T
     np.testing.assert_allclose(slope, norm.cdf(at), rtol=2e-4)
     np.testing.assert_allclose(pull, np.exp(norm.logpdf(at) - norm.logcdf(at)), rtol=2e-4)
-    whole = [quad(lambda z, v=v: (v + z) * norm.pdf(z), -v, 4 - 1.2 * v if v < 0 else 12)[0] for v in at]
+    ends = np.where(at < 0, 4 - 1.2 * at, 12)
+    whole = [
+        quad(lambda z, v=v: (v + z) * norm.pdf(z), -v, end)[0]
+        for v, end in zip(at, ends, strict=True)
+    ]
     np.testing.assert_allclose(value, whole, rtol=2e-3)
