@@ -33,9 +33,9 @@ from tracker.decisions.distance.cloud import DISTANCE_PARTS
 from tracker.decisions.distance.gain import common_lever, player_gains, squad_gains
 from tracker.decisions.distance.gain_answer import Gains, LeverGain
 from tracker.decisions.distance.gain_words import (
-    amount_words,
     gain_brief,
     lever_aim,
+    rate_brief,
     sessions_words,
 )
 from tracker.decisions.distance.yardstick import (
@@ -282,11 +282,10 @@ def print_coach_table(found: tuple[Gains, ...], system: System, wide: bool = Fal
             words = g.sentence.removeprefix(f"{g.player}: ")
         else:
             aim, words = lever_aim(best.lever), _in_words(g)
-            unit = best.gain_m.unit
             cells = [
                 gain_brief(best.gain_m, system),
-                _amount(best.gain_per_session_m, unit, system),
-                _amount(best.particular_gain_m, unit, system),
+                _rate(best.per_session, system),
+                _gain(best.particular, system),
                 f"{best.p_best:.2f}",
             ]
         answer = dict(zip(names, cells, strict=True))
@@ -308,8 +307,12 @@ def _in_words(found: Gains) -> str:
     return words
 
 
-def _amount(value: float | None, unit: str, system: System) -> str:
-    return "" if value is None else amount_words(value, unit, system)
+def _gain(gain: Interval | None, system: System) -> str:
+    return "" if gain is None else gain_brief(gain, system)
+
+
+def _rate(gain: Interval | None, system: System) -> str:
+    return "" if gain is None else rate_brief(gain, system)
 
 
 def _print_gains(found: Gains, system: System, wide: bool) -> None:
@@ -330,15 +333,15 @@ def _print_levers(found: Gains, system: System, wide: bool) -> None:
         move = ""
         if lever.move is not None and lever.trait is not None:
             move = cell(lever.move, trait_display(lever.trait, system), signed=True)
-        unit, effort = lever.gain_m.unit, lever.effort_sessions
+        effort = lever.effort_sessions
         rows.append(
             {
                 "lever": lever_aim(lever.lever),
                 "moves it by": move,
                 f"gain {found.yardstick.words}": gain_brief(lever.gain_m, system),
-                "a session": _amount(lever.gain_per_session_m, unit, system),
+                "a session": _rate(lever.per_session, system),
                 "inside": gain_brief(lever.stays_inside_change, system),
-                "particular": _amount(lever.particular_gain_m, unit, system),
+                "particular": _gain(lever.particular, system),
                 "P(best)": "yardstick" if lever.p_best is None else f"{lever.p_best:.2f}",
                 "effort": "" if effort is None else sessions_words(effort),
             }

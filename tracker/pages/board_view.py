@@ -23,7 +23,7 @@ from tracker.decisions.board.start_now import StartNow
 from tracker.decisions.board.unclaimed import Unclaimed
 from tracker.decisions.distance.gain import common_lever
 from tracker.decisions.distance.gain_answer import Gains
-from tracker.decisions.distance.gain_words import amount_words, gain_brief, lever_aim
+from tracker.decisions.distance.gain_words import gain_brief, lever_aim
 from tracker.decisions.distance.yardstick import Yardstick
 from tracker.files.table_file import Value, table_csv
 from tracker.interval import Interval
@@ -276,13 +276,12 @@ def _unclaimed_row(one: Gains, system: System) -> tuple[str, ...]:
     best = one.best
     if best is None:
         return (one.player, "none pays enough to matter", "", "", "")
-    particular = best.particular_gain_m
-    unit = best.gain_m.unit
+    particular = best.particular
     return (
         one.player,
         lever_aim(best.lever),
         gain_brief(best.gain_m, system),
-        "" if particular is None else amount_words(particular, unit, system),
+        "" if particular is None else gain_brief(particular, system),
         chance_words(best.p_best or 0.0),
     )
 

@@ -15,9 +15,11 @@ from tracker.decisions.distance.gain_words import (
     gain_display,
     gain_with_range,
     lever_aim,
+    rate_brief,
     sessions_words,
 )
 from tracker.decisions.promises.promise_words import promise_sentence
+from tracker.interval import Interval
 from tracker.pages.shared.phrases import (
     amount_brief,
     amount_with_range,
@@ -46,7 +48,7 @@ WORTH_COLUMNS = (
     "All the way",
 )  # fmt: skip
 BESIDES_COLUMNS = ("Best lever for", "Carry and run", "Ball speed", "Spin", "Where it lands")
-CHANCE_COLUMNS = ("Lever", "Best choice", "Cost if it is not the best")
+CHANCE_COLUMNS = ("Lever", "Best choice", "Cost if it is not the best, on average")
 PICTURED = 6
 """Levers in the picture; the table holds all."""
 NOT_READ = "not read"
@@ -198,13 +200,12 @@ def _face_text(gains: Gains, face: FaceMap | None, system: System) -> str:
 
 
 def _lever_line(lever: LeverGain, system: System) -> tuple[str, ...]:
-    unit = lever.gain_m.unit
     return (
         lever_aim(lever.lever) + (" (yardstick)" if lever.kind == "yardstick" else ""),
         gain_brief(lever.gain_m, system),
-        _amount(lever.gain_per_session_m, unit, system),
+        _rate(lever.per_session, system),
         gain_brief(lever.stays_inside_change, system),
-        _amount(lever.particular_gain_m, unit, system),
+        _gain(lever.particular, system),
         ""
         if lever.move is None or lever.trait is None
         else amount_brief(lever.trait, lever.move, system, change=True),
@@ -212,8 +213,12 @@ def _lever_line(lever: LeverGain, system: System) -> tuple[str, ...]:
     )
 
 
-def _amount(value: float | None, unit: str, system: System) -> str:
-    return "" if value is None else amount_words(value, unit, system)
+def _gain(gain: Interval | None, system: System) -> str:
+    return "" if gain is None else gain_brief(gain, system)
+
+
+def _rate(gain: Interval | None, system: System) -> str:
+    return "" if gain is None else rate_brief(gain, system)
 
 
 def _worth_line(fix: Fix, system: System) -> tuple[str, ...]:
@@ -254,7 +259,9 @@ def _chance_line(lever: LeverGain, system: System) -> tuple[str, ...]:
 
 def squad_rows(squad: Sequence[Gains], system: System) -> Rows:
     """Return the list of everybody's first lever, most to gain a session first."""
-    return tuple(_squad_line(gains, system) for gains in sorted(squad, key=lambda g: -_rate(g)))
+    return tuple(
+        _squad_line(gains, system) for gains in sorted(squad, key=lambda g: -_a_session(g))
+    )
 
 
 def squad_sentence(squad: Sequence[Gains]) -> str:
@@ -262,7 +269,7 @@ def squad_sentence(squad: Sequence[Gains]) -> str:
     return common_lever(squad)
 
 
-def _rate(gains: Gains) -> float:
+def _a_session(gains: Gains) -> float:
     best = gains.best
     return 0.0 if best is None else best.gain_per_session_m or 0.0
 
@@ -278,13 +285,12 @@ def _squad_line(gains: Gains, system: System) -> tuple[str, ...]:
     name = lever_aim(best.lever)
     if not gains.clear and others:
         name += f" (too close to call with {named(others)})"
-    unit = best.gain_m.unit
     return (
         gains.player,
         name,
         gain_brief(best.gain_m, system),
-        _amount(best.gain_per_session_m, unit, system),
-        _amount(best.particular_gain_m, unit, system),
+        _rate(best.per_session, system),
+        _gain(best.particular, system),
         chance_words(best.p_best or 0.0),
     )
 
