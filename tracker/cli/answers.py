@@ -35,7 +35,6 @@ from tracker.decisions.distance.gain_answer import Gains, LeverGain
 from tracker.decisions.distance.gain_words import (
     gain_brief,
     lever_aim,
-    rate_brief,
     sessions_words,
 )
 from tracker.decisions.distance.yardstick import (
@@ -284,7 +283,7 @@ def print_coach_table(found: tuple[Gains, ...], system: System, wide: bool = Fal
             aim, words = lever_aim(best.lever), _in_words(g)
             cells = [
                 gain_brief(best.gain_m, system),
-                _rate(best.per_session, system),
+                _gain(best.per_session, system),
                 _gain(best.particular, system),
                 f"{best.p_best:.2f}",
             ]
@@ -311,10 +310,6 @@ def _gain(gain: Interval | None, system: System) -> str:
     return "" if gain is None else gain_brief(gain, system)
 
 
-def _rate(gain: Interval | None, system: System) -> str:
-    return "" if gain is None else rate_brief(gain, system)
-
-
 def _print_gains(found: Gains, system: System, wide: bool) -> None:
     out.print(found.sentence, style="bold")
     if found.levers:
@@ -339,7 +334,7 @@ def _print_levers(found: Gains, system: System, wide: bool) -> None:
                 "lever": lever_aim(lever.lever),
                 "moves it by": move,
                 f"gain {found.yardstick.words}": gain_brief(lever.gain_m, system),
-                "a session": _rate(lever.per_session, system),
+                "a session": _gain(lever.per_session, system),
                 "inside": gain_brief(lever.stays_inside_change, system),
                 "particular": _gain(lever.particular, system),
                 "P(best)": "yardstick" if lever.p_best is None else f"{lever.p_best:.2f}",

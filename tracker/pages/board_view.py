@@ -97,8 +97,9 @@ def start_view(
     crept = [row for row in rows if creeps(row, system)]
     stepped = [row for row in rows if any(step.settled for step in row.steps)]
     lead = (
-        f"{len(settled)} of {counted(len(rows), 'player')} moved for sure (90 %): "
-        f"{len(stepped)} at once, {len(crept)} by creeping."
+        f"From the first third to the latest {len(settled)} of {counted(len(rows), 'player')} "
+        f"moved for sure (90 %). A move at one moment is settled for {len(stepped) or 'nobody'}, "
+        f"a creep for {len(crept) or 'nobody'}."
         if rows
         else "Nobody has readings on two days yet: measure another session."
     )

@@ -52,7 +52,7 @@ SAY_EVERY_S = 0.2
 NOT_PROMISED = "not promised of the last change"
 """What is said once, after a change was logged of which nothing could be promised."""
 YARDSTICK_NAMES: dict[str, str] = {
-    "toward": "distance toward the target",
+    "toward": "toward the target",
     "carry": "carry",
     "total": "carry and run",
     "inside": "staying inside 30 m",

@@ -15,7 +15,6 @@ from tracker.decisions.distance.gain_words import (
     gain_display,
     gain_with_range,
     lever_aim,
-    rate_brief,
     sessions_words,
 )
 from tracker.decisions.promises.promise_words import promise_sentence
@@ -203,7 +202,7 @@ def _lever_line(lever: LeverGain, system: System) -> tuple[str, ...]:
     return (
         lever_aim(lever.lever) + (" (yardstick)" if lever.kind == "yardstick" else ""),
         gain_brief(lever.gain_m, system),
-        _rate(lever.per_session, system),
+        _gain(lever.per_session, system),
         gain_brief(lever.stays_inside_change, system),
         _gain(lever.particular, system),
         ""
@@ -215,10 +214,6 @@ def _lever_line(lever: LeverGain, system: System) -> tuple[str, ...]:
 
 def _gain(gain: Interval | None, system: System) -> str:
     return "" if gain is None else gain_brief(gain, system)
-
-
-def _rate(gain: Interval | None, system: System) -> str:
-    return "" if gain is None else rate_brief(gain, system)
 
 
 def _worth_line(fix: Fix, system: System) -> tuple[str, ...]:
@@ -289,7 +284,7 @@ def _squad_line(gains: Gains, system: System) -> tuple[str, ...]:
         gains.player,
         name,
         gain_brief(best.gain_m, system),
-        _rate(best.per_session, system),
+        _gain(best.per_session, system),
         _gain(best.particular, system),
         chance_words(best.p_best or 0.0),
     )

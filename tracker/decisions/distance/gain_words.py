@@ -59,18 +59,10 @@ def gain_with_range(gain: Interval, yardstick: Yardstick, system: System) -> str
 
 def gain_brief(gain: Interval, system: System) -> str:
     """Return ``+6 yd (+1 to +12)`` for tables, where the heading says 90 %."""
-    return _brief(gain, gain_display(gain, system))
-
-
-def _brief(gain: Interval, how: Display) -> str:
+    how = gain_display(gain, system)
     bare = replace(how, unit="")
     low, high = (value_text(end, bare, signed=True).strip() for end in (gain.low90, gain.high90))
     return f"{value_text(gain.median, how, signed=True)} ({low} to {high})"
-
-
-def rate_brief(gain: Interval, system: System) -> str:
-    """Return ``+1.6 yd (+0.4 to +3.1)``: what is laid beside others of its kind has a decimal."""
-    return _brief(gain, replace(_display(gain.unit, system), decimals=1))
 
 
 def amount_words(metres: float, unit: str, system: System) -> str:
