@@ -70,6 +70,11 @@ def gain_brief(gain: Interval, system: System) -> str:
     return brief_text(gain, gain_display(gain, system), signed=True)
 
 
+def gain_cell(gain: Interval | None, system: System) -> str:
+    """Return a gain as ``gain_brief`` says it; blank where there is none."""
+    return "" if gain is None else gain_brief(gain, system)
+
+
 def amount_words(metres: float | None, unit: str, system: System) -> str:
     """Return one signed amount with a decimal, such as ``+2.4 yd``; nothing for none."""
     if metres is None:
