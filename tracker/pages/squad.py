@@ -11,7 +11,7 @@ from tracker.decisions.board.filters import Asked, players_left
 from tracker.decisions.distance.yardstick import TOWARD
 from tracker.decisions.squad import last_changed
 from tracker.errors import TrackerError
-from tracker.pages import board, promises
+from tracker.pages import board, groups, promises
 from tracker.pages.player_view import modelled_traits
 from tracker.pages.shared import address, context, drawing, opening
 from tracker.pages.shared.checks_view import unlike_model
@@ -114,11 +114,7 @@ def filtered(here: context.Here) -> tuple[tuple[str, ...], date | None]:
         handed = _one_of("Handed", "handed", [p.handed for p in here.fit.players])
     with columns[3]:
         since = address.kept_day("Since", "since", first, last)
-    if not any(w.group or w.coach for w in words.values()):
-        st.caption(
-            "Groups and coaches come from the columns group and coach of a log, or from "
-            "`drive-progress group PLAYER NAME --coach NAME`."
-        )
+    groups.section(here, tuple(words))
     asked = Asked(group or None, coach or None, handed or None, since)
     return players_left(here.fit, words, asked), since
 
