@@ -1,13 +1,12 @@
 """A picture as a file: SVG, PNG and the numbers that are drawn, without a browser or a network."""
 
-import csv as csv_text
-import io
 from textwrap import wrap
 from typing import Any
 
 import altair as alt
 
 from tracker.charts.ink import specification, tables_of
+from tracker.files.csv_table import safe_csv
 
 PNG_SCALE = 2.0
 _LETTERS_PER_LINE = 92
@@ -43,8 +42,11 @@ def png(chart: alt.LayerChart, caption: str = "") -> bytes:
     return bytes(vl_convert.vegalite_to_png(spec, scale=PNG_SCALE, allowed_base_urls=[]))
 
 
-def csv(chart: alt.LayerChart) -> str:
-    """Return what a picture draws as CSV: one row a point, ``what`` says which part it is of."""
+def csv(chart: alt.LayerChart) -> bytes:
+    """Return what a picture draws as CSV: one row a point, ``what`` says which part it is of.
+
+    A name that a spreadsheet would run as a formula gets a single quote in front.
+    """
     rows: list[dict[str, Any]] = []
     for name, table in tables_of(chart).items():
         for row in () if name.startswith("_") else table:
@@ -52,11 +54,11 @@ def csv(chart: alt.LayerChart) -> str:
             if held:
                 rows.append({"what": name, **held})
     columns = list(dict.fromkeys(name for row in rows for name in row))
-    text = io.StringIO()
-    writer = csv_text.DictWriter(text, columns, lineterminator="\n")
-    writer.writeheader()
-    writer.writerows(rows)
-    return text.getvalue()
+    return safe_csv(columns, ([_cell(row.get(name)) for name in columns] for row in rows))
+
+
+def _cell(value: Any) -> str:
+    return "" if value is None else str(value)
 
 
 def _spec(chart: alt.LayerChart, caption: str) -> dict[str, Any]:

@@ -210,14 +210,20 @@ def last_changed(fit: Fit) -> tuple[str | None, str | None]:
 
 
 def top_words(table: Sequence[SquadRow], alone: str) -> str:
-    """Return who stands at the top of a table, ``alone`` where nobody shares the place."""
+    """Return who stands at the top of a table, ``alone`` where nobody shares the place.
+
+    Whoever is told apart from each other player need not be from all of them together: the place
+    says that.
+    """
     if not table:
         return "nobody has a reading yet."
-    first, tied = table[0].player, len(table[0].tied_with)
+    first, tied, lowest = table[0].player, len(table[0].tied_with), table[0].rank90[1]
     if len(table) == 1:
         return f"only {first} has readings."
-    if not tied:
+    if not tied and lowest == 1:
         return f"{first} {alone}."
+    if not tied:
+        return f"{first} is probably at the top, 90 % sure among the first {lowest}."
     if tied == len(table) - 1:
         return "nobody can be told apart yet."
     return f"{tied + 1} of {len(table)} cannot be told apart at the top."

@@ -9,13 +9,16 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from importlib.metadata import version
+from pathlib import Path
 from types import MappingProxyType
 
 import numpy as np
 import pandas as pd
 
+import models
 from models.arrays import Floats
 from models.calibration.target import SAMPLED, calibration_target, constants_and_heads
+from models.compiled_code import sources_digest
 from models.sampling.report import SamplerReport, joined
 from models.sampling.sampler import Effort, peak, stacked, well_sampled
 from models.tendency.data import TraitSeries, trait_series
@@ -64,6 +67,8 @@ KEPT_DRAWS = 1000
 """Draws kept of a fit; evenly thinned from all chains."""
 
 PACKAGES = ("drive-progress", "pymc", "nutpie", "arviz", "numpy", "numba")
+MODEL_LETTERS = 8
+"""Letters of the digest of our mathematics that stand beside the packages' versions."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -282,9 +287,19 @@ def _info(reports: Mapping[str, SamplerReport], data_digest: str, seed: int) -> 
         seed=seed,
         seconds=0.0,
         report=joined(reports.values()),
-        versions={name: version(name) for name in PACKAGES},
+        versions=versions_now(),
         reports=dict(reports),
     )
+
+
+def versions_now() -> Mapping[str, str]:
+    """Return what a fit is made with: packages, and the model by a digest of its sources.
+
+    The program's version stands still while it is worked on; the digest tells its models apart, so
+    that a level that moved with the model is not put down to luck.
+    """
+    ours = sources_digest(Path(models.__file__).parent)[:MODEL_LETTERS]
+    return {**{name: version(name) for name in PACKAGES}, "model": ours}
 
 
 def calibrated(

@@ -174,6 +174,54 @@ def _unclaimed(
     return unclaimed([context.levers_of(key, name, yardstick) for name in players], system)
 
 
+@once(32)
+def strips_shown(
+    key: context.FitKey, trait: str, page: tuple[str, ...], since: date | None, system: System
+) -> Strips:
+    """Return the strips of those on the page who have readings."""
+    fit = context.stored_fit(key)
+    read = [name for name in page if fit.of(name, trait).is_read]
+    return strips_of(fit, trait, read, context.squad_targets_of(key, trait), since, system)
+
+
+@once(32)
+def start_shown(key: context.FitKey, shown: Shown, system: System) -> TableView:
+    """Return the table of how far those on the page came."""
+    rows = start_of(key, shown.players, shown.trait, shown.since)
+    by_name = {row.player: row for row in rows}
+    on_page = [by_name[name] for name in shown.page if name in by_name]
+    doubt = context.stored_fit(key).problems_of(*DISTANCE_PARTS)
+    return start_view(rows, on_page, worth_shown(key, shown), doubt, system)
+
+
+def worth_shown(key: context.FitKey, shown: Shown) -> dict[str, Interval | None]:
+    """Return what the way of those on the page is worth; nobody's where distance is in doubt."""
+    if context.stored_fit(key).problems_of(*DISTANCE_PARTS):
+        return {}
+    names = sorted(shown.page)
+    return {name: worth_of(key, name, shown.yardstick, shown.since) for name in names}
+
+
+@once(32)
+def changed_shown(
+    key: context.FitKey, players: tuple[str, ...], since: date | None, system: System
+) -> TableView:
+    """Return the table of who changed."""
+    return changed_view(changed_of(key, players, since), system)
+
+
+@once(32)
+def look_shown(
+    key: context.FitKey,
+    version: int,
+    players: tuple[str, ...],
+    since: date | None,
+    system: System,
+) -> LookView:
+    """Return the tables of who needs a look."""
+    return look_view(look_of(key, version, players, since), len(players), system)
+
+
 def ahead(key: context.FitKey) -> None:
     """Work out ahead what the sections say of everybody."""
     fit, version = context.stored_fit(key), context.store_of(key.url).data_version()
@@ -194,21 +242,11 @@ def season_section(here: context.Here, shown: Shown) -> None:
     if here.fit.problems_of(shown.trait):
         return
     st.header("The season, player by player", anchor=False)
-    targets = context.squad_targets_of(here.key, shown.trait)
-    read = [n for n in shown.page if here.fit.of(n, shown.trait).is_read]
-    render_strips(strips_of(here.fit, shown.trait, read, targets, shown.since, here.system))
-    rows = start_of(here.key, shown.players, shown.trait, shown.since)
-    doubt = here.fit.problems_of(*DISTANCE_PARTS)
-    worth: dict[str, Interval | None] = {}
-    if not doubt:
-        names = sorted(shown.page)
-        worth = {n: worth_of(here.key, n, shown.yardstick, shown.since) for n in names}
-    by_name = {row.player: row for row in rows}
-    on_page = [by_name[name] for name in shown.page if name in by_name]
-    render_start(start_view(rows, on_page, worth, doubt, here.system))
+    render_strips(strips_shown(here.key, shown.trait, shown.page, shown.since, here.system))
+    render_start(start_shown(here.key, shown, here.system))
     moves = moves_since(here.key, shown.page, shown.since)
     render_every_trait(
-        every_trait_view(moves, worth, here.system),
+        every_trait_view(moves, worth_shown(here.key, shown), here.system),
         lambda: every_trait_csv(moves_since(here.key, shown.players, shown.since)),
     )
 
@@ -216,18 +254,19 @@ def season_section(here: context.Here, shown: Shown) -> None:
 def changed_section(here: context.Here, shown: Shown) -> None:
     """Show who changed, in any trait."""
     st.header("Who changed", anchor=False)
+    asked = here.key, shown.players, shown.since, here.system
     with st.spinner(WORKING):
-        found = waited(lambda: changed_of(here.key, shown.players, shown.since))
-    render_table(changed_view(found, here.system), CHANGED_COLUMNS, "who changed", ranges=True)
+        view = waited(lambda: changed_shown(*asked))
+    render_table(view, CHANGED_COLUMNS, "who changed", ranges=True)
 
 
 def look_section(here: context.Here, shown: Shown) -> None:
     """Show who needs a look, with reason and remedy."""
     st.header("Who needs a look", anchor=False)
+    asked = here.key, here.store.data_version(), shown.players, shown.since, here.system
     with st.spinner("Looking through the shots for scatter and stuck devices"):
-        version = here.store.data_version()
-        found = waited(lambda: look_of(here.key, version, shown.players, shown.since))
-    render_look(look_view(found, len(shown.players), here.system))
+        view = waited(lambda: look_shown(*asked))
+    render_look(view)
 
 
 def unclaimed_section(here: context.Here, shown: Shown) -> None:

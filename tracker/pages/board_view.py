@@ -257,9 +257,10 @@ def unclaimed_view(found: Unclaimed, yardstick: Yardstick, system: System) -> Un
     number = sum(times for _, times in found.levers)
     lead = NO_LEVER
     if found.total is not None:
+        takers = "1 player" if number == 1 else f"each of {number} players"
         lead = (
             f"{gain_brief(found.total, system)} {yardstick.words} is left unclaimed in all, if "
-            f"each of {counted(number, 'player')} takes the first lever."
+            f"{takers} takes the first lever."
         )
     return UnclaimedView(
         lead=lead,

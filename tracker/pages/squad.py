@@ -11,12 +11,13 @@ from tracker.decisions.board.filters import Asked, players_left
 from tracker.decisions.distance.yardstick import TOWARD
 from tracker.decisions.squad import last_changed
 from tracker.errors import TrackerError
-from tracker.pages import board, promises
+from tracker.pages import board, groups, promises
 from tracker.pages.player_view import modelled_traits
 from tracker.pages.shared import address, context, drawing, opening
 from tracker.pages.shared.checks_view import unlike_model
 from tracker.pages.shared.hand_over import paper_buttons
 from tracker.pages.shared.long_table import long_table, page_of
+from tracker.pages.shared.once import once
 from tracker.pages.shared.phrases import trait_label
 from tracker.pages.shared.picture import picture
 from tracker.pages.shared.yardsticks import kept_yardstick
@@ -24,6 +25,7 @@ from tracker.pages.squad_view import DRILL_COLUMNS, SquadView, level_columns, sq
 from tracker.records import Labels
 from tracker.report.paper import Paper
 from tracker.report.squad_paper import squad_paper
+from tracker.units import System
 from tracker.words import start_of_sentence
 
 CAPTION = (
@@ -67,24 +69,35 @@ def _places(
     """Show who stands where in a trait and how each came there; return what the page is about."""
     try:
         with heading, st.spinner("Working out where each player's best level lies"):
-            table, drills = context.squad_tables_of(here.key, trait, players, since)
+            view = _view(here.key, trait, players, since, here.system)
     except TrackerError as error:
         with heading:
             drawing.answer("Nobody can be compared yet.", str(error))
         return board.Shown(players, (), trait, since, kept_yardstick())
-    view = squad_view(here.fit, trait, table, drills, here.system)
     with heading:
         drawing.problems(view.problems)
         drawing.answer(view.headline, view.lead)
         drawing.unlike(unlike_model(here, (trait,)))
         drawing.elsewhere(here.fit.problems_elsewhere(trait))
-    places = page_of([row.player for row in table], "players")
-    on_page = tuple(table[place].player for place in places)
+    places = page_of([row.player for row in view.rows], "players")
+    on_page = tuple(view.rows[place].player for place in places)
     shown = board.Shown(players, on_page, trait, since, kept_yardstick())
     render(view, places)
     board.season_section(here, shown)
     render_drills(view)
     return shown
+
+
+@once(32)
+def _view(
+    key: context.FitKey,
+    trait: str,
+    players: tuple[str, ...],
+    since: date | None,
+    system: System,
+) -> SquadView:
+    table, drills = context.squad_tables_of(key, trait, players, since)
+    return squad_view(context.stored_fit(key), trait, table, drills, system)
 
 
 def filtered(here: context.Here) -> tuple[tuple[str, ...], date | None]:
@@ -102,11 +115,7 @@ def filtered(here: context.Here) -> tuple[tuple[str, ...], date | None]:
         handed = _one_of("Handed", "handed", [p.handed for p in here.fit.players])
     with columns[3]:
         since = address.kept_day("Since", "since", first, last)
-    if not any(w.group or w.coach for w in words.values()):
-        st.caption(
-            "Groups and coaches come from the columns group and coach of a log, or from "
-            "`drive-progress group PLAYER NAME --coach NAME`."
-        )
+    groups.section(here, tuple(words))
     asked = Asked(group or None, coach or None, handed or None, since)
     return players_left(here.fit, words, asked), since
 
@@ -150,7 +159,8 @@ def render(view: SquadView, places: Sequence[int] | None = None) -> None:
         rows = [view.rows[place] for place in shown]
         if rows:
             chart = rank_chart(rows, view.label, view.positive, view.first, of=len(view.rows))
-            picture(chart, "ranks", CAPTION, view.picture_text, how_to_read)
+            in_words = "; ".join(view.in_words[place] for place in shown)
+            picture(chart, "ranks", CAPTION, in_words, how_to_read)
     with st.expander("Levels, places and trends as a table"):
         levels = [view.levels[place] for place in shown]
         drawing.table(level_columns(view.first), levels, "Nobody has a reading yet.", ranges=True)

@@ -45,7 +45,8 @@ class SquadView:
     first: str
     """What the first place means: the best, or only the highest."""
     best: str
-    picture_text: str
+    in_words: tuple[str, ...]
+    """Each row for those who cannot see the picture."""
     levels: Rows
     moving: str
     drills: Rows
@@ -78,7 +79,7 @@ def squad_view(
         positive=TRAITS[trait].positive,
         first=_first(trait),
         best=_best(trait),
-        picture_text="; ".join(
+        in_words=tuple(
             f"{r.player} {amount_with_range(trait, r.level, system)}, 90 % sure of {_place(r)}"
             for r in table
         ),

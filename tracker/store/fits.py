@@ -1,6 +1,7 @@
 """How fits and the progress of a running fit are kept."""
 
 from collections.abc import Iterable, Mapping
+from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Column, Connection, Row, delete, func, select, update
@@ -13,6 +14,9 @@ from tracker.store.tables import FIT, FIT_JOB, METADATA, SETTING, new_id, utc_no
 HIGHEST_SETTING = "highest_fit"
 """Setting with the highest number of a fit that was removed although it was the latest."""
 _NOT_IN_SUMMARY = {"draws"}
+
+FitMark = tuple[int, datetime, str]
+"""What tells a stored fit from every other: its number, when it was kept, of which data."""
 
 
 def save_fit(connection: Connection, fit: StoredFitRow) -> int:
@@ -59,16 +63,28 @@ def load_fit(connection: Connection, fit_id: int | None) -> StoredFitRow:
     return StoredFitRow(**with_utc(row, "created_at"))
 
 
-def fit_summaries(connection: Connection) -> tuple[FitSummary, ...]:
-    """Return the stored fits without what is large, the latest first."""
+def fit_summaries(
+    connection: Connection, known: dict[FitMark, FitSummary]
+) -> tuple[FitSummary, ...]:
+    """Return the stored fits without what is large, the latest first.
+
+    ``known`` keeps what was read before: a stored fit never changes, and what stands behind its
+    draws is reached only through all of them.
+    """
+    marks = select(FIT.c.id, FIT.c.created_at, FIT.c.data_digest).order_by(FIT.c.id.desc())
+    stored: list[FitMark] = [(row[0], row[1], row[2]) for row in connection.execute(marks)]
+    for mark in stored:
+        if mark not in known:
+            known[mark] = _summary(connection, mark[0])
+    return tuple(known[mark] for mark in stored)
+
+
+def _summary(connection: Connection, number: int) -> FitSummary:
     columns = [column for column in FIT.columns if column.name not in _NOT_IN_SUMMARY]
     size = func.length(FIT.c.draws).label("size")
-    rows: Iterable[Row[Any]] = connection.execute(select(*columns, size).order_by(FIT.c.id.desc()))
-    found = []
-    for row in rows:
-        values = dict(with_utc(row, "created_at"))
-        found.append(FitSummary(club=_club(values.pop("meta")), **values))
-    return tuple(found)
+    row: Row[Any] = connection.execute(select(*columns, size).where(FIT.c.id == number)).one()
+    values = dict(with_utc(row, "created_at"))
+    return FitSummary(club=_club(values.pop("meta")), **values)
 
 
 def drop_fits(connection: Connection, numbers: Iterable[int]) -> None:

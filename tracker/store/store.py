@@ -24,6 +24,7 @@ from tracker.store.engine import (
     store_errors,
 )
 from tracker.store.fits import (
+    FitMark,
     find_job,
     fit_summaries,
     load_fit,
@@ -62,6 +63,7 @@ class Store:
 
     def __init__(self, engine: Engine) -> None:
         self._engine = engine
+        self._summaries: dict[FitMark, FitSummary] = {}
 
     @classmethod
     def open(cls, url: str | None = None) -> Self:
@@ -284,7 +286,7 @@ class Store:
     def fits(self) -> tuple[FitSummary, ...]:
         """Return the stored fits without their draws, the latest first."""
         with self.reading() as connection:
-            return fit_summaries(connection)
+            return fit_summaries(connection, self._summaries)
 
     def prune_fits(self, keep: int) -> tuple[int, ...]:
         """Remove all but the newest ``keep`` fits of each club; return the numbers removed.

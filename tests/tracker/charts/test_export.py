@@ -49,7 +49,7 @@ def test_png_is_a_picture_on_white_at_twice_the_size():
 
 
 def test_csv_holds_what_is_drawn_and_nothing_that_only_serves_the_drawing():
-    table = pd.read_csv(io.StringIO(export.csv(trend_chart(TREND))))
+    table = pd.read_csv(io.BytesIO(export.csv(trend_chart(TREND))))
     level = table[table["what"] == "tendency"]
     assert level[["level", "low90", "high90"]].to_numpy().tolist() == [
         [-6.0, -7.5, -4.5],
@@ -62,9 +62,18 @@ def test_csv_holds_what_is_drawn_and_nothing_that_only_serves_the_drawing():
 
 
 def test_csv_of_ranks_names_players_and_places():
-    table = pd.read_csv(io.StringIO(export.csv(rank_chart(RANKS, "height", "up"))))
+    table = pd.read_csv(io.BytesIO(export.csv(rank_chart(RANKS, "height", "up"))))
     assert table["player"].to_list() == ["Cedar", "Alder"]
     assert table["place_high90"].to_list() == [2, 3]
+
+
+def test_csv_of_a_picture_is_not_run_by_a_spreadsheet():
+    row = GainRow("=1+1|'calc'", Interval(-7, -13, 2, "yd"), Interval(15, 9, 22, "yd"))
+    table = pd.read_csv(io.BytesIO(export.csv(gain_chart([row]))), dtype=str)
+    cells = [cell for cell in table.to_numpy().ravel() if isinstance(cell, str)]
+    assert "'=1+1|'calc'" in cells
+    assert not [cell for cell in cells if cell.startswith(("=", "+", "@"))]
+    assert "-13" in cells  # a number stays one
 
 
 HOSTILE = ("<script>alert(1)</script>", "#eval(1)", "datum['x']", "\\\\N", "a'b\"c", "{}", "$x$")

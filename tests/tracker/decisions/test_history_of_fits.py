@@ -155,6 +155,36 @@ def test_a_logged_change_and_a_version_are_reasons():
     )
 
 
+def test_each_cause_alone_is_named_and_no_other():
+    """One cause after the other; what the levels of Ann and Bo are put down to each time."""
+    levels = {"Ann": {UP: -4.0}, "Bo": {UP: 9.0}}
+    first = fit_of(1, methods=("photo", "spray"), versions={"model": "aaaa"})
+    luck = fit_of(2, levels, methods=("photo", "spray"), versions={"model": "aaaa"}, seed=12)
+    reference = fit_of(3, levels, methods=("spray", "photo"), versions={"model": "aaaa"})
+    model = fit_of(4, levels, methods=("photo", "spray"), versions={"model": "bbbb"})
+    named = {
+        "luck": ("luck of drawing (seed 11, then 12)",),
+        "reference": ("spray is taken as unbiased in place of photo",),
+        "model": ("model aaaa became bbbb",),
+    }
+    causes = {}
+    for name, fit in (("luck", luck), ("reference", reference), ("model", model)):
+        found = compared(first, fit)
+        assert {move.player: move.reasons for move in found.levels} == {
+            "Ann": named[name],
+            "Bo": named[name],
+        }
+        assert all(move.seen_otherwise for move in found.levels)
+        causes[name] = " ".join(cause_sentences(found, "metres"))
+    assert causes["luck"] == "The same shots and changes. Drawn with seed 12 in place of 11."
+    assert causes["model"] == (
+        "The same shots and changes. Made by another version: model aaaa became bbbb."
+    )
+    assert "unbiased in place of photo" in causes["reference"]
+    assert "seed" not in causes["reference"]
+    assert "version" not in causes["reference"]
+
+
 def test_shots_of_others_are_the_reason_where_nothing_of_the_player_changed():
     after = fit_of(
         2,

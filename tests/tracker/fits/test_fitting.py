@@ -1,11 +1,14 @@
 """One real fit through a real store, small enough for every run of the tests."""
 
 import os
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
 
+import models
+from models.compiled_code import sources_digest
 from models.sampling.sampler import Effort
 from models.traits import MODELLED
 from synthetic_data import AcademySpec, make_academy, write_academy
@@ -50,6 +53,7 @@ def test_the_fit_is_clean_and_stored_with_its_report(fitted):
     assert stored.info.data_digest == store.data_digest()
     assert stored.info.seed == 5
     assert "pymc" in stored.info.versions
+    assert stored.info.versions["model"] == sources_digest(Path(models.__file__).parent)[:8]
     np.testing.assert_array_equal(stored.level, kept.fit.level)
     assert stored.samples == KEPT_DRAWS
 

@@ -18,7 +18,7 @@ from tracker.decisions.distance.yardstick import TOWARD
 from tracker.fits.kept_fits import keep_fit
 from tracker.interval import Interval
 from tracker.pages.board_view import changed_view, look_view, start_view, unclaimed_view
-from tracker.records import Change
+from tracker.records import Change, Labels
 from tracker.store.store import Store
 
 UP = "strike_up_mm"
@@ -147,6 +147,29 @@ def test_filters_leave_the_group_that_is_asked_for(academy):
     group.set_value("seniors").run(timeout=120)
     assert "only Alder has readings" in page.title[0].value
     assert page.query_params["group"] == "seniors"
+
+
+def keep_labels(page, players, group="", coach="", none=False):
+    page.multiselect[0].set_value(players)
+    for field, word in zip(page.text_input, (group, coach), strict=True):
+        field.set_value(word)
+    page.checkbox[0].set_value(none)
+    next(b for b in page.button if b.label == "Keep").click().run(timeout=120)
+    assert not page.exception
+
+
+def test_group_and_coach_are_said_on_the_page_and_filter_it(academy):
+    page = run_page()
+    keep_labels(page, ["Alder", "Cedar"], " [A] team ", "Kim")
+    assert academy.labels("Alder")["Alder"] == Labels("[A] team", "Kim")
+    keep_labels(page, ["Cedar"], "", "=Lee")
+    assert academy.labels("Cedar")["Cedar"] == Labels("[A] team", "=Lee")
+    coach = next(box for box in page.selectbox if box.label == "Coach")
+    assert coach.options == ["everybody", "=Lee", "Kim"]
+    keep_labels(page, ["Cedar"], none=True)
+    assert academy.labels("Cedar")["Cedar"] == Labels(None, None)
+    keep_labels(page, [], "B team")
+    assert page.error[0].value.startswith("Nothing was kept: choose players")
 
 
 def test_since_leaves_out_who_has_not_been_seen_and_nobody_left_is_said(academy):

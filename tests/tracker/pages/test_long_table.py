@@ -2,7 +2,7 @@
 
 from streamlit.testing.v1 import AppTest
 
-from tracker.pages.shared.long_table import PAGE, matching, shown_words
+from tracker.pages.shared.long_table import FEW, PAGE, matching, shown_words
 
 
 def draw(number):
@@ -17,8 +17,8 @@ def shown(page):
 
 
 def test_a_short_table_is_whole_and_asks_nothing():
-    page = AppTest.from_function(draw, kwargs={"number": PAGE}).run()
-    assert len(shown(page)) == PAGE
+    page = AppTest.from_function(draw, kwargs={"number": FEW}).run()
+    assert len(shown(page)) == FEW
     assert not page.text_input
     assert not page.selectbox
 
@@ -26,9 +26,9 @@ def test_a_short_table_is_whole_and_asks_nothing():
 def test_a_long_table_comes_in_pages():
     page = AppTest.from_function(draw, kwargs={"number": 400}).run()
     assert shown(page) == [f"Player {i:03d}" for i in range(PAGE)]
-    assert page.selectbox[0].options[1] == "25 to 48 of 400"
-    page.selectbox[0].set_value(16).run()
-    assert shown(page) == [f"Player {i:03d}" for i in range(384, 400)]
+    assert page.selectbox[0].options[1] == "13 to 24 of 400"
+    page.selectbox[0].set_value(33).run()
+    assert shown(page) == [f"Player {i:03d}" for i in range(396, 400)]
 
 
 def test_a_search_looks_in_every_cell_and_says_when_nothing_is_found():

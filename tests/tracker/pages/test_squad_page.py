@@ -40,6 +40,13 @@ def test_clear_leader_is_named(fit):
     )
 
 
+def test_ahead_of_each_other_player_is_not_yet_ahead_of_all(fit):
+    table = (row("Alder", 2.0, (1, 2)), row("Cedar", -4.0, (1, 4)))
+    assert view(fit, table).headline == (
+        "Strike height: Alder is probably at the top, 90 % sure among the first 2."
+    )
+
+
 def test_nobody_apart_is_said(fit):
     tied = (row("Alder", 2.0, tied=("Cedar",)), row("Cedar", 1.8, tied=("Alder",)))
     assert view(fit, tied).headline == "Strike height: nobody can be told apart yet."

@@ -7,8 +7,11 @@ import streamlit as st
 from tracker.pages.shared import drawing
 from tracker.plain import line, markdown
 
-PAGE = 24
-"""Rows, or players in a picture, that are shown at once."""
+FEW = 24
+"""Rows, or players in a picture, up to which all are shown."""
+PAGE = 12
+"""Of more than a few, how many are shown at once: a browser draws a cell in about a millisecond,
+and draws all of them before the first picture."""
 
 
 def page_of(labels: Sequence[str], key: str, what: str = "Find a player") -> tuple[int, ...]:
@@ -16,22 +19,22 @@ def page_of(labels: Sequence[str], key: str, what: str = "Find a player") -> tup
 
     ``labels`` are what the search looks in, one each; ``key`` names the widgets.
     """
-    if len(labels) <= PAGE:
+    if len(labels) <= FEW:
         return tuple(range(len(labels)))
     left, right = st.columns([2, 1], vertical_alignment="bottom")
     sought = left.text_input(markdown(what), key=f"find {key}")
     places = matching(labels, sought)
-    pages = max(1, -(-len(places) // PAGE))
-    chosen = 0
-    if pages > 1:
-        chosen = right.selectbox(
-            "Shown",
-            range(pages),
-            format_func=lambda page: shown_words(page, len(places)),
-            key=f"page {key} of {pages}",
-        )
     if not places:
         st.text(line(f"Nothing here holds {sought!r}."))
+    if len(places) <= FEW:
+        return places
+    pages = -(-len(places) // PAGE)
+    chosen = right.selectbox(
+        "Shown",
+        range(pages),
+        format_func=lambda page: shown_words(page, len(places)),
+        key=f"page {key} of {pages}",
+    )
     return places[chosen * PAGE : (chosen + 1) * PAGE]
 
 
