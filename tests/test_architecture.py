@@ -24,7 +24,7 @@ HEAVY = {*SAMPLING, "pytensor"}
 """What takes seconds to load; graph code of a likelihood may sit anywhere in models."""
 
 MAY_SAMPLE = {
-    "pymc": {"models/tendency/model.py", "models/calibration/model.py"},
+    "pymc": {"models/tendency/model.py"},
     "nutpie": {"models/sampling/sampler.py"},
 }
 """Where models are stated in full, and where they are sampled."""

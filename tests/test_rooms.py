@@ -23,6 +23,7 @@ FLOORS = (
     "tracker.records",
     "tracker.plain",
     "tracker.interval",
+    "tracker.as_json",
     "tracker.promise",
     "tracker.units",
     "tracker.words",

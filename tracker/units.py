@@ -106,11 +106,22 @@ def value_text(
 
 def range_text(interval: Interval, how: Display, *, signed: bool = False) -> str:
     """Return ``90 % sure between 4 and 11 yd`` for an interval held in the stored unit."""
+    low, high = _shown_ends(interval, how, signed)
+    separator = "" if how.unit == "°" else " "
+    return sure_between(low, f"{high}{separator}{how.unit}")
+
+
+def brief_text(interval: Interval, how: Display, *, signed: bool = False) -> str:
+    """Return a median with its 90 % ends for a table cell, such as ``7 yd (2 to 13)``."""
+    low, high = _shown_ends(interval, how, signed)
+    return f"{value_text(interval.median, how, signed=signed)} ({low} to {high})"
+
+
+def _shown_ends(interval: Interval, how: Display, signed: bool) -> tuple[str, str]:
     sign = "+" if signed else ""
     ends = sorted((interval.low90 * how.factor, interval.high90 * how.factor))
-    low, high = (f"{end:{sign}.{how.decimals}f}" for end in ends)
-    separator = "" if how.unit == "°" else " "
-    return sure_between(plain_zero(low), f"{plain_zero(high)}{separator}{how.unit}")
+    low, high = (plain_zero(f"{end:{sign}.{how.decimals}f}") for end in ends)
+    return low, high
 
 
 def plain_zero(text: str) -> str:

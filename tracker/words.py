@@ -1,6 +1,7 @@
 """The plain words that answers are said in: verdicts, faults, chances and cautions."""
 
 from collections.abc import Mapping, Sequence
+from datetime import date
 from types import MappingProxyType
 from typing import Literal
 
@@ -52,6 +53,16 @@ PRACTICE_CAUTIONS: tuple[str, ...] = (
 def listed(names: Sequence[str]) -> str:
     """Return names as a list in words, such as ``Alder, Birch and Cedar``."""
     return f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else "".join(names)
+
+
+def start_of_sentence(text: str) -> str:
+    """Return the text with its first letter raised."""
+    return text[:1].upper() + text[1:]
+
+
+def day_words(day: date) -> str:
+    """Return a day such as ``7 Jun 2026``."""
+    return f"{day.day} {day:%b %Y}"
 
 
 def cautions_for(trait: str) -> tuple[str, ...]:

@@ -1,8 +1,8 @@
 """What the squad's balls say of the drive's constants, compiled.
 
 The terms are stated in ``models.calibration.target``; derivatives are worked by hand and checked
-against ``models.calibration.model``. ``log_density`` is the same with the priors of everything
-sampled, on a vector without bounds: SDs as their logarithms.
+against the same model in PyMC (``tests/reference``). ``log_density`` is the same with the priors of
+everything sampled, on a vector without bounds: SDs as their logarithms.
 
 With w the whitened constants (of the players' average head) and method biases, and
 h[p] = offset_sd * offset_raw[p] what a player's head differs by, every session mean is linear:

@@ -22,8 +22,8 @@ Gaussian in theta and the biases alone, worked out beforehand, and stands with t
 The sampler works in the constants of the players' average head, theta + mean head, since balls
 tell of that and not of the two apart, and in coordinates whitened by the linear model's covariance
 at the mode: drag, lift and the flight's shape are so entangled that it would crawl in their own.
-What is sampled is a ``LogDensity`` worked by hand; ``models.calibration.model`` states the same
-model for a test.
+What is sampled is a ``LogDensity`` worked by hand; ``tests/reference`` states the same model in
+PyMC.
 """
 
 from collections.abc import Mapping

@@ -19,7 +19,6 @@ from numba import njit
 from models.arrays import Floats
 from models.drive.ball import BALL_RADIUS_M
 from models.drive.flight_lanes import GRAVITY_MPS2, SUMS_IN_ANY_ORDER
-from models.drive.turf import AVERAGE, Turf
 
 _REFERENCE_SPEED_MPS: Final = 18.6
 _REFERENCE_ANGLE_RAD: Final = math.radians(44.4)
@@ -31,7 +30,6 @@ landing digs 20. A cap by the angle of descent as well would make a topped ball 
 _LOWEST_BOUNCE_M: Final = 0.005
 _MOST_BOUNCES: Final = 200
 _LANES: Final = 64
-_RPM: Final = math.pi / 30.0
 
 
 @njit(cache=True, fastmath=SUMS_IN_ANY_ORDER, error_model="numpy", nogil=True, inline="always")
@@ -116,28 +114,3 @@ def run_rows(landing: Floats, ground: Floats, friction: float, out: Floats) -> N
             # A rolling ball slows at 5/7 of the friction's own deceleration (Penner 2002).
             slowing = 5.0 / 7.0 * ground[min(i, last), 1] * GRAVITY_MPS2
             out[i] = run[k] + forward[k] * abs(forward[k]) / (2.0 * slowing)
-
-
-def run_m(
-    land_speed_mps: Floats | float,
-    land_angle_deg: Floats | float,
-    backspin_rpm: Floats | float,
-    turf: Turf = AVERAGE,
-    tilt_factor: Floats | float = 1.0,
-    roll_factor: Floats | float = 1.0,
-    friction: float = 0.40,
-) -> Floats:
-    """Return the run of balls that land at this speed, angle to the ground and backspin."""
-    speed, angle, spin, tilt, roll = np.broadcast_arrays(
-        np.asarray(land_speed_mps, dtype=np.float64),
-        np.radians(land_angle_deg),
-        np.multiply(backspin_rpm, _RPM),
-        np.multiply(tilt_factor, math.radians(turf.tilt_deg)),
-        np.multiply(roll_factor, turf.roll_friction),
-    )
-    landing = np.stack(
-        [np.ravel(speed * np.cos(angle)), np.ravel(speed * np.sin(angle)), np.ravel(spin)], axis=-1
-    )
-    out = np.empty(landing.shape[0])
-    run_rows(landing, np.stack([np.ravel(tilt), np.ravel(roll)], axis=-1), friction, out)
-    return out.reshape(speed.shape)

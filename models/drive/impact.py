@@ -21,12 +21,7 @@ import numpy as np
 
 from models.arrays import Floats
 from models.drive.heads import COR_LIMIT, Head
-from models.drive.impact_lanes import (
-    CONSTANTS,
-    LEFT_FACE,
-    STRIKE,
-    strike_rows,
-)
+from models.drive.impact_lanes import CONSTANTS, LEFT_FACE, STRIKE, strike_rows
 from models.drive.parameters import DriveParameters
 
 _DEG: Final = np.pi / 180.0

@@ -90,7 +90,9 @@ def answered(
 
 
 def _copied(size: int, expanded: int, vector: Any, out: Any, _: Any) -> int:
-    numba.carray(out, (size,))[:] = numba.carray(vector, (size,))
+    given, told = numba.carray(vector, (size,)), numba.carray(out, (size,))
+    for i in range(size):  # copying as a slice takes Numba seconds to compile
+        told[i] = given[i]
     return 0
 
 
@@ -118,18 +120,24 @@ class LogDensity:
 class Effort:
     """How much to sample: draws kept and warm-up draws a chain, and chains.
 
-    ``target_accept`` sets how small the steps of a first attempt are.
+    ``target_accept`` sets how small the steps of a first attempt are, ``doublings`` how often its
+    paths may double where a target has a factor. Along the axes of its curvature a posterior is
+    nearly round: seven steps go half around it, and twice as many come back to where they began
+    (Neal 2011, Handbook of MCMC, ch. 5).
     """
 
     draws: int = 400
     tune: int = 250
     chains: int = 4
     cores: int | None = None
-    target_accept: float = 0.98
+    target_accept: float = 0.85
+    doublings: int = 3
 
 
-SMALLER_STEPS = (0.99, 0.995)
-"""Acceptance asked for by a second and a third attempt: smaller steps, not only more of them."""
+SMALLER_STEPS = (0.98, 0.995)
+"""Acceptance asked for by a second and a third attempt: smaller steps, not only more of them ..."""
+FREE_DOUBLINGS = 10
+"""... on paths that turn back by themselves."""
 TOP_UPS = 2
 """How often chains that only need more draws are joined by as many others."""
 TOP_UP = 31_337
@@ -178,6 +186,7 @@ def sample(
         cores=effort.cores,
         seed=seed,
         target_accept=effort.target_accept,
+        maxdepth=FREE_DOUBLINGS if target.factor is None else effort.doublings,
         save_warmup=False,
         progress_bar=False,
         progress_callback=report,
@@ -271,7 +280,11 @@ def well_sampled(
             progress(done, total)
 
     for attempt, accept in enumerate((effort.target_accept, *SMALLER_STEPS), start=1):
-        now = replace(effort, target_accept=max(accept, effort.target_accept))
+        now = replace(
+            effort,
+            target_accept=max(accept, effort.target_accept),
+            doublings=effort.doublings if attempt == 1 else FREE_DOUBLINGS,
+        )
         start = seed + (attempt - 1) * AGAIN
         tree = sample(target, now, start, forwards)
         report = sampler_report(tree, names)
@@ -324,6 +337,11 @@ class Peak:
 
     point: Floats
     covariance: Floats
+
+    def axes(self, widest: float) -> Floats:
+        """Return the ellipsoid's axes as columns, (size, size), no variance above ``widest``."""
+        values, vectors = np.linalg.eigh(self.covariance)
+        return np.asarray(vectors * np.sqrt(np.minimum(values, widest)))
 
     def draws(self, number: int, rng: np.random.Generator) -> Floats:
         """Return unconstrained draws of that normal, (number, size)."""

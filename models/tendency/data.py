@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from scipy.special import stdtr
 
 from models.arrays import Floats, Indices
-from models.tendency.likelihood import LEAST_CHANCE
+from models.tendency.likelihood import LEAST_CHANCE, SquadRows
 from models.traits import FACE_HALF_MM, STRIKES, Prior
 
 
@@ -36,10 +36,6 @@ class TendencyData:
     """(M, P, K) degrees of freedom of ``scatter``."""
     reading_sd: Floats
     """(M, K) SD of one reading."""
-    free_method: Indices
-    """(B,) method of each bias to learn."""
-    free_trait: Indices
-    """(B,) trait of each bias to learn."""
     change_player: Indices
     """(C,) whose change it is."""
     change_week: Floats
@@ -137,13 +133,9 @@ class TraitSeries:
         seen = np.add.reduceat(read.astype(np.int64), self.first[:-1])
         return bool((seen > 1).any())
 
-    def arrays(self) -> tuple[Floats | Indices | float, ...]:
-        """Return the arguments of ``likelihood.squad_loglik`` after the parameters."""
-        return (
-            self.first, self.gap, self.count, self.mean, self.scatter, self.scatter_df,
-            self.reading2, self.missed, self.centre, self.half, self.other_inside, self.best,
-            self.information, self.change_first, self.change_at, self.change_group,
-        )  # fmt: skip
+    def rows(self) -> SquadRows:
+        """Return what the compiled sweeps take of it."""
+        return SquadRows(*(getattr(self, name) for name in SquadRows._fields))
 
 
 def trait_series(data: TendencyData, k: int, prior: Prior) -> TraitSeries:

@@ -6,6 +6,7 @@ formulas and PyMC; tests compare the two.
 """
 
 import functools
+import math
 from collections.abc import Mapping
 from typing import Any
 
@@ -24,16 +25,18 @@ from models.sampling.sampler import (
     peak,
 )
 from models.tendency.data import TraitSeries
-from models.tendency.likelihood import EFFECT_SD, FIXED, JUMP_RATE, squad_loglik
+from models.tendency.likelihood import EFFECT_SD, FIXED, JUMP_RATE, SquadRows, squad_loglik
 from models.traits import Prior
 
-NORMAL, HALF_NORMAL, FOLDED, BETA, LOG_NORMAL, ABSENT = range(6)
+NORMAL, HALF_NORMAL, SOFT, BETA, LOG_NORMAL, ABSENT = range(6)
 """Kinds of prior: Normal(a, b); HalfNormal(b), sampled on the log scale; the same, sampled as the
-size of a normal; Beta(a, b); exp Normal(log a, b); not there.
+mean of the positive part of a normal; Beta(a, b); exp Normal(log a, b); not there.
 
-An SD that may well be 0 is sampled as a size: the likelihood knows its square alone, so that
-nothing happens at 0, where the log scale has a long tail. Baselines are known far better than
-players differ, so their spread has a wall towards 0, which the log scale moves away."""
+An SD that may well be 0 is b E[max(w + Z, 0)], Z ~ Normal(0, 1), of the sampled w: w itself where
+it is large, and so steep towards 0 that the prior of w has normal tails on both sides. The log
+scale has a long tail there; the size of a normal has two mirrored halves, and paths that run from
+one to the other leave the size as it was. Baselines are known far better than players differ, so
+their spread has a wall towards 0, which the log scale moves away."""
 
 HALF_YEAR_WEEKS = 26.0
 
@@ -56,8 +59,8 @@ EFFECT_SD_OF_CHANGE = 0.5
 """Half-normal scale of how far players differ in what a drill does to them, likewise."""
 
 WIDEST = 1.0
-"""Largest variance of an unconstrained parameter that its curvature at the mode is believed: its
-prior's. Where one player's few sessions leave a flat mode, wider steps met the funnel behind it."""
+"""Largest variance that the curvature at the mode is believed: about a prior's. Where one player's
+few sessions leave a flat mode, wider steps met the funnel behind it."""
 
 NAMES = (
     "mu", "spread", "drift", "session_sd", "day_alike", "log_shot_mean", "log_shot_spread",
@@ -65,6 +68,10 @@ NAMES = (
 )  # fmt: skip
 """Parameters before the biases and drills, in the order of ``models.tendency.likelihood``."""
 
+
+FAR_BELOW = -12.0
+"""Where the leading terms of a normal's tail are as good as ``erfc``: to 1e-3 and better."""
+SQRT_2, SQRT_2PI = math.sqrt(2.0), math.sqrt(2.0 * math.pi)
 
 type Row = tuple[int, float, float]
 
@@ -75,12 +82,12 @@ def _rows(prior: Prior) -> list[Row]:
     return [
         (NORMAL, prior.mean, prior.mean_sd),
         (HALF_NORMAL, 0.0, prior.between_scale),
-        (FOLDED, 0.0, prior.drift_scale),
-        (FOLDED, 0.0, prior.session_scale),
+        (SOFT, 0.0, prior.drift_scale),
+        (SOFT, 0.0, prior.session_scale),
         (BETA, *ALIKE_PRIOR),
         (NORMAL, float(np.log(prior.shot_sd)), LOG_SHOT_SD_MEAN_SD),
         (LOG_NORMAL, prior.log_shot_sd_spread, LOG_SPREAD_SD),
-        (FOLDED, 0.0, EFFECT_SD_OF_CHANGE * change),
+        (SOFT, 0.0, EFFECT_SD_OF_CHANGE * change),
         (LOG_NORMAL, JUMP_SD_OF_CHANGE * change, LOG_JUMP_SD),
         (BETA, *JUMP_CHANCE_PRIOR),
         (LOG_NORMAL, DRILL_SCALE_OF_CHANGE * change, LOG_DRILL_SCALE),
@@ -102,7 +109,7 @@ def prior_rows(
         for name in ("drift", "day_alike", "jump_sd", "jump_chance"):
             rows[NAMES.index(name)] = absent
         # a player's one session cannot tell baseline from day: both may be 0, not their sum
-        rows[NAMES.index("spread")] = (FOLDED, 0.0, prior.between_scale)
+        rows[NAMES.index("spread")] = (SOFT, 0.0, prior.between_scale)
     if not series.groups.size:
         rows[EFFECT_SD] = drill_scale = absent
     rows = [absent if n in without else row for n, row in zip(NAMES, rows, strict=True)]
@@ -110,6 +117,22 @@ def prior_rows(
     drills = [(NORMAL, 0.0, 1.0)] * series.groups.size
     kinds, a, b = zip(*rows, absent, *biases, *drills, drill_scale, strict=True)
     return np.array(kinds, dtype=np.int64), np.array(a), np.array(b)
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]
+def positive_part(v: float) -> Any:
+    """Return E[max(v + Z, 0)] of a standard normal Z, its slope P(Z < v), and the slope's log's.
+
+    The distribution function is erfc; far below 0 the leading terms of its tail (Abramowitz &
+    Stegun 26.2.12) stand in for what erfc can no longer tell apart from 0.
+    """
+    density = np.exp(-0.5 * v * v) / SQRT_2PI
+    if v > FAR_BELOW:
+        below = 0.5 * math.erfc(-v / SQRT_2)
+        return v * below + density, below, density / below
+    far = 1.0 / (v * v)
+    below = -density / v * (1.0 - far + 3.0 * far * far)
+    return density * far * (1.0 - 3.0 * far), below, -v - (1.0 - 2.0 * far) / v
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]
@@ -134,10 +157,11 @@ def natural(
             par[j], slope[i] = b[j] * e, b[j] * e
             total += v - 0.5 * e * e
             d_prior[i] = 1.0 - e * e
-        elif kind[j] == FOLDED:
-            par[j], slope[i] = b[j] * abs(v), b[j] if v >= 0.0 else -b[j]
-            total -= 0.5 * v * v
-            d_prior[i] = -v
+        elif kind[j] == SOFT:
+            size, below, pull = positive_part(v)
+            par[j], slope[i] = b[j] * size, b[j] * below
+            total += np.log(below) - 0.5 * size * size
+            d_prior[i] = pull - size * below
         elif kind[j] == LOG_NORMAL:
             par[j] = a[j] * np.exp(b[j] * v)
             slope[i] = b[j] * par[j]
@@ -159,22 +183,7 @@ def log_posterior(
     a: Floats,
     b: Floats,
     drills: int,
-    first: Indices,
-    gap: Floats,
-    count: Floats,
-    mean: Floats,
-    scatter: Floats,
-    scatter_df: Floats,
-    reading2: Floats,
-    missed: Floats,
-    centre: Floats,
-    half: float,
-    other_inside: Floats,
-    best: Floats,
-    information: Floats,
-    change_first: Indices,
-    change_at: Indices,
-    change_group: Indices,
+    squad: SquadRows,
 ) -> Any:
     """Return the log posterior of the unconstrained vector and its gradient."""
     gradient = np.zeros(x.size)
@@ -190,10 +199,7 @@ def log_posterior(
     par[JUMP_RATE] = -np.log1p(-min(chance, 1.0 - 1e-12)) / HALF_YEAR_WEEKS
     for g in range(drills):
         par[last - drills + g] = par[last] * raw[g]
-    value, d_par = squad_loglik(
-        par[:last], first, gap, count, mean, scatter, scatter_df, reading2, missed, centre, half,
-        other_inside, best, information, change_first, change_at, change_group,
-    )  # fmt: skip
+    value, d_par = squad_loglik(par[:last], squad)
     by_scale = 0.0
     for g in range(drills):
         by_scale += d_par[last - drills + g] * raw[g]
@@ -207,51 +213,22 @@ def log_posterior(
     return total + value, gradient
 
 
-FIELDS = (
-    "place", "kind", "a", "b", "drills", "first", "gap", "count", "mean", "scatter", "scatter_df",
-    "reading2", "missed", "centre", "half", "other_inside", "best", "information", "change_first",
-    "change_at", "change_group",
-)  # fmt: skip
-"""The arguments of ``log_posterior`` after the vector, in order, as they are packed for the
-sampler."""
+FIELDS = ("place", "kind", "a", "b", "drills", *SquadRows._fields)
+"""What ``log_posterior`` takes after the vector, in order, as it is packed for the sampler."""
 (
-    AT_PLACE,
-    AT_KIND,
-    AT_A,
-    AT_B,
-    AT_DRILLS,
-    AT_FIRST,
-    AT_GAP,
-    AT_COUNT,
-    AT_MEAN,
-    AT_SCATTER,
-    AT_SCATTER_DF,
-    AT_READING2,
-    AT_MISSED,
-    AT_CENTRE,
-    AT_HALF,
-    AT_OTHER_INSIDE,
-    AT_BEST,
-    AT_INFORMATION,
-    AT_CHANGE_FIRST,
-    AT_CHANGE_AT,
-    AT_CHANGE_GROUP,
-) = range(len(FIELDS))
+    AT_PLACE, AT_KIND, AT_A, AT_B, AT_DRILLS, AT_FIRST, AT_GAP, AT_COUNT, AT_MEAN, AT_SCATTER,
+    AT_SCATTER_DF, AT_READING2, AT_MISSED, AT_CENTRE, AT_HALF, AT_OTHER_INSIDE, AT_BEST,
+    AT_INFORMATION, AT_CHANGE_FIRST, AT_CHANGE_AT, AT_CHANGE_GROUP,
+) = range(len(FIELDS))  # fmt: skip
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]
 def packed_log_posterior(x: Floats, data: Floats) -> Any:
     """Return ``log_posterior`` of what ``FIELDS`` were packed to."""
-    reading2, first = field(data, AT_READING2), whole(data, AT_FIRST)
+    reading2 = field(data, AT_READING2)
     methods = reading2.size
-    return log_posterior(
-        x,
-        whole(data, AT_PLACE),
-        whole(data, AT_KIND),
-        field(data, AT_A),
-        field(data, AT_B),
-        int(field(data, AT_DRILLS)[0]),
-        first,
+    squad = SquadRows(
+        whole(data, AT_FIRST),
         field(data, AT_GAP),
         field(data, AT_COUNT).reshape((-1, methods)),
         field(data, AT_MEAN).reshape((-1, methods)),
@@ -267,6 +244,15 @@ def packed_log_posterior(x: Floats, data: Floats) -> Any:
         whole(data, AT_CHANGE_FIRST),
         whole(data, AT_CHANGE_AT),
         whole(data, AT_CHANGE_GROUP),
+    )
+    return log_posterior(
+        x,
+        whole(data, AT_PLACE),
+        whole(data, AT_KIND),
+        field(data, AT_A),
+        field(data, AT_B),
+        int(field(data, AT_DRILLS)[0]),
+        squad,
     )
 
 
@@ -291,8 +277,8 @@ def tendency_target(
     ``without`` names parameters to leave out, as ``prior_rows`` takes them: for comparisons with
     plainer models, not for fits.
 
-    It is sampled around its mode in units of the SDs that the curvature there suggests, none wider
-    than a prior, so that the sampler has little left to adapt to.
+    It is sampled around its mode along the axes of the curvature there, in units of their SDs, none
+    wider than a prior, so that the sampler has little left to adapt to.
 
     Named: ``NAMES``, ``bias`` (method,), ``group_effect`` (group,), the mean effect of each group
     of changes, and ``drill_scale``; what is not there is left out.
@@ -300,10 +286,10 @@ def tendency_target(
     kind, a, b = prior_rows(prior, series, without)
     place = np.flatnonzero(kind != ABSENT)
     drills, methods = series.groups.size, series.reading2.size
-    arrays = series.arrays()
+    squad = series.rows()
 
     def log_density(x: Floats) -> tuple[float, Floats]:
-        value, gradient = log_posterior(x, place, kind, a, b, drills, *arrays)
+        value, gradient = log_posterior(x, place, kind, a, b, drills, squad)
         return value, gradient
 
     def named(x: Floats) -> Mapping[str, Floats]:
@@ -323,20 +309,20 @@ def tendency_target(
 
     plain = LogDensity(place.size, log_density, named, _start(series, kind, place, a, b))
     top = peak(plain)
-    values = (place, kind, a, b, drills, *arrays)
+    values = (place, kind, a, b, drills, *squad)
     return LogDensity(
         plain.size,
         log_density,
         named,
         top.point,
-        np.diag(np.sqrt(np.minimum(np.diag(top.covariance), WIDEST))),
+        top.axes(WIDEST),
         Compiled(_callback(), packed(FIELDS, dict(zip(FIELDS, values, strict=True)))),
     )
 
 
 def _start(series: TraitSeries, kind: Indices, place: Indices, a: Floats, b: Floats) -> Floats:
     """Return a plain start: the readings' mean, the scatter's SD, SDs below their prior scales."""
-    full = np.where(kind == FOLDED, 0.5, np.where(kind == HALF_NORMAL, -0.5, 0.0))
+    full = np.where(kind == SOFT, 0.5, np.where(kind == HALF_NORMAL, -0.5, 0.0))
     full[kind == BETA] = -1.0
     seen = series.count.sum()
     if seen:
@@ -354,7 +340,7 @@ def prior_draws(prior: Prior, number: int, rng: np.random.Generator) -> Mapping[
     for name, (kind, a, b) in zip((*NAMES, "drill_scale"), _rows(prior), strict=True):
         if kind == NORMAL:
             found[name] = rng.normal(a, b, number)
-        elif kind in (HALF_NORMAL, FOLDED):
+        elif kind in (HALF_NORMAL, SOFT):
             found[name] = np.abs(rng.normal(0, b, number))
         elif kind == LOG_NORMAL:
             found[name] = a * np.exp(b * rng.standard_normal(number))

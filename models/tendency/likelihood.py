@@ -7,7 +7,7 @@ summed, and x is integrated by Gauss-Hermite quadrature whose nodes lie where th
 and the squad's prior put x (adaptive quadrature: Naylor & Smith 1982, Appl. Stat. 31:214).
 """
 
-from typing import Any
+from typing import Any, NamedTuple
 
 import numba
 import numpy as np
@@ -44,7 +44,6 @@ ENOUGH = (1000.0, 100.0, 30.0, 4.0)
 over a posterior the log likelihood of a squad of 19 who are all just above a limit is then within
 .04 (SD) of the integral, which moves no posterior mean by more than .04 of its SD."""
 
-_LOG_2PI = float(np.log(2 * np.pi))
 _T5 = 8.0 / (3.0 * np.pi * np.sqrt(5.0))
 _PARTS = np.array(EFFECT_VARIANCES)
 _MEAN_PART = float(np.mean(EFFECT_VARIANCES))
@@ -337,42 +336,39 @@ def player_loglik(
     return float(top + np.log(whole))
 
 
-@numba.njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]
-def squad_loglik(
-    par: Floats,
-    first: Indices,
-    gap: Floats,
-    count: Floats,
-    mean: Floats,
-    scatter: Floats,
-    scatter_df: Floats,
-    reading2: Floats,
-    missed: Floats,
-    centre: Floats,
-    half: float,
-    other_inside: Floats,
-    best: Floats,
-    information: Floats,
-    change_first: Indices,
-    change_at: Indices,
-    change_drill: Indices,
-) -> Any:
-    """Return the log likelihood of a squad's readings of one trait, and its gradient.
+class SquadRows(NamedTuple):
+    """A squad's readings of one trait as the compiled sweeps take them: see ``TraitSeries``."""
 
-    Sessions of all players lie in one row: those of player p from ``first[p]`` to ``first[p+1]``.
-    ``gap`` (session,); ``count``, ``mean`` (session, method); ``scatter``, ``scatter_df`` (player,
-    method); ``reading2`` (method,); ``missed``, ``centre``, ``other_inside``, ``best``,
-    ``information`` (player,); changes of player p from ``change_first[p]``, each with the place of
-    its first session among the player's own and its drill.
-    """
+    first: Indices
+    gap: Floats
+    count: Floats  # type: ignore[assignment]  # in the place of a tuple's own count
+    mean: Floats
+    scatter: Floats
+    scatter_df: Floats
+    reading2: Floats
+    missed: Floats
+    centre: Floats
+    half: float
+    other_inside: Floats
+    best: Floats
+    information: Floats
+    change_first: Indices
+    change_at: Indices
+    change_group: Indices
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]
+def squad_loglik(par: Floats, squad: SquadRows) -> Any:
+    """Return the log likelihood of a squad's readings of one trait, and its gradient."""
     gradient = np.zeros(par.size)
     total = 0.0
-    for p in range(first.size - 1):
-        mine, to = first[p], first[p + 1]
-        own, until = change_first[p], change_first[p + 1]
+    for p in range(squad.first.size - 1):
+        mine, to = squad.first[p], squad.first[p + 1]
+        own, until = squad.change_first[p], squad.change_first[p + 1]
         total += player_loglik(
-            par, gap[mine:to], count[mine:to], mean[mine:to], scatter[p], scatter_df[p], reading2,
-            missed[p], centre[p], half, other_inside[p], best[p], information[p],
-            change_at[own:until], change_drill[own:until], gradient,
+            par, squad.gap[mine:to], squad.count[mine:to], squad.mean[mine:to], squad.scatter[p],
+            squad.scatter_df[p], squad.reading2, squad.missed[p], squad.centre[p], squad.half,
+            squad.other_inside[p], squad.best[p], squad.information[p], squad.change_at[own:until],
+            squad.change_group[own:until], gradient,
         )  # fmt: skip
     return total, gradient

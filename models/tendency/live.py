@@ -25,7 +25,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.special import logsumexp, ndtr
+from scipy.special import logsumexp
 
 from models.arrays import Bools, Floats, Indices
 from models.tendency.jump_filter import JUMP_VARIANCES
@@ -33,6 +33,8 @@ from models.tendency.pareto_smoothing import MOST_K, effective_draws, smoothed_l
 
 LEAST_DRAWS = 50.0
 """Effective draws below which 90 % ends are too ragged to show."""
+AWAY_DRAWS = 4000
+"""Draws of how far a day lies from the tendency before it."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -111,29 +113,20 @@ class Mixture:
         centred = self.mean - self.average()
         return np.asarray(np.sqrt((self.weight * (self.sd**2 + centred**2)).sum(axis=0)))
 
-    def chance_above(self, value: Floats | float) -> Floats:
-        """Return the chance that each trait lies above a value, (K,)."""
-        sd = np.maximum(self.sd, 1e-12)
-        return np.asarray((self.weight * ndtr((self.mean - value) / sd)).sum(axis=0))
+    def quantiles(self, k: int, probabilities: Sequence[float], rng: np.random.Generator) -> Floats:
+        """Return quantiles of trait ``k``, (probability,), from one draw a component."""
+        values = self.mean[:, k] + self.sd[:, k] * rng.standard_normal(len(self.mean))
+        order = np.argsort(values)
+        weight = self.weight[order, k]
+        middle = np.cumsum(weight) - 0.5 * weight
+        return np.interp(probabilities, middle, values[order])
 
-    def draws(self, noise: Floats) -> Floats:
-        """Return one draw a component from standard normal ``noise``; they keep their weights."""
-        return np.asarray(self.mean + self.sd * noise)
-
-    def quantiles(self, probabilities: Sequence[float], noise: Floats) -> Floats:
-        """Return quantiles of each trait, (probability, K), from one draw a component."""
-        values = self.draws(noise)
-        order = np.argsort(values, axis=0)
-        sorted_values = np.take_along_axis(values, order, axis=0)
-        weight = np.take_along_axis(self.weight, order, axis=0)
-        middle = np.cumsum(weight, axis=0) - 0.5 * weight
-        return np.stack(
-            [
-                np.interp(probabilities, middle[:, k], sorted_values[:, k])
-                for k in range(values.shape[1])
-            ],
-            axis=1,
-        )
+    def drawn(self, k: int, size: int, rng: np.random.Generator) -> Floats:
+        """Return draws of trait ``k``, (size,), that all count alike."""
+        weight = self.weight[:, k] / self.weight[:, k].sum()
+        part = rng.choice(weight.size, size, p=weight)
+        noise = rng.standard_normal(size)
+        return np.asarray(self.mean[part, k] + self.sd[part, k] * noise)
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -146,8 +139,6 @@ class LivePosterior:
     """The same with them."""
     today: Mixture
     """That session's mean."""
-    effect: Mixture
-    """Today less the level."""
     k_hat: Floats
     """Shape of the weights' tail, (K,)."""
     draws: Floats
@@ -157,6 +148,15 @@ class LivePosterior:
     def trusted(self) -> Bools:
         """Return, by trait, whether the kept draws can still stand in for a new fit."""
         return np.asarray((self.k_hat <= MOST_K) & (self.draws >= LEAST_DRAWS), dtype=np.bool_)
+
+    def away(self, k: int, rng: np.random.Generator) -> Floats:
+        """Return draws of how far trait ``k``'s mean today lies from the level as it was before.
+
+        Not from the level with today in it, which a day far off draws along: it would be called
+        an ordinary one. The two are drawn each by itself, which makes the doubt a little larger.
+        """
+        today, before = (mixture.drawn(k, AWAY_DRAWS, rng) for mixture in (self.today, self.before))
+        return np.asarray(today - before)
 
 
 def last_day(
@@ -207,7 +207,6 @@ def live_update(
         before=before,
         level=state.mixture(state.level, state.level_variance, log_weight),
         today=state.mixture(state.level + state.day, both, log_weight),
-        effect=state.mixture(state.day, state.day_variance, log_weight),
         k_hat=k_hat,
         draws=draws,
     )

@@ -40,6 +40,7 @@ from models.tendency.likelihood import (
     SHOT_MEAN,
     SHOT_SPREAD,
     SPREAD,
+    SquadRows,
     centre_and_scale,
     combinations,
     fill_steps,
@@ -107,7 +108,7 @@ def smoothed(
     return Smoothed(
         *_smooth(
             rows,
-            *series.arrays(),
+            series.rows(),
             rng.random((len(rows), players, 3)),
             rng.standard_normal((len(rows), sessions, 3)),
             rng.standard_normal((len(rows), changes)),
@@ -142,61 +143,46 @@ def _pick(weights: Floats, total: float, uniform: float) -> int:
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]
 def _smooth(
-    rows: Floats,
-    first: Indices,
-    gap: Floats,
-    count: Floats,
-    mean: Floats,
-    scatter: Floats,
-    scatter_df: Floats,
-    reading2: Floats,
-    missed: Floats,
-    centre: Floats,
-    half: float,
-    other_inside: Floats,
-    best: Floats,
-    information: Floats,
-    change_first: Indices,
-    change_at: Indices,
-    change_group: Indices,
+    parameters: Floats,
+    squad: SquadRows,
     uniform: Floats,
     noise: Floats,
     effect_noise: Floats,
     jump_noise: Floats,
 ) -> Any:
-    samples, players = len(rows), first.size - 1
-    level = np.empty((samples, gap.size))
+    samples, players = len(parameters), squad.first.size - 1
+    level = np.empty((samples, squad.gap.size))
     shot_sd = np.empty((samples, players))
-    effect = np.empty((samples, change_at.size))
+    effect = np.empty((samples, squad.change_at.size))
     jump_at = np.full((samples, players), -1)
     jump = np.zeros((samples, players))
-    biases = count.shape[1]
+    biases = squad.count.shape[1]
     grid, ladder = np.empty(GRID), np.empty(GRID)
     places, values = np.empty(_PLACES.shape[1]), np.empty(_PLACES.shape[1])
     for p in range(players):
-        mine, to = first[p], first[p + 1]
+        mine, to = squad.first[p], squad.first[p + 1]
         size = to - mine
-        own, until = change_first[p], change_first[p + 1]
-        at, group = change_at[own:until], change_group[own:until]
-        weeks = gap[mine:to]
+        own, until = squad.change_first[p], squad.change_first[p + 1]
+        at, group = squad.change_at[own:until], squad.change_group[own:until]
+        weeks, count, mean = squad.gap[mine:to], squad.count[mine:to], squad.mean[mine:to]
         work, chance = np.zeros((ROWS, size)), np.empty((size, _SIZES.size))
         pooled, var = np.empty(size), np.empty(size)
         step_mean, step_var = np.empty(size), np.empty(size)
         plus, drawn = np.empty(size), np.empty(size)
         parts = np.empty(at.size)
         log_parts = np.empty(combinations(at.size))
-        row = max(node_row(information[p]), SMOOTH_ROW)
+        row = max(node_row(squad.information[p]), SMOOTH_ROW)
         number = _NUMBERS[row]
         read = False
-        for s in range(mine, to):
+        for s in range(size):
             for m in range(biases):
                 read = read or count[s, m] > 0.0
         for d in range(samples):
-            par = rows[d]
+            par = parameters[d]
             bias = par[FIXED : FIXED + biases]
             drift2, v0, day2 = par[DRIFT] ** 2, par[SPREAD] ** 2, par[DAY_SD] ** 2
             jump2 = par[JUMP_SD] ** 2
-            middle, scale = centre_and_scale(par, best[p], information[p])
+            middle, scale = centre_and_scale(par, squad.best[p], squad.information[p])
             if not read:
                 number = 1
             for i in range(number):
@@ -204,9 +190,7 @@ def _smooth(
                 values[i] = 0.0
                 if number == 1:
                     continue
-                base = pooled_sessions(
-                    places[i], bias, count[mine:to], mean[mine:to], reading2, pooled, var
-                )
+                base = pooled_sessions(places[i], bias, count, mean, squad.reading2, pooled, var)
                 top, whole = -np.inf, 0.0
                 for c in range(log_parts.size):
                     value = base + parts_of(c, at.size, parts)
@@ -229,8 +213,8 @@ def _smooth(
                 grid[i] = middle + scale * REACH * (2.0 * i / (GRID - 1.0) - 1.0)
                 away = (grid[i] - par[SHOT_MEAN]) / par[SHOT_SPREAD]
                 seen, _ = scatter_terms(
-                    grid[i], scatter[p], scatter_df[p], reading2, missed[p], centre[p], half,
-                    other_inside[p],
+                    grid[i], squad.scatter[p], squad.scatter_df[p], squad.reading2,
+                    squad.missed[p], squad.centre[p], squad.half, squad.other_inside[p],
                 )  # fmt: skip
                 ladder[i] = seen - 0.5 * away * away
                 ladder[i] += _interpolated(grid[i], places, values, number)
@@ -248,7 +232,7 @@ def _smooth(
             step = grid[1] - grid[0]
             x = grid[chosen] + step * (min(max(share, 0.0), 1.0) - 0.5)
             shot_sd[d, p] = np.exp(x)
-            pooled_sessions(x, bias, count[mine:to], mean[mine:to], reading2, pooled, var)
+            pooled_sessions(x, bias, count, mean, squad.reading2, pooled, var)
             # the parts of the changes
             top = -np.inf
             for c in range(log_parts.size):

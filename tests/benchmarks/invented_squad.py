@@ -106,8 +106,6 @@ def summaries(size: Size, rng: np.random.Generator) -> TendencyData:
         scatter=(variance * rng.chisquare(freedom))[None],
         scatter_df=freedom[None],
         reading_sd=truth.reading_sd[None],
-        free_method=none,
-        free_trait=none,
         change_player=none,
         change_week=np.array([]),
         effect_change=none,

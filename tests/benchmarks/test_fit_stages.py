@@ -58,14 +58,14 @@ def stages(database: str) -> list[tuple[str, float, float]]:
 
 @pytest.mark.bench
 def test_where_the_seconds_of_a_fit_go(tmp_path, capsys):
-    from synthetic_data import demo_files
+    from synthetic_data import demo_paths
     from tracker.store.loading import load_changes, load_shots
     from tracker.store.store import Store
 
     database = f"sqlite:///{tmp_path / 'demo.db'}"
     with Store.open(database) as store:
-        load_shots(store, demo_files().shots)
-        load_changes(store, demo_files().changes)
+        load_shots(store, demo_paths().shots)
+        load_changes(store, demo_paths().changes)
     stages(database)
     found = stages(database)
     wall, used = sum(s[1] for s in found), sum(s[2] for s in found)

@@ -19,6 +19,7 @@ from models.tendency.likelihood import (
     SHOT_MEAN,
     SHOT_SPREAD,
     SPREAD,
+    SquadRows,
     squad_loglik,
 )
 from tests.published.anchor import Anchor
@@ -47,25 +48,25 @@ def one_trait(
         par[-1], changes = shift[0], np.array([shift[1]])
         owned[1:] = 1
     none = np.zeros(players)
-    return squad_loglik(
-        par,
-        np.arange(players + 1) * sessions,
-        gap.ravel(),
-        count.reshape(-1, 1),
-        mean.reshape(-1, 1),
-        scatter[:, None],
-        freedom[:, None],
-        np.zeros(1),
-        none,
-        none,
-        1.0,
-        none,
-        none,
-        none,
-        owned,
-        changes,
-        np.zeros_like(changes),
-    )[0]
+    rows = SquadRows(
+        first=np.arange(players + 1) * sessions,
+        gap=gap.ravel(),
+        count=count.reshape(-1, 1),
+        mean=mean.reshape(-1, 1),
+        scatter=scatter[:, None],
+        scatter_df=freedom[:, None],
+        reading2=np.zeros(1),
+        missed=none,
+        centre=none,
+        half=1.0,
+        other_inside=none,
+        best=none,
+        information=none,
+        change_first=owned,
+        change_at=changes,
+        change_group=np.zeros_like(changes),
+    )
+    return squad_loglik(par, rows)[0]
 
 
 def restricted_estimates(at, start, near, step):

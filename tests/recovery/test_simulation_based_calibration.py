@@ -79,8 +79,6 @@ def simulate(rng, prior):
         scatter=scatter,
         scatter_df=freedom,
         reading_sd=READING_SD,
-        free_method=np.array([1]),
-        free_trait=np.array([0]),
         change_player=np.array([p for p, _, _ in DRILLED]),
         change_week=np.array([week[p, s] for p, s, _ in DRILLED]),
         effect_change=np.arange(changes),

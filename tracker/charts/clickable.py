@@ -7,13 +7,7 @@ from typing import Any
 import numpy as np
 
 from models.arrays import Floats
-from tracker.charts.outline import (
-    NECK_TOE_MM,
-    NECK_UP_MM,
-    Normal2D,
-    ellipse,
-    face_outline,
-)
+from tracker.charts.outline import NECK_TOE_MM, NECK_UP_MM, Normal2D, ellipse, face_outline
 from tracker.records import Handed
 
 VIEW_TOE_MM, VIEW_UP_MM = 64.0, 40.0

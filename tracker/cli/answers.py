@@ -9,6 +9,7 @@ import typer
 from scipy import constants
 
 from models.traits import TRAITS
+from tracker.as_json import fields_json
 from tracker.cli.common import (
     AllOption,
     ClubOption,
@@ -18,7 +19,6 @@ from tracker.cli.common import (
     UnitsOption,
     WideOption,
     answer_players,
-    cell,
     out,
     parse_moment,
     plain_table,
@@ -31,7 +31,7 @@ from tracker.cli.common import (
 from tracker.cli.stored import AsOfOption, fit_asked_for, fit_json, open_store, warn_of_fit
 from tracker.decisions.distance.cloud import DISTANCE_PARTS
 from tracker.decisions.distance.gain import common_lever, player_gains, squad_gains
-from tracker.decisions.distance.gain_answer import Gains, LeverGain
+from tracker.decisions.distance.gain_answer import Fix, Gains
 from tracker.decisions.distance.gain_words import (
     gain_brief,
     lever_aim,
@@ -48,7 +48,7 @@ from tracker.errors import BadRequest
 from tracker.interval import Interval
 from tracker.posterior import Fit
 from tracker.records import DEFAULT_CLUB
-from tracker.units import System, display, trait_display, value_text
+from tracker.units import System, brief_text, display, trait_display, value_text
 from tracker.words import fault_words
 
 AtOption = Annotated[str | None, typer.Option("--at", metavar="DATE", help="Level on that date.")]
@@ -64,6 +64,15 @@ YardstickOption = Annotated[
 CorridorOption = Annotated[
     str, typer.Option("--corridor", metavar="WIDTH", help="Such as 30m or 33yd.")
 ]
+FIX_FIELDS = (
+    "trait lever now target window gain_m mean_gain_m full_fix_gain_m gain_alone_m "
+    "gain_as_player_moves_m total_gain_m ball_speed_gain_mps spin_change_rpm side_change_m "
+    "target_at_edge p_best p_top2 expected_regret_m effort_sessions"
+)
+LEVER_FIELDS = (
+    "name kind trait move effort_sessions gain_m mean_gain_m gain_per_session_m p_best "
+    "expected_regret_m stays_inside_change particular_gain_m"
+)
 
 
 def show(
@@ -123,9 +132,9 @@ def _print_levels(fit: Fit, player: str, at: datetime | None, system: System) ->
         table.add_row(
             TRAITS[trait].label,
             TRAITS[trait].positive,
-            cell(level, how, signed=TRAITS[trait].signed),
-            cell(Interval.from_draws(one.shot_sd, unit), how),
-            cell(Interval.from_draws(one.session_sd, unit), how),
+            brief_text(level, how, signed=TRAITS[trait].signed),
+            brief_text(Interval.from_draws(one.shot_sd, unit), how),
+            brief_text(Interval.from_draws(one.session_sd, unit), how),
             readings if one.is_read else _not_read(fit, trait),
         )
     out.print(table)
@@ -203,65 +212,26 @@ def gains_json(found: Gains) -> Mapping[str, Any]:
         "player": found.player,
         "as_of": found.as_of.date().isoformat(),
         "carry_m": found.carry_m.as_json(),
-        "fixes": [
-            {
-                "trait": f.trait,
-                "lever": f.lever,
-                "now": f.now.as_json(),
-                "target": f.target,
-                "window": list(f.window),
-                "share": f.share.median,
-                "share90": [f.share.low90, f.share.high90],
-                "gain_m": f.gain_m.as_json(),
-                "mean_gain_m": f.mean_gain_m,
-                "full_fix_gain_m": f.full_fix_gain_m.as_json(),
-                "gain_alone_m": f.gain_alone_m.as_json(),
-                "gain_as_player_moves_m": f.gain_as_player_moves_m.as_json(),
-                "total_gain_m": f.total_gain_m.as_json(),
-                "ball_speed_gain_mps": f.ball_speed_gain_mps.as_json(),
-                "spin_change_rpm": f.spin_change_rpm.as_json(),
-                "side_change_m": f.side_change_m.as_json(),
-                "target_at_edge": f.target_at_edge,
-                "p_best": f.p_best,
-                "p_top2": f.p_top2,
-                "expected_regret_m": f.expected_regret_m,
-                "effort_sessions": f.effort_sessions,
-            }
-            for f in found.fixes
-        ],
-        "levers": [_lever_json(lever) for lever in found.levers],
-        "yardstick": {"name": found.yardstick.name, "corridor_m": found.yardstick.corridor_m},
-        "first": found.first,
-        "first_lever": found.first_lever,
-        "clear": found.clear,
-        "tied": list(found.tied),
-        "tied_levers": list(found.tied_levers),
+        "fixes": [_fix_json(fix) for fix in found.fixes],
+        "levers": [{**fields_json(one, LEVER_FIELDS), "words": one.reason} for one in found.levers],
+        "yardstick": fields_json(found.yardstick, "name corridor_m"),
+        **fields_json(found, "first first_lever clear tied tied_levers"),
         "measure": None if found.measure is None else asdict(found.measure),
         "tighter_scatter_gain_m": found.tighter_scatter_gain_m.as_json(),
         "words": found.sentence,
         "measure_next": found.measure_next,
         "measure_next_trait": None if found.measure is None else found.measure.trait,
         "not_read": list(found.unread),
-        "notes": list(found.notes),
-        "problems": list(found.problems),
+        **fields_json(found, "notes problems"),
     }
 
 
-def _lever_json(lever: LeverGain) -> Mapping[str, Any]:
+def _fix_json(fix: Fix) -> Mapping[str, Any]:
+    share = fix.share
     return {
-        "name": lever.name,
-        "kind": lever.kind,
-        "trait": lever.trait,
-        "move": None if lever.move is None else lever.move.as_json(),
-        "effort_sessions": lever.effort_sessions,
-        "gain_m": lever.gain_m.as_json(),
-        "mean_gain_m": lever.mean_gain_m,
-        "gain_per_session_m": lever.gain_per_session_m,
-        "p_best": lever.p_best,
-        "expected_regret_m": lever.expected_regret_m,
-        "stays_inside_change": lever.stays_inside_change.as_json(),
-        "particular_gain_m": lever.particular_gain_m,
-        "words": lever.reason,
+        **fields_json(fix, FIX_FIELDS),
+        "share": share.median,
+        "share90": [share.low90, share.high90],
     }
 
 
@@ -283,8 +253,8 @@ def print_coach_table(found: tuple[Gains, ...], system: System, wide: bool = Fal
             aim, words = lever_aim(best.lever), _in_words(g)
             cells = [
                 gain_brief(best.gain_m, system),
-                _gain(best.per_session, system),
-                _gain(best.particular, system),
+                gain_brief(best.per_session, system),
+                gain_brief(best.particular, system),
                 f"{best.p_best:.2f}",
             ]
         answer = dict(zip(names, cells, strict=True))
@@ -306,17 +276,13 @@ def _in_words(found: Gains) -> str:
     return words
 
 
-def _gain(gain: Interval | None, system: System) -> str:
-    return "" if gain is None else gain_brief(gain, system)
-
-
 def _print_gains(found: Gains, system: System, wide: bool) -> None:
     out.print(found.sentence, style="bold")
     if found.levers:
         _print_levers(found, system, wide)
         _print_traits(found, system)
     how = display("distance", system)
-    out.print(f"Carry now: {cell(found.carry_m, how)}. In brackets: 90 % sure between.")
+    out.print(f"Carry now: {brief_text(found.carry_m, how)}. In brackets: 90 % sure between.")
     for line in (found.measure_next, *found.notes):
         if line:
             out.print(line)
@@ -327,16 +293,16 @@ def _print_levers(found: Gains, system: System, wide: bool) -> None:
     for lever in found.levers:
         move = ""
         if lever.move is not None and lever.trait is not None:
-            move = cell(lever.move, trait_display(lever.trait, system), signed=True)
+            move = brief_text(lever.move, trait_display(lever.trait, system), signed=True)
         effort = lever.effort_sessions
         rows.append(
             {
                 "lever": lever_aim(lever.lever),
                 "moves it by": move,
                 f"gain {found.yardstick.words}": gain_brief(lever.gain_m, system),
-                "a session": _gain(lever.per_session, system),
+                "a session": gain_brief(lever.per_session, system),
                 "inside": gain_brief(lever.stays_inside_change, system),
-                "particular": _gain(lever.particular, system),
+                "particular": gain_brief(lever.particular, system),
                 "P(best)": "yardstick" if lever.p_best is None else f"{lever.p_best:.2f}",
                 "effort": "" if effort is None else sessions_words(effort),
             }
@@ -350,7 +316,7 @@ def _print_traits(found: Gains, system: System) -> None:
         own = trait_display(fix.trait, system)
         table.add_row(
             TRAITS[fix.trait].label,
-            cell(fix.now, own, signed=True),
+            brief_text(fix.now, own, signed=True),
             value_text(fix.target, own, signed=True),
             gain_brief(fix.full_fix_gain_m, system),
             fault_words(fix.trait, fix.now.median, fix.target),

@@ -9,13 +9,8 @@ from typing import Any
 from rich.progress import Progress
 
 from models.traits import TRAITS
-from tracker.cli.common import (
-    cell,
-    err,
-    interval_json,
-    out,
-    plain_table,
-)
+from tracker.as_json import fields_json, json_value
+from tracker.cli.common import err, out, plain_table
 from tracker.decisions.board.board_words import (
     NO_LEVER,
     changed_lead,
@@ -35,6 +30,7 @@ from tracker.decisions.board.start_now import (
 from tracker.decisions.board.unclaimed import Unclaimed, unclaimed
 from tracker.decisions.distance.cloud import DISTANCE_PARTS
 from tracker.decisions.distance.gain import common_lever, squad_levers
+from tracker.decisions.distance.gain_answer import Gains
 from tracker.decisions.distance.gain_words import gain_brief
 from tracker.decisions.distance.target import player_target
 from tracker.decisions.distance.yardstick import Yardstick
@@ -45,7 +41,7 @@ from tracker.posterior import Fit
 from tracker.readings.stuck_device import without_stuck
 from tracker.records import DEFAULT_CLUB
 from tracker.store.store import Store
-from tracker.units import System, trait_display
+from tracker.units import System, brief_text, trait_display
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,59 +123,26 @@ def board_json(board: Board, system: System) -> Mapping[str, Any]:
     return {
         "start_now": [
             {
-                "player": row.player,
-                "trait": row.trait,
-                "start": row.start.as_json(),
-                "now": row.now.as_json(),
-                "change": row.change.as_json(),
-                "first": [day.isoformat() for day in row.first],
-                "latest": [day.isoformat() for day in row.latest],
-                "steps": [
-                    {
-                        "kind": step.kind,
-                        "name": step.name,
-                        "between": [day.isoformat() for day in step.between],
-                        "size": step.size.as_json(),
-                        "chance": step.chance,
-                    }
-                    for step in row.steps
-                ],
-                "creep_per_month": row.creep and row.creep.as_json(),
-                "worth_at_like_speed": interval_json(board.worth.get(row.player)),
+                **fields_json(row, "player trait start now change first latest"),
+                "steps": [fields_json(s, "kind name between size chance") for s in row.steps],
+                "creep_per_month": json_value(row.creep),
+                "worth_at_like_speed": json_value(board.worth.get(row.player)),
             }
             for row in board.start
         ],
         "start_now_every_trait": [
-            {
-                "player": one.player,
-                "changes": {trait: move.as_json() for trait, move in one.moves.items()},
-            }
-            for one in board.moves
+            {"player": one.player, "changes": json_value(one.moves)} for one in board.moves
         ],
         "changed": {
             "flags": [
-                {
-                    "player": flag.player,
-                    "trait": flag.trait,
-                    "chance": flag.chance,
-                    "limit": flag.limit,
-                    "change": flag.change.as_json(),
-                    "before": [day.isoformat() for day in flag.before],
-                    "after": [day.isoformat() for day in flag.after],
-                    "logged": flag.logged,
-                }
+                fields_json(flag, "player trait chance limit change before after logged")
                 for flag in board.changed.flags
             ],
-            "expected_wrong": board.changed.expected_wrong,
-            "bar": board.changed.bar,
-            "looked_at": board.changed.looked_at,
-            "held_back": board.changed.held_back,
+            **fields_json(board.changed, "expected_wrong bar looked_at held_back"),
         },
         "needs_a_look": [
             {
-                "player": look.player,
-                "kind": look.kind,
-                "trait": look.trait,
+                **fields_json(look, "player kind trait"),
                 "reason": look_reason(look, system),
                 "remedy": look_remedy(look),
             }
@@ -188,24 +151,23 @@ def board_json(board: Board, system: System) -> Mapping[str, Any]:
         "unclaimed_m": None
         if left is None
         else {
-            "total": interval_json(left.total),
-            "mean_total": left.mean_total,
-            "players": [
-                {
-                    "player": one.player,
-                    "first_lever": one.first_lever,
-                    "gain_m": None if one.best is None else one.best.gain_m.as_json(),
-                    "mean_gain_m": None if one.best is None else one.best.mean_gain_m,
-                    "particular_gain_m": None if one.best is None else one.best.particular_gain_m,
-                }
-                for one in left.gains
-            ],
+            **fields_json(left, "total mean_total problems"),
+            "players": [_first_json(one) for one in left.gains],
             "levers": [
-                {"name": lever.name, "trait": lever.trait, "players": number}
+                {**fields_json(lever, "name trait"), "players": number}
                 for lever, number in left.levers
             ],
-            "problems": list(left.problems),
         },
+    }
+
+
+def _first_json(one: Gains) -> Mapping[str, Any]:
+    best = one.best
+    return {
+        **fields_json(one, "player first_lever"),
+        "gain_m": None if best is None else json_value(best.gain_m),
+        "mean_gain_m": None if best is None else best.mean_gain_m,
+        "particular_gain_m": None if best is None else best.particular_gain_m,
     }
 
 
@@ -219,7 +181,7 @@ def print_board(board: Board, trait: str, system: System) -> None:
             worth = board.worth.get(row.player)
             table.add_row(
                 row.player,
-                cell(row.change, how, signed=True),
+                brief_text(row.change, how, signed=True),
                 move_words(row, system),
                 "" if worth is None else gain_brief(worth, system),
             )
@@ -230,7 +192,7 @@ def print_board(board: Board, trait: str, system: System) -> None:
         flags = plain_table("player", "trait", "change", "P", "limit", "since")
         for flag in board.changed.flags:
             own = trait_display(flag.trait, system)
-            change = cell(flag.change, own, signed=True)
+            change = brief_text(flag.change, own, signed=True)
             since = f"{flag.after[0]} {flag.logged}".strip()
             sure = f"{flag.chance:.3f}", f"{flag.limit:.3f}"
             flags.add_row(flag.player, TRAITS[flag.trait].label, change, *sure, since)

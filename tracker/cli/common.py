@@ -2,7 +2,7 @@
 
 import json
 import sys
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime
 from pathlib import Path
@@ -16,11 +16,10 @@ from rich.text import Text
 from models.drive.errors import DriveInputError
 from models.traits import MODELLED
 from tracker.errors import BadRequest, TrackerError
-from tracker.interval import Interval
 from tracker.plain import terminal
 from tracker.player_trait import Window
 from tracker.posterior import Fit
-from tracker.units import SYSTEMS, Display, System, plain_zero, value_text
+from tracker.units import SYSTEMS, System
 
 
 class PlainConsole(Console):
@@ -115,20 +114,22 @@ def note_elsewhere(fit: Fit, *parts: str) -> None:
         err.print(f"Elsewhere in this fit, not used here: {problem}")
 
 
-def cell(interval: Interval, how: Display, *, signed: bool = False) -> str:
-    """Return a median with its 90 % interval for a table cell, such as ``7 yd (2 to 13)``."""
-    sign = "+" if signed else ""
-    ends = sorted((interval.low90 * how.factor, interval.high90 * how.factor))
-    low, high = (plain_zero(f"{end:{sign}.{how.decimals}f}") for end in ends)
-    return f"{value_text(interval.median, how, signed=signed)} ({low} to {high})"
-
-
 def plain_table(*columns: str) -> Table:
     """Return an empty table in the style of every table here."""
     table = Table(box=None, pad_edge=False, header_style="bold")
     for name in columns:
         table.add_column(name)
     return table
+
+
+def print_table(
+    columns: Sequence[str], rows: Iterable[Sequence[str]], screen: Console = out
+) -> None:
+    """Print rows under the names of their columns."""
+    table = plain_table(*columns)
+    for row in rows:
+        table.add_row(*row)
+    screen.print(table)
 
 
 NARROW = 110
@@ -147,11 +148,8 @@ def print_rows(
     """Print rows by column; in a narrow terminal without ``left_out``, rather than cut words."""
     whole = wide or out.width >= NARROW
     names = [n for n in rows[0] if whole or n not in left_out] if rows else []
-    table = plain_table(*names)
-    for row in rows:
-        table.add_row(*(row[name] for name in names))
     screen = PlainConsole(width=max(out.width, ALL_COLUMNS), wrap=True) if wide else out
-    screen.print(table)
+    print_table(names, ([row[name] for name in names] for row in rows), screen)
 
 
 @contextmanager
@@ -162,11 +160,6 @@ def refusals() -> Iterator[None]:
     except (TrackerError, DriveInputError, Refusal) as error:
         err.print(str(error))
         raise typer.Exit(1) from error
-
-
-def interval_json(interval: Interval | None) -> Mapping[str, float | str] | None:
-    """Return an interval as JSON has it; None where there is none."""
-    return None if interval is None else interval.as_json()
 
 
 def agree(question: str, otherwise: str) -> None:
@@ -199,12 +192,25 @@ def parse_window(text: str | None, option: str) -> Window | None:
         raise BadRequest(msg) from None
 
 
+def parse_day(text: str | None, option: str, such_as: str = "2026-05-31") -> date | None:
+    """Return an ISO date, None without one; anything else is refused by the option's name."""
+    if text is None:
+        return None
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise _no_day(text, option, such_as) from None
+
+
 def parse_moment(text: str | None, option: str) -> datetime | None:
-    """Return an ISO date (its midnight) or date-time; anything else is refused."""
+    """Return an ISO date (its midnight) or date-time, likewise."""
     if text is None:
         return None
     try:
         return datetime.fromisoformat(text)
     except ValueError:
-        msg = f"{option}: found {text!r}, wanted a date such as 2026-05-31"
-        raise BadRequest(msg) from None
+        raise _no_day(text, option, "2026-05-31") from None
+
+
+def _no_day(text: str, option: str, such_as: str) -> BadRequest:
+    return BadRequest(f"{option}: found {text!r}, wanted a date such as {such_as}")

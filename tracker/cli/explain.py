@@ -6,12 +6,12 @@ from typing import Annotated, Any
 import typer
 
 from models.traits import TRAITS
+from tracker.as_json import fields_json, json_value
 from tracker.cli.common import (
     DbOption,
     JsonOption,
     UnitsOption,
     WideOption,
-    cell,
     note_elsewhere,
     out,
     print_json,
@@ -35,7 +35,7 @@ from tracker.decisions.distance.explain_words import (
 from tracker.fits.kept_fits import latest_fit, not_stored
 from tracker.interval import Interval
 from tracker.readings.shot_frame import shots_of
-from tracker.units import System, display, trait_display
+from tracker.units import System, brief_text, display, trait_display
 
 PART = "part of the difference"
 LEFT_OUT = frozenset({"from", "to"})
@@ -81,19 +81,13 @@ def explain(
 def explanation_json(found: Explanation, system: System) -> Mapping[str, Any]:
     """Return an explanation under the keys of the contract, and a few more."""
     return {
-        "player": found.player,
+        **fields_json(found, "player to_player carry_difference_m parts measured notes problems"),
         "from": when_text(found.start),
         "to": when_text(found.end),
-        "to_player": found.to_player,
-        "carry_difference_m": found.carry_difference_m.as_json(),
-        "parts": {name: part.as_json() for name, part in found.parts.items()},
-        "attack_split": {name: part.as_json() for name, part in found.attack_split.items()} or None,
-        "from_level": {t: level.as_json() for t, level in found.start_level.items()},
-        "to_level": {t: level.as_json() for t, level in found.end_level.items()},
-        "measured": found.measured,
+        "attack_split": json_value(found.attack_split) or None,
+        "from_level": json_value(found.start_level),
+        "to_level": json_value(found.end_level),
         "words": explanation_sentence(found, system),
-        "notes": list(found.notes),
-        "problems": list(found.problems),
     }
 
 
@@ -116,7 +110,7 @@ def _print_explanation(found: Explanation, system: System, wide: bool) -> None:
 
 def _cells(part: Interval, system: System) -> dict[str, str]:
     how = display("distance", system)
-    return {f"carry, {how.unit} (90 %)": cell(part, how, signed=True), "from": "", "to": ""}
+    return {f"carry, {how.unit} (90 %)": brief_text(part, how, signed=True), "from": "", "to": ""}
 
 
 def _part_cells(found: Explanation, name: str, system: System) -> dict[str, str]:
@@ -125,7 +119,7 @@ def _part_cells(found: Explanation, name: str, system: System) -> dict[str, str]
     for end, levels in (("from", found.start_level), ("to", found.end_level)):
         cells[end] = ", ".join(
             f"{TRAITS[t].label} " * (len(GROUPS[name]) > 1)
-            + cell(levels[t], trait_display(t, system), signed=TRAITS[t].signed)
+            + brief_text(levels[t], trait_display(t, system), signed=TRAITS[t].signed)
             for t in GROUPS[name]
         )
     return cells

@@ -4,7 +4,7 @@ from typing import Annotated
 
 import typer
 
-from tracker.cli.common import DbOption, JsonOption, out, plain_table, print_json, refusals
+from tracker.cli.common import DbOption, JsonOption, print_json, print_table, refusals
 from tracker.cli.stored import open_store
 from tracker.records import Label
 
@@ -43,7 +43,5 @@ def group(
             rows = [{"player": n, "group": f.group, "coach": f.coach} for n, f in found.items()]
             print_json({"players": rows})
             return
-        table = plain_table("player", "group", "coach")
-        for n, labels in found.items():
-            table.add_row(n, labels.group or "", labels.coach or "")
-        out.print(table)
+        cells = ((n, labels.group or "", labels.coach or "") for n, labels in found.items())
+        print_table(("player", "group", "coach"), cells)

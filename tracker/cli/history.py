@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from tracker.as_json import fields_json
 from tracker.cli.common import (
     ClubOption,
     DbOption,
@@ -79,13 +80,7 @@ def _fit_json(fit: FitSummary) -> Mapping[str, Any]:
     return {
         "fit_id": fit.id,
         "created_at": fit.created_at.isoformat(timespec="seconds"),
-        "club": fit.club,
-        "players": fit.players,
-        "sessions": fit.sessions,
-        "shots": fit.shots,
-        "data_digest": fit.data_digest,
-        "seed": fit.seed,
-        "versions": dict(fit.versions),
+        **fields_json(fit, "club players sessions shots data_digest seed versions"),
         "problems": list(fit.report.get("problems", ())),
         "bytes": fit.size,
     }

@@ -7,11 +7,11 @@ from typing import Annotated, Any, Literal
 import typer
 
 from models.traits import TRAITS
+from tracker.as_json import fields_json
 from tracker.cli.common import (
     DbOption,
     JsonOption,
     Refusal,
-    cell,
     err,
     out,
     plain_table,
@@ -19,10 +19,10 @@ from tracker.cli.common import (
     refusals,
 )
 from tracker.cli.stored import name_stuck, open_store
-from tracker.errors import FileRefused, RowProblem
+from tracker.errors import FileRefused
 from tracker.store.loading import LoadReport, load_changes, load_shots
 from tracker.store.store import Store
-from tracker.units import trait_display
+from tracker.units import brief_text, trait_display
 
 
 def load(
@@ -131,36 +131,22 @@ def _load_duplicates(store: Store, file: Path, as_json: bool) -> None:
     found = reading_sds([*kept, *new])
     if as_json:
         rows = {"rows": len(pairs), "stored": len(new), "already_stored": len(pairs) - len(new)}
-        sds = [
-            {"method": r.method, "trait": r.trait, "sd": r.sd.as_json(), "pairs": r.pairs}
-            for r in found
-        ]
+        sds = [fields_json(r, "method trait sd pairs") for r in found]
         print_json({**rows, "rejected": [], "reading_sd": sds})
         return
     out.print(f"{len(pairs)} rows read: {len(new)} stored, {len(pairs) - len(new)} stored already.")
     table = plain_table("method", "trait", "SD of one reading (90 %)", "shots read twice", "")
     for r in found:
-        how = trait_display(r.trait, "yards")
-        table.add_row(r.method, TRAITS[r.trait].label, cell(r.sd, how), str(r.pairs), r.advice)
+        read = brief_text(r.sd, trait_display(r.trait, "yards"))
+        table.add_row(r.method, TRAITS[r.trait].label, read, str(r.pairs), r.advice)
     out.print(table)
     out.print("The next fit uses these in place of the defaults: run drive-progress fit.")
 
 
 def _load_json(report: LoadReport) -> Mapping[str, Any]:
-    def row(problem: RowProblem) -> Mapping[str, Any]:
-        return {
-            "line": problem.line,
-            "column": problem.column,
-            "found": problem.found,
-            "wanted": problem.wanted,
-        }
-
     return {
-        "rows": report.rows,
-        "stored": report.stored,
-        "already_stored": report.already_stored,
-        "replaced": report.replaced,
-        "rejected": [row(p) for p in report.rejected],
+        **fields_json(report, "rows stored already_stored replaced"),
+        "rejected": [fields_json(p, "line column found wanted") for p in report.rejected],
         "stuck": [s.as_json() for s in report.stuck],
         "look_alike": [[a.name, a.other] for a in report.look_alike],
     }

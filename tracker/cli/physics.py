@@ -1,8 +1,6 @@
 """The commands that ask the physics alone: drive, flight; its compiled code loads when they run."""
 
-from collections.abc import Mapping
-from dataclasses import fields
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -13,8 +11,8 @@ from tracker.cli.common import (
     JsonOption,
     UnitsOption,
     out,
-    plain_table,
     print_json,
+    print_table,
     refusals,
     system_named,
 )
@@ -127,20 +125,18 @@ def flight_command(
 
 
 def _answer(found: "Drive", system: System, as_json: bool) -> None:
-    numbers = scalars(found)
+    numbers = found.as_dict()
     if as_json:
         print_json(numbers)
         return
-    table = plain_table("quantity", "value")
-    for name, value in numbers.items():
-        table.add_row(name.rpartition("_")[0].replace("_", " "), _shown(name, value, system))
-    out.print(table)
+    print_table(
+        ("quantity", "value"),
+        (
+            (name.rpartition("_")[0].replace("_", " "), _shown(name, value, system))
+            for name, value in numbers.items()
+        ),
+    )
     out.print("One drive by published physics; the carry level is known to about 6 yd (90 % ±10).")
-
-
-def scalars(found: "Drive") -> Mapping[str, Any]:
-    """Return the single drive's numbers by name with the unit in it."""
-    return {f.name: float(getattr(found, f.name)) for f in fields(found)}
 
 
 def _shown(name: str, value: float, system: System) -> str:

@@ -7,6 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
+from tracker.as_json import fields_json, json_value
 from tracker.cli.common import (
     DbOption,
     ForceOption,
@@ -15,6 +16,7 @@ from tracker.cli.common import (
     WideOption,
     may_write,
     out,
+    parse_day,
     print_json,
     print_rows,
     refusals,
@@ -44,7 +46,6 @@ from tracker.decisions.season.plan_words import (
 from tracker.decisions.season.programme import MOST_A_WEEK, checked_pace, season_retest
 from tracker.decisions.verdict.retest import RetestPlan
 from tracker.decisions.verdict.threshold import kept_threshold
-from tracker.errors import BadRequest
 from tracker.fits.kept_fits import latest_fit
 from tracker.posterior import Fit
 from tracker.private_files import write_private
@@ -62,6 +63,7 @@ TableOption = Annotated[
     typer.Option("--csv", metavar="FILE.csv", help="Write the plan as a table, in --units."),
 ]
 WEEKS, SESSIONS_A_WEEK = 12, 10
+READING_FIELDS = "trait worth_m"
 ASIDE = frozenset({"sure", "read more"})
 """Columns that a narrow terminal is spared."""
 
@@ -91,7 +93,7 @@ def plan(
     system = system_named(units)
     with refusals(), open_store(db) as store:
         capacity, a_week = Capacity(weeks, sessions_a_week, devices), checked_pace(a_player)
-        first = _first_day(start)
+        first = parse_day(start, "--from", "2026-09-01") or date.today()
         for file in (path, table):
             if file is not None:
                 may_write(file, force)
@@ -137,62 +139,46 @@ def plan_json(found: SeasonPlan, system: System) -> Mapping[str, Any]:
         "words": plan_headline(found, system),
         "lead": plan_lead(found, system),
         "from": found.start.isoformat(),
-        "weeks": found.capacity.weeks,
-        "sessions_a_week": found.capacity.sessions_a_week,
-        "devices": found.capacity.devices,
+        **fields_json(found.capacity, "weeks sessions_a_week devices"),
         "a_player_a_week": found.a_player_a_week,
-        "total_gain_m": None if found.total is None else found.total.as_json(),
+        "total_gain_m": json_value(found.total),
         "planned": [_planned_json(one) for one in found.planned],
         "left_out": [
-            {"player": one.player, "why": one.why, "one_more_reading": _reading_json(one.reading)}
+            {**fields_json(one, "player why"), "one_more_reading": _reading_json(one.reading)}
             for one in found.left_out
         ],
         "sessions_used": list(found.used),
-        "measured_sessions": found.measured_sessions,
-        "measured_shots": found.measured_shots,
+        **fields_json(found, "measured_sessions measured_shots problems"),
         "measuring_sessions_of_the_coach": found.measuring_slots,
         "one_more_reading": None
         if found.reading is None
-        else {
-            "player": found.reading[0],
-            "trait": found.reading[1].trait,
-            "worth_m": found.reading[1].worth_m,
-        },
+        else {"player": found.reading[0], **fields_json(found.reading[1], READING_FIELDS)},
         "cautions": list(plan_cautions(found)),
-        "problems": list(found.problems),
     }
 
 
 def _planned_json(one: Planned) -> Mapping[str, Any]:
     made = one.programme
-    lever, retest, reading = made.lever, made.retest, made.reading
+    lever, retest = made.lever, made.retest
     return {
         "player": one.player,
         "lever": lever.name,
-        "kind": lever.kind,
-        "trait": lever.trait,
-        "gain_m": lever.gain_m.as_json(),
-        "mean_gain_m": lever.mean_gain_m,
-        "p_best": lever.p_best,
-        "clear": made.clear,
-        "practice_sessions": made.practice_sessions,
+        **fields_json(lever, "kind trait gain_m mean_gain_m p_best"),
+        **fields_json(made, "clear practice_sessions"),
         "retest": None
         if retest is None
         else {
-            "on": None if one.retest_on is None else one.retest_on.isoformat(),
-            "sessions": retest.sessions,
-            "shots_per_session": retest.shots_per_session,
-            "p_real": retest.p_real,
+            "on": json_value(one.retest_on),
+            **fields_json(retest, "sessions shots_per_session p_real"),
             "change": made.retest_change,
         },
-        "one_more_reading": _reading_json(reading),
+        "one_more_reading": _reading_json(made.reading),
         "measured_first": made.measures_first,
         "blocks": [
             {
-                "kind": block.kind,
+                **fields_json(block, "kind sessions"),
                 "from": block.start.isoformat(),
                 "to": block.end.isoformat(),
-                "sessions": block.sessions,
             }
             for block in one.blocks
         ],
@@ -200,7 +186,7 @@ def _planned_json(one: Planned) -> Mapping[str, Any]:
 
 
 def _reading_json(reading: Measure | None) -> Mapping[str, Any] | None:
-    return None if reading is None else {"trait": reading.trait, "worth_m": reading.worth_m}
+    return None if reading is None else fields_json(reading, READING_FIELDS)
 
 
 def _line(one: Planned, system: System) -> Mapping[str, str]:
@@ -214,16 +200,6 @@ def _line(one: Planned, system: System) -> Mapping[str, str]:
         "retest": retest if one.retest_on is None else f"{one.retest_on:%d %b}: {retest}",
         "read more": reading_brief(made, system),
     }
-
-
-def _first_day(text: str | None) -> date:
-    if text is None:
-        return date.today()
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        msg = f"--from: found {text!r}, wanted a date such as 2026-09-01"
-        raise BadRequest(msg) from None
 
 
 def _print_plan(found: SeasonPlan, system: System, wide: bool) -> None:

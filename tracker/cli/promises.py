@@ -1,40 +1,35 @@
 """The command that keeps score: what was promised of logged changes, and what was found."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import asdict
 from typing import Annotated, Any
 
 import typer
 
 from models.traits import TRAITS
+from tracker.as_json import fields_json, json_value
 from tracker.cli.common import (
     DbOption,
     JsonOption,
     UnitsOption,
     WideOption,
-    cell,
-    interval_json,
     out,
-    plain_table,
     print_json,
     print_rows,
+    print_table,
     refusals,
     system_named,
 )
 from tracker.cli.stored import open_store, warn_of_fit
 from tracker.decisions.distance.gain_words import gain_brief
 from tracker.decisions.promises.found import PromiseBook, PromiseRow, promise_book
-from tracker.decisions.promises.promise_words import (
-    DOUBT,
-    STATUS_WORDS,
-    book_sentence,
-    drill_row,
-)
+from tracker.decisions.promises.promise_words import DOUBT, STATUS_WORDS, book_sentence, drill_row
 from tracker.errors import UnknownPlayer
 from tracker.fits.kept_fits import latest_fit
 from tracker.fits.kept_promises import carries_of
 from tracker.promise import Promise
 from tracker.store.store import Store
-from tracker.units import System, trait_display
+from tracker.units import System, brief_text, trait_display
 from tracker.words import chance_words
 
 LEFT_OUT = frozenset({"starts", "gain promised", "gain found", "carry found"})
@@ -78,17 +73,14 @@ def _book(store: Store, kept: Sequence[Promise], *, quiet: bool) -> PromiseBook:
 
 def promises_json(book: PromiseBook) -> Mapping[str, Any]:
     """Return promises under the keys of the contract, and a few more."""
-    ratio = book.promised_over_found
     return {
         "promises": [_promise_json(row) for row in book.rows],
-        "coverage": book.coverage.as_json(),
-        "promised_over_found": interval_json(ratio),
+        "coverage": asdict(book.coverage),
+        "promised_over_found": json_value(book.promised_over_found),
         "by_drill": [
             {
-                "name": drill.name,
-                "trait": drill.trait,
-                **drill.coverage.as_json(),
-                "promised_over_found": interval_json(drill.promised_over_found),
+                **fields_json(drill, "name trait promised_over_found"),
+                **asdict(drill.coverage),
             }
             for drill in book.by_drill
         ],
@@ -97,26 +89,14 @@ def promises_json(book: PromiseBook) -> Mapping[str, Any]:
 
 
 def _promise_json(row: PromiseRow) -> Mapping[str, Any]:
-    promise, change = row.promise, row.promise.change
+    promise = row.promise
     return {
-        "player": change.player,
-        "name": change.name,
-        "kind": change.kind,
-        "trait": promise.trait,
-        "start": change.start.isoformat(),
-        "lever": promise.lever,
-        "promised": promise.move.as_json(),
-        "promised_gain_m": promise.gain.as_json(),
-        "promised_gains": {name: gain.as_json() for name, gain in promise.gains.items()},
-        "found": interval_json(row.found),
-        "found_gain_m": interval_json(row.found_gain_m),
-        "found_carry_m": interval_json(row.found_carry_m),
-        "inside": row.inside,
-        "status": row.status,
-        "why": row.why,
-        "effort_sessions": promise.effort_sessions,
-        "fit_id": promise.fit_id,
-        "stored_at": None if promise.stored_at is None else promise.stored_at.isoformat(),
+        **fields_json(promise.change, "player name kind start"),
+        **fields_json(promise, "trait lever effort_sessions fit_id stored_at"),
+        "promised": json_value(promise.move),
+        "promised_gain_m": json_value(promise.gain),
+        "promised_gains": json_value(promise.gains),
+        **fields_json(row, "found found_gain_m found_carry_m inside status why"),
     }
 
 
@@ -128,8 +108,8 @@ def _row(row: PromiseRow, system: System) -> Mapping[str, str]:
         "change": change.name,
         "starts": change.start.isoformat(),
         "trait": TRAITS[promise.trait].label,
-        "promised": cell(promise.move, how, signed=True),
-        "found": "" if row.found is None else cell(row.found, how, signed=True),
+        "promised": brief_text(promise.move, how, signed=True),
+        "found": "" if row.found is None else brief_text(row.found, how, signed=True),
         "gain promised": gain_brief(promise.gain, system),
         "gain found": "" if row.found_gain_m is None else gain_brief(row.found_gain_m, system),
         "carry found": "" if row.found_carry_m is None else gain_brief(row.found_carry_m, system),
@@ -140,10 +120,7 @@ def _row(row: PromiseRow, system: System) -> Mapping[str, str]:
 
 
 def _print_drills(book: PromiseBook) -> None:
-    table = plain_table("change", "trait", "held", "promised over found")
-    for drill in book.by_drill:
-        table.add_row(*drill_row(drill))
-    out.print(table)
+    print_table(("change", "trait", "held", "promised over found"), map(drill_row, book.by_drill))
     out.print("Gains are toward the target; carry found is what was read, at like club speed and")
     out.print("noted weather. In brackets: 90 % sure between.")
     out.print(DOUBT)

@@ -9,6 +9,7 @@ from typing import Annotated, Any
 import typer
 
 from models.traits import TRAITS
+from tracker.as_json import fields_json
 from tracker.cli.common import (
     ClubOption,
     DbOption,
@@ -18,8 +19,8 @@ from tracker.cli.common import (
     UnitsOption,
     may_write,
     out,
-    plain_table,
     print_json,
+    print_table,
     refusals,
     system_named,
     warn_of_problems,
@@ -28,7 +29,6 @@ from tracker.cli.stored import open_store, say_not_stored
 from tracker.decisions.verdict.retest import (
     SESSION_COST,
     SHOTS,
-    Design,
     RetestPlan,
     luck_words,
     plan_retest,
@@ -97,42 +97,29 @@ def retest(
 
 def retest_json(plan: RetestPlan) -> Mapping[str, Any]:
     """Return a plan under the keys of the contract, and a few more."""
+    design = "sessions shots_per_session p_real cost_shots"
+    best = plan.recommended
     return {
-        "player": plan.player,
-        "trait": plan.trait,
-        "change": plan.change,
-        "change_basis": plan.change_basis,
+        **fields_json(
+            plan, "player trait change change_basis worthwhile threshold reason problems"
+        ),
         "unit": TRAITS[plan.trait].unit,
-        "worthwhile": plan.worthwhile,
-        "threshold": plan.threshold,
-        "designs": [_design_json(d) for d in plan.designs],
-        "recommended": None if plan.recommended is None else _design_json(plan.recommended),
+        "designs": [fields_json(d, design) for d in plan.designs],
+        "recommended": None if best is None else fields_json(best, design),
         "best_shots_per_session": plan.best_shots,
         "words": plan.sentence,
-        "reason": plan.reason,
         "luck": luck_words(),
-        "problems": list(plan.problems),
-    }
-
-
-def _design_json(design: Design) -> Mapping[str, Any]:
-    return {
-        "sessions": design.sessions,
-        "shots_per_session": design.shots_per_session,
-        "p_real": design.p_real,
-        "cost_shots": design.cost_shots,
     }
 
 
 def _print_plan(plan: RetestPlan) -> None:
     out.print(plan.sentence, style="bold")
     out.print(f"The change: {plan.change_basis}. Chance of a real verdict:")
-    table = plain_table("sessions", *(f"{shots} shots" for shots in SHOTS))
-    by_design = {(d.sessions, d.shots_per_session): d for d in plan.designs}
-    for sessions in SHOWN_SESSIONS:
-        cells = (f"{by_design[sessions, shots].p_real:.2f}" for shots in SHOTS)
-        table.add_row(str(sessions), *cells)
-    out.print(table)
+    chance = {(d.sessions, d.shots_per_session): f"{d.p_real:.2f}" for d in plan.designs}
+    print_table(
+        ("sessions", *(f"{shots} shots" for shots in SHOTS)),
+        ((str(n), *(chance[n, shots] for shots in SHOTS)) for n in SHOWN_SESSIONS),
+    )
     out.print(luck_words())
     out.print(plan.reason)
 

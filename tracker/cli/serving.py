@@ -12,14 +12,7 @@ from typing import Annotated
 
 import typer
 
-from tracker.cli.common import (
-    DbOption,
-    UnitsOption,
-    err,
-    refusals,
-    system_named,
-    warn_of_problems,
-)
+from tracker.cli.common import DbOption, UnitsOption, err, refusals, system_named, warn_of_problems
 from tracker.cli.stored import database_url
 from tracker.errors import BadRequest
 from tracker.store.engine import DB_VARIABLE, shown_url, user_database

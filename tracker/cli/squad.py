@@ -1,12 +1,12 @@
 """The command that compares the squad: which places on a trait, and which drill does what."""
 
 from collections.abc import Mapping, Sequence
-from datetime import date
 from typing import Annotated, Any
 
 import typer
 
 from models.traits import TRAITS
+from tracker.as_json import fields_json, json_value
 from tracker.cli.answers import CorridorOption, YardstickOption, yardstick_named
 from tracker.cli.board import board_json, board_of, print_board
 from tracker.cli.common import (
@@ -15,8 +15,8 @@ from tracker.cli.common import (
     JsonOption,
     TraitOption,
     UnitsOption,
-    cell,
     out,
+    parse_day,
     plain_table,
     print_json,
     refusals,
@@ -29,7 +29,7 @@ from tracker.decisions.distance.yardstick import CORRIDOR_M, TOWARD
 from tracker.decisions.squad import DrillRow, SquadRow, drill_table, squad_table
 from tracker.errors import BadRequest
 from tracker.records import DEFAULT_CLUB
-from tracker.units import System, trait_display
+from tracker.units import System, brief_text, trait_display
 
 GroupOption = Annotated[
     str | None, typer.Option("--group", metavar="NAME", help="Only players of this group.")
@@ -49,6 +49,7 @@ SinceOption = Annotated[
 BriefOption = Annotated[
     bool, typer.Option("--brief", help="Places and drills alone: no looks, no levers.")
 ]
+DRILL_FIELDS = "name kind trait effect p_positive players"
 
 
 def squad(
@@ -86,7 +87,7 @@ def squad(
                 {
                     "trait": trait,
                     "players": [_place_json(r) for r in rows],
-                    "drills": [_drill_json(d) for d in drills],
+                    "drills": [fields_json(d, DRILL_FIELDS) for d in drills],
                     **({} if board is None else board_json(board, system)),
                     **fit_json(store, fit),
                     "problems": list(fit.problems_of(trait)),
@@ -99,36 +100,14 @@ def squad(
 def _asked(group: str | None, coach: str | None, handed: str | None, since: str | None) -> Asked:
     if handed not in (None, "right", "left"):
         raise BadRequest(f"--handed: found {handed!r}, wanted right or left")
-    try:
-        day = None if since is None else date.fromisoformat(since)
-    except ValueError:
-        msg = f"--since: found {since!r}, wanted a date such as 2026-03-01"
-        raise BadRequest(msg) from None
-    return Asked(group, coach, handed, day)
+    return Asked(group, coach, handed, parse_day(since, "--since", "2026-03-01"))
 
 
 def _place_json(row: SquadRow) -> Mapping[str, Any]:
     return {
-        "player": row.player,
-        "level": row.level.as_json(),
-        "trend_per_month": row.trend_per_month and row.trend_per_month.as_json(),
-        "expected_rank": row.expected_rank,
-        "rank90": list(row.rank90),
-        "p_top3": row.p_top3,
-        "tied_with": list(row.tied_with),
-        "off_target": row.shortfall and row.shortfall.as_json(),
-        "target_window": row.target_window and list(row.target_window),
-    }
-
-
-def _drill_json(drill: DrillRow) -> Mapping[str, Any]:
-    return {
-        "name": drill.name,
-        "kind": drill.kind,
-        "trait": drill.trait,
-        "effect": drill.effect.as_json(),
-        "p_positive": drill.p_positive,
-        "players": drill.players,
+        **fields_json(row, "player level trend_per_month expected_rank rank90 p_top3 tied_with"),
+        "off_target": json_value(row.shortfall),
+        "target_window": json_value(row.target_window),
     }
 
 
@@ -139,8 +118,8 @@ def _print_places(trait: str, rows: Sequence[SquadRow], system: System) -> None:
     for r in rows:
         table.add_row(
             r.player,
-            cell(r.level, how, signed=True),
-            cell(r.trend_per_month, how, signed=True) if r.trend_per_month else "one session",
+            brief_text(r.level, how, signed=True),
+            brief_text(r.trend_per_month, how, signed=True) if r.trend_per_month else "one session",
             f"{r.rank90[0]} to {r.rank90[1]}",
             f"{r.p_top3:.2f}",
             tied_words(r.tied_with, len(rows)),
@@ -155,7 +134,7 @@ def _print_drills(drills: Sequence[DrillRow], system: System) -> None:
         changes.add_row(
             f"{d.name} ({d.kind})",
             TRAITS[d.trait].label,
-            cell(d.effect, own, signed=True),
+            brief_text(d.effect, own, signed=True),
             f"{d.p_positive:.2f}",
             str(d.players),
         )

@@ -2,13 +2,11 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from datetime import date
 from typing import Annotated, Any
 
 import typer
 
-from tracker.cli.common import err, note_elsewhere, warn_of_problems
-from tracker.errors import BadRequest
+from tracker.cli.common import err, note_elsewhere, parse_day, warn_of_problems
 from tracker.posterior import Fit
 from tracker.readings.stuck_device import StuckReadings
 from tracker.store.engine import as_url, default_url, is_new_file, shown_url
@@ -53,13 +51,9 @@ def fit_asked_for(store: Store, club: str, as_of: str | None) -> Fit:
     """Return the latest fit of a club, or with ``as_of`` the latest of that day; say which."""
     from tracker.fits.kept_fits import fit_as_of, latest_fit
 
-    if as_of is None:
+    day = parse_day(as_of, "--as-of")
+    if day is None:
         return latest_fit(store, club)
-    try:
-        day = date.fromisoformat(as_of)
-    except ValueError:
-        msg = f"--as-of: found {as_of!r}, wanted a date such as 2026-05-31"
-        raise BadRequest(msg) from None
     fit = fit_as_of(store, day, club)
     err.print(f"As of {day}: fit {fit.info.fit_id}, made on {fit.info.created_at.date()}.")
     return fit

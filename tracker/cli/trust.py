@@ -9,10 +9,9 @@ from tracker.cli.common import (
     DbOption,
     JsonOption,
     UnitsOption,
-    cell,
     out,
-    plain_table,
     print_json,
+    print_table,
     refusals,
     system_named,
 )
@@ -47,7 +46,7 @@ from tracker.fits.kept_fits import kept_checks
 from tracker.posterior import Fit
 from tracker.records import DEFAULT_CLUB
 from tracker.store.store import Store
-from tracker.units import System, display
+from tracker.units import System, brief_text, display
 
 
 def trust(
@@ -125,10 +124,7 @@ def _print_trust(fit: Fit, found: Trust, stale: bool, system: System) -> None:
         out.print(f"  {line}")
     if stale:
         out.print("Shots or changes were stored after this fit: run drive-progress fit.")
-    table = plain_table(*PART_COLUMNS)
-    for part in found.parts:
-        table.add_row(*part_row(part))
-    out.print(table)
+    print_table(PART_COLUMNS, map(part_row, found.parts))
     tried, published = evidence(), published_checks()
     out.print(checks_sentence(found.checks))
     out.print(evidence_sentence(tried))
@@ -148,10 +144,7 @@ def _print_chances(book: ChanceBook) -> None:
     out.print(chances_sentence(book))
     if book.every is None:
         return
-    table = plain_table(*CHANCE_COLUMNS)
-    for row in chance_rows(book):
-        table.add_row(*row)
-    out.print(table)
+    print_table(CHANCE_COLUMNS, chance_rows(book))
     out.print(f"{intervals_sentence(book)} {BY_ITS_LIGHTS}")
 
 
@@ -172,5 +165,5 @@ def _physics_words(fit: Fit, system: System) -> str:
     how = replace(display("distance", system), decimals=1)
     return (
         f"The physics is adapted to the squad's own balls: a session's mean carry is missed by "
-        f"{cell(carry.learned, how)}, in brackets 90 %."
+        f"{brief_text(carry.learned, how)}, in brackets 90 %."
     )

@@ -6,6 +6,7 @@ from typing import Annotated, Any
 import typer
 
 from models.traits import TRAITS
+from tracker.as_json import fields_json, json_value
 from tracker.cli.common import (
     AllOption,
     ClubOption,
@@ -15,7 +16,6 @@ from tracker.cli.common import (
     TraitOption,
     UnitsOption,
     answer_players,
-    cell,
     out,
     parse_window,
     player_names,
@@ -35,7 +35,6 @@ from tracker.decisions.verdict.threshold import kept_threshold
 from tracker.decisions.verdict.unlogged_words import unlogged_sentence
 from tracker.decisions.verdict.verdict import (
     Verdict,
-    WindowSummary,
     default_windows,
     judge_change,
     offered_windows,
@@ -47,7 +46,7 @@ from tracker.posterior import Fit
 from tracker.readings.stuck_device import without_stuck
 from tracker.records import DEFAULT_CLUB
 from tracker.store.store import Store
-from tracker.units import System, trait_display, value_text
+from tracker.units import System, brief_text, trait_display, value_text
 from tracker.words import VERDICT_WORDS, chance_words
 
 BeforeOption = Annotated[
@@ -60,8 +59,6 @@ WorthwhileOption = Annotated[
     float | None,
     typer.Option("--worthwhile", help="Smallest change that matters, in the trait's unit."),
 ]
-
-
 UnloggedOption = Annotated[
     bool,
     typer.Option(
@@ -69,6 +66,8 @@ UnloggedOption = Annotated[
         help="Compare before and after the change that nobody logged, if there is one.",
     ),
 ]
+WINDOW_FIELDS = "start end sessions shots"
+JUDGED_FIELDS = "p_worthwhile p_no_worthwhile verdict direction settle guards threshold"
 
 
 def verdict(
@@ -182,22 +181,11 @@ def unlogged_windows(fit: Fit, player: str, trait: str) -> tuple[Window, Window]
 def verdict_json(found: Verdict) -> Mapping[str, Any]:
     """Return a verdict under the keys of the contract, and a few more."""
     return {
-        "player": found.player,
-        "trait": found.trait,
-        "before": _window_json(found.before),
-        "after": _window_json(found.after),
-        "change": found.change.as_json(),
-        "p_better": found.p_better,
-        "p_worthwhile": found.p_worthwhile,
-        "p_no_worthwhile": found.p_no_worthwhile,
-        "worthwhile": found.worthwhile,
-        "worthwhile_basis": found.worthwhile_basis,
-        "verdict": found.verdict,
-        "direction": found.direction,
+        **fields_json(found, "player trait"),
+        "before": fields_json(found.before, WINDOW_FIELDS),
+        "after": fields_json(found.after, WINDOW_FIELDS),
+        **fields_json(found, f"change p_better {JUDGED_FIELDS} worthwhile worthwhile_basis"),
         "words": VERDICT_WORDS[found.verdict],
-        "settle": found.settle,
-        "guards": list(found.guards),
-        "threshold": found.threshold,
         "unlogged": unlogged_json(found),
         "problems": list(found.problems),
     }
@@ -209,17 +197,8 @@ def unlogged_json(found: Verdict) -> Mapping[str, Any] | None:
         return None
     return {
         "p": found.unlogged.chance,
-        "between": [day.isoformat() for day in found.unlogged.between],
+        "between": json_value(found.unlogged.between),
         "size": Interval.from_draws(found.unlogged.size, found.change.unit).as_json(),
-    }
-
-
-def _window_json(window: WindowSummary) -> Mapping[str, Any]:
-    return {
-        "start": window.start.isoformat(),
-        "end": window.end.isoformat(),
-        "sessions": window.sessions,
-        "shots": window.shots,
     }
 
 
@@ -228,25 +207,15 @@ def scatter_json(found: ConsistencyVerdict | None) -> Mapping[str, Any] | None:
     if found is None:
         return None
     return {
-        "sd_before": found.sd_before.as_json(),
-        "sd_after": found.sd_after.as_json(),
-        "ratio": found.ratio.as_json(),
-        "p_smaller": found.p_smaller,
-        "p_worthwhile": found.p_worthwhile,
-        "p_no_worthwhile": found.p_no_worthwhile,
-        "verdict": found.verdict,
-        "direction": found.direction,
+        **fields_json(found, f"sd_before sd_after ratio p_smaller {JUDGED_FIELDS}"),
         "words": consistency_words(found),
-        "settle": found.settle,
-        "guards": list(found.guards),
-        "threshold": found.threshold,
     }
 
 
 def worth_json(worth: ChangeWorth, system: System) -> Mapping[str, Any]:
     """Return what the move is worth; gain null and the reason in words where that is not known."""
     return {
-        "gain_m": None if worth.gain is None else worth.gain.as_json(),
+        "gain_m": json_value(worth.gain),
         "yardstick": worth.yardstick.name,
         "words": worth_sentence(worth, system),
     }
@@ -260,10 +229,10 @@ def _print_verdict(
     better = ""
     if found.p_better is not None:
         better = f", {chance_words(found.p_better)} that it is better"
-    matters = value_text(found.worthwhile, how)
+    moved, matters = brief_text(found.change, how, signed=True), value_text(found.worthwhile, how)
     out.print(
-        f"{TRAITS[found.trait].label} changed by {cell(found.change, how, signed=True)}{better}; "
-        f"a change that matters is {matters} ({found.worthwhile_basis})."
+        f"{TRAITS[found.trait].label} changed by {moved}{better}; a change "
+        f"that matters is {matters} ({found.worthwhile_basis})."
     )
     if not found.problems:
         out.print(f"{worth_sentence(worth, system)}")

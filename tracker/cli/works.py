@@ -6,12 +6,12 @@ from typing import Annotated, Any
 import typer
 
 from models.traits import MODELLED, TRAITS
+from tracker.as_json import fields_json, json_value
 from tracker.cli.common import (
     ClubOption,
     DbOption,
     JsonOption,
     UnitsOption,
-    cell,
     out,
     plain_table,
     print_json,
@@ -44,7 +44,7 @@ from tracker.decisions.season.works_words import (
 from tracker.fits.kept_fits import latest_fit
 from tracker.posterior import Fit
 from tracker.records import DEFAULT_CLUB
-from tracker.units import System, trait_display
+from tracker.units import System, brief_text, trait_display
 from tracker.words import chance_words
 
 WorksTraitOption = Annotated[
@@ -86,20 +86,16 @@ def works_json(
                 "trait": one.trait,
                 "works": [_row_json(row) for row in one.rows],
                 "new_drill": {
-                    "name": one.new_drill.name,
-                    "helpful_effect": one.new_drill.effect.as_json(),
-                    "effort_sessions": one.new_drill.effort_sessions,
-                    "p_best": one.new_drill.p_best,
-                    "expected_regret": one.new_drill.expected_regret,
+                    **fields_json(one.new_drill, "name effort_sessions p_best expected_regret"),
+                    "helpful_effect": json_value(one.new_drill.effect),
                 },
             }
             for one in found
         ],
         "not_judged": [
             {
-                "trait": one.trait,
+                **fields_json(one, "trait reason"),
                 "changes": list(one.names),
-                "reason": one.reason,
                 "words": not_judged_words(one),
             }
             for one in left_out
@@ -109,46 +105,22 @@ def works_json(
 
 def _row_json(row: WorkedRow) -> Mapping[str, Any]:
     return {
-        "name": row.name,
-        "kind": row.kind,
-        "trait": row.trait,
-        "players": row.players,
-        "effect": row.effect.as_json(),
+        **fields_json(row, "name kind trait players effect"),
         "helpful_sign": row.way,
         "wanted_the_other_way": row.other_way,
-        "spread": None if row.spread is None else row.spread.as_json(),
-        "worthwhile": row.worthwhile,
-        "p_positive": row.p_positive,
-        "p_helps": row.p_helps,
-        "p_worthwhile": row.p_worthwhile,
-        "p_no_difference": row.p_no_difference,
-        "helped_share": row.helped.as_json(),
-        "non_responder_share": row.unmoved.as_json(),
-        "effort_sessions": row.effort_sessions,
-        "effect_per_session": row.effect_per_session.as_json(),
-        "p_best": row.p_best,
-        "expected_regret": row.expected_regret,
-        "more_players": row.more_players,
-        "finding": row.finding,
+        **fields_json(row, "spread worthwhile p_positive p_helps p_worthwhile p_no_difference"),
+        "helped_share": json_value(row.helped),
+        "non_responder_share": json_value(row.unmoved),
+        **fields_json(row, "effort_sessions effect_per_session p_best expected_regret"),
+        **fields_json(row, "more_players finding"),
         "words": FINDING_WORDS[row.finding],
         "who": [_answer_json(answer) for answer in row.answers],
     }
 
 
 def _answer_json(answer: Answer) -> Mapping[str, Any]:
-    return {
-        "player": answer.player,
-        "start": answer.start.isoformat(),
-        "before": answer.before,
-        "target": answer.target,
-        "effect": answer.effect.as_json(),
-        "worthwhile": answer.worthwhile,
-        "p_toward": answer.p_toward,
-        "p_helped": answer.p_helped,
-        "p_no_difference": answer.p_no_difference,
-        "finding": answer.finding,
-        "words": ANSWER_WORDS[answer.finding],
-    }
+    names = "player start before target effect worthwhile p_toward p_helped p_no_difference finding"
+    return {**fields_json(answer, names), "words": ANSWER_WORDS[answer.finding]}
 
 
 def _print_works(
@@ -172,7 +144,7 @@ def _print_trait(one: TraitWorks, system: System) -> None:
     for row in one.rows:
         table.add_row(
             row.name,
-            cell(row.effect, how, signed=True),
+            brief_text(row.effect, how, signed=True),
             share_words(row.helped, row.players),
             share_words(row.unmoved, row.players),
             chance_words(row.p_best),
@@ -181,7 +153,7 @@ def _print_trait(one: TraitWorks, system: System) -> None:
     fresh = one.new_drill
     table.add_row(
         fresh.name,
-        f"helps by {cell(fresh.effect, how, signed=True)}",
+        f"helps by {brief_text(fresh.effect, how, signed=True)}",
         *("", ""),
         chance_words(fresh.p_best),
         "nobody has tried it",
@@ -193,6 +165,6 @@ def _print_trait(one: TraitWorks, system: System) -> None:
         out.print(f"{said} {settle_words(row)}".rstrip())
         for answer in row.answers:
             out.print(
-                f"  {answer.player}: {cell(answer.effect, how, signed=True)}, "
+                f"  {answer.player}: {brief_text(answer.effect, how, signed=True)}, "
                 f"{answer_words(answer)}",
             )

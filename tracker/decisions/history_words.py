@@ -4,10 +4,12 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from models.traits import TRAITS
+from tracker.as_json import fields_json
 from tracker.decisions.history_of_fits import FitsCompared, LevelMove, PlayerShots
 from tracker.interval import Interval
 from tracker.records import Change
-from tracker.units import System, plain_zero, trait_display, value_text
+from tracker.units import System, brief_text, trait_display
+from tracker.words import start_of_sentence
 
 NAMED = 6
 """Players, changes or packages named in one sentence; the rest is counted."""
@@ -21,10 +23,10 @@ def cause_sentences(found: FitsCompared, system: System) -> tuple[str, ...]:
     for words, changes in (("Logged since", found.came), ("Logged no longer", found.went)):
         if changes:
             said.append(f"{words}: {_listed([_change(c) for c in changes])}.")
-    said += [f"{start(m)}." for m in found.methods]
+    said += [f"{start_of_sentence(m)}." for m in found.methods]
     said += [
-        f"{start(TRAITS[b.trait].label)}: the bias of {b.method} moved from "
-        f"{brief(b.trait, b.before, system)} to {brief(b.trait, b.after, system)}."
+        f"{start_of_sentence(TRAITS[b.trait].label)}: the bias of {b.method} moved from "
+        f"{_brief(b.trait, b.before, system)} to {_brief(b.trait, b.after, system)}."
         for b in found.biases
     ]
     if found.versions:
@@ -59,37 +61,33 @@ def move_row(move: LevelMove, system: System) -> tuple[str, ...]:
     return (
         move.player,
         TRAITS[move.trait].label,
-        f"{brief(move.trait, move.before, system)} on {then}",
-        f"{brief(move.trait, move.after, system)} on {now}",
-        brief(move.trait, move.same_day, system),
+        f"{_brief(move.trait, move.before, system)} on {then}",
+        f"{_brief(move.trait, move.after, system)} on {now}",
+        _brief(move.trait, move.same_day, system),
         "; ".join(move.reasons),
     )
 
 
 def compared_json(found: FitsCompared) -> Mapping[str, Any]:
     """Return the difference between two fits as the command line prints it."""
+    change = "player start kind name trait"
     return {
         "from": found.before.fit_id,
         "to": found.after.fit_id,
-        "same_data": found.same_data,
-        "new_shots": found.new_shots,
+        **fields_json(found, "same_data new_shots methods in_doubt"),
         "players": [
             {
-                "player": p.player,
-                "sessions": p.sessions,
-                "shots": p.shots,
+                **fields_json(p, "player sessions shots"),
                 "sessions_read_otherwise": p.otherwise,
                 "sessions_gone": p.gone,
             }
             for p in found.players
         ],
-        "changes_logged": [_change_json(c) for c in found.came],
-        "changes_taken_out": [_change_json(c) for c in found.went],
-        "methods": list(found.methods),
+        "changes_logged": [fields_json(c, change) for c in found.came],
+        "changes_taken_out": [fields_json(c, change) for c in found.went],
         "biases": [
             {
-                "trait": b.trait,
-                "method": b.method,
+                **fields_json(b, "trait method"),
                 "from": b.before.as_json(),
                 "to": b.after.as_json(),
             }
@@ -98,34 +96,17 @@ def compared_json(found: FitsCompared) -> Mapping[str, Any]:
         "versions": [{"name": n, "from": a, "to": b} for n, a, b in found.versions],
         "levels": [
             {
-                "player": m.player,
-                "trait": m.trait,
                 "from": m.before.as_json(),
                 "to": m.after.as_json(),
-                "same_day": m.same_day.as_json(),
-                "days": [day.isoformat() for day in m.days],
-                "worthwhile": m.worthwhile,
-                "seen_otherwise": m.seen_otherwise,
-                "reasons": list(m.reasons),
+                **fields_json(m, "player trait same_day days worthwhile seen_otherwise reasons"),
             }
             for m in found.levels
         ],
-        "in_doubt": list(found.in_doubt),
     }
 
 
-def brief(trait: str, interval: Interval, system: System) -> str:
-    """Return a level with its 90 % ends, such as ``+4.1 mm (+1.2 to +7.0)``."""
-    how, signed = trait_display(trait, system), TRAITS[trait].signed
-    sign = "+" if signed else ""
-    low, high = sorted((interval.low90 * how.factor, interval.high90 * how.factor))
-    ends = (plain_zero(f"{end:{sign}.{how.decimals}f}") for end in (low, high))
-    return f"{value_text(interval.median, how, signed=signed)} ({' to '.join(ends)})"
-
-
-def start(text: str) -> str:
-    """Return the text with its first letter raised."""
-    return text[:1].upper() + text[1:]
+def _brief(trait: str, level: Interval, system: System) -> str:
+    return brief_text(level, trait_display(trait, system), signed=TRAITS[trait].signed)
 
 
 def _shots(found: FitsCompared) -> str:
@@ -155,16 +136,6 @@ def _player(one: PlayerShots) -> str:
 
 def _change(change: Change) -> str:
     return f"{change.name} ({change.player}, {change.start.isoformat()})"
-
-
-def _change_json(change: Change) -> Mapping[str, Any]:
-    return {
-        "player": change.player,
-        "start": change.start.isoformat(),
-        "kind": change.kind,
-        "name": change.name,
-        "trait": change.trait,
-    }
 
 
 def _listed(words: Sequence[str]) -> str:

@@ -5,7 +5,7 @@ a chance of being in the top three (Goldstein & Spiegelhalter 1996, J. R. Stat. 
 """
 
 import os
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import date
@@ -207,3 +207,17 @@ def last_changed(fit: Fit) -> tuple[str | None, str | None]:
         return None, None
     last = max(started, key=lambda change: change.start)
     return last.player, last.trait
+
+
+def top_words(table: Sequence[SquadRow], alone: str) -> str:
+    """Return who stands at the top of a table, ``alone`` where nobody shares the place."""
+    if not table:
+        return "nobody has a reading yet."
+    first, tied = table[0].player, len(table[0].tied_with)
+    if len(table) == 1:
+        return f"only {first} has readings."
+    if not tied:
+        return f"{first} {alone}."
+    if tied == len(table) - 1:
+        return "nobody can be told apart yet."
+    return f"{tied + 1} of {len(table)} cannot be told apart at the top."

@@ -5,6 +5,7 @@ import io
 from collections.abc import Iterable, Sequence
 
 from tracker.files.csv_table import safe_cell
+from tracker.interval import Interval
 
 Value = str | float | int | None
 
@@ -22,6 +23,18 @@ def table_csv(columns: Sequence[str], rows: Iterable[Sequence[Value]]) -> bytes:
             raise ValueError(f"a row of {len(row)} cells under {len(columns)} columns")
         writer.writerow([safe_cell(_text(value)) for value in row])
     return out.getvalue().encode("utf-8")
+
+
+def heads(name: str) -> tuple[str, ...]:
+    """Return the names of an interval's columns in a file."""
+    return (name, f"{name}_low90", f"{name}_high90")
+
+
+def numbers(interval: Interval | None) -> tuple[Value, ...]:
+    """Return an interval as it stands in a file."""
+    if interval is None:
+        return (None, None, None)
+    return (interval.median, interval.low90, interval.high90)
 
 
 def _text(value: Value) -> str:

@@ -80,7 +80,6 @@ def squad_data(
     raw_mean, raw_se = _raw_means(count, mean, scatter, scatter_df)
     effects = _effects(changes, players, traits, starts)
     pair_z, pair_variance = _pairs(columns, index)
-    free = [(m, k) for k, c in enumerate(columns) for m in range(1, len(c.methods))]
     model = TendencyData(
         players=tuple(p.name for p in players),
         traits=traits,
@@ -91,8 +90,6 @@ def squad_data(
         scatter=scatter,
         scatter_df=scatter_df,
         reading_sd=reading_sd,
-        free_method=np.array([m for m, _ in free], dtype=np.int64),
-        free_trait=np.array([k for _, k in free], dtype=np.int64),
         change_player=effects.player,
         change_week=effects.week,
         effect_change=effects.change,

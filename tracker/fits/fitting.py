@@ -44,13 +44,13 @@ JOB_SECONDS = 0.5
 """Least time between two notes of progress in the store."""
 
 EFFORT = Effort()
-CALIBRATION_EFFORT = Effort(draws=1000, tune=400, target_accept=0.95)
+CALIBRATION_EFFORT = Effort(draws=1000, tune=400, target_accept=0.95, doublings=10)
 
 FEW_SESSIONS, FEW_PLAYERS = 120, 6
 """Sessions of all players together, and players, below which a trait is sampled with ..."""
-SMALL_STEPS = 0.99
-"""... smaller steps from the start, where sessions are few: it says little about its parameters, so
-their posterior is wide and curved, and a step costs next to nothing ..."""
+SMALL_STEPS, LONG_PATHS = 0.98, 5
+"""... smaller steps and longer paths from the start, where sessions are few: it says little about
+its parameters, so their posterior is wide and curved, and a step costs next to nothing ..."""
 MORE_OF_FEW_SESSIONS, MORE_OF_FEW_PLAYERS = 2, 3
 """... and with so many times the draws and the warm-up: how far two players differ has a long tail,
 which chains cross slowly."""
@@ -256,7 +256,11 @@ def _steps(effort: Effort, players: int, sessions: int) -> Effort:
     more = MORE_OF_FEW_PLAYERS if players < FEW_PLAYERS else MORE_OF_FEW_SESSIONS
     effort = replace(effort, draws=more * effort.draws, tune=more * effort.tune)
     if sessions < FEW_SESSIONS:
-        effort = replace(effort, target_accept=max(effort.target_accept, SMALL_STEPS))
+        effort = replace(
+            effort,
+            target_accept=max(effort.target_accept, SMALL_STEPS),
+            doublings=max(effort.doublings, LONG_PATHS),
+        )
     return effort
 
 

@@ -11,7 +11,6 @@ from tracker.decisions.board.board_words import (
     NO_LEVER,
     changed_lead,
     creeps,
-    day_words,
     look_reason,
     look_remedy,
     move_words,
@@ -25,13 +24,11 @@ from tracker.decisions.distance.gain import common_lever
 from tracker.decisions.distance.gain_answer import Gains
 from tracker.decisions.distance.gain_words import gain_brief, lever_aim
 from tracker.decisions.distance.yardstick import Yardstick
-from tracker.files.table_file import Value, table_csv
+from tracker.files.table_file import Value, heads, numbers, table_csv
 from tracker.interval import Interval
-from tracker.pages.shared.phrases import amount_brief, counted, start_of_sentence, trait_label
+from tracker.pages.shared.phrases import Rows, amount_brief, counted, trait_label
 from tracker.units import System
-from tracker.words import chance_words
-
-Rows = tuple[tuple[str, ...], ...]
+from tracker.words import chance_words, day_words, start_of_sentence
 
 START_COLUMNS = ("Player", "At first", "Now", "Change", "How it moved", "Worth at like speed")
 CHANGED_COLUMNS = ("Player", "What", "Change", "Sure", "Since")
@@ -277,23 +274,10 @@ def _unclaimed_row(one: Gains, system: System) -> tuple[str, ...]:
     best = one.best
     if best is None:
         return (one.player, "none pays enough to matter", "", "", "")
-    particular = best.particular
     return (
         one.player,
         lever_aim(best.lever),
         gain_brief(best.gain_m, system),
-        "" if particular is None else gain_brief(particular, system),
+        gain_brief(best.particular, system),
         chance_words(best.p_best or 0.0),
     )
-
-
-def heads(name: str) -> tuple[str, ...]:
-    """Return the names of an interval's columns in a file."""
-    return (name, f"{name}_low90", f"{name}_high90")
-
-
-def numbers(interval: Interval | None) -> tuple[Value, ...]:
-    """Return an interval as it stands in a file."""
-    if interval is None:
-        return (None, None, None)
-    return (interval.median, interval.low90, interval.high90)

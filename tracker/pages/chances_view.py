@@ -11,8 +11,7 @@ from tracker.decisions.checks.chance_words import (
     kind_rows,
 )
 from tracker.decisions.checks.chances import ChanceBook
-
-Rows = tuple[tuple[str, ...], ...]
+from tracker.pages.shared.phrases import Rows
 
 
 @dataclass(frozen=True, slots=True)

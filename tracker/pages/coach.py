@@ -25,7 +25,6 @@ from tracker.pages.coach_view import (
     SQUAD_COLUMNS,
     WORTH_COLUMNS,
     CoachView,
-    Rows,
     coach_view,
     squad_rows,
     squad_sentence,
@@ -34,7 +33,7 @@ from tracker.pages.drives import DrivesView, drives_of_player, spreads_of
 from tracker.pages.shared import address, context, drawing, opening
 from tracker.pages.shared.checks_view import unlike_model
 from tracker.pages.shared.long_table import page_of
-from tracker.pages.shared.phrases import trait_label
+from tracker.pages.shared.phrases import Rows, trait_label
 from tracker.pages.shared.picture import picture
 from tracker.plain import markdown
 from tracker.records import CHANGE_KINDS, Change, ChangeKind

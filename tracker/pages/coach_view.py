@@ -18,15 +18,14 @@ from tracker.decisions.distance.gain_words import (
     sessions_words,
 )
 from tracker.decisions.promises.promise_words import promise_sentence
-from tracker.interval import Interval
 from tracker.pages.shared.phrases import (
+    Rows,
     amount_brief,
     amount_with_range,
     counted,
     distance_brief,
     distance_with_range,
     named,
-    start_of_sentence,
     trait_label,
     window_text,
 )
@@ -34,9 +33,7 @@ from tracker.promise import Promise
 from tracker.records import Change
 from tracker.store.rows import LoggedChange
 from tracker.units import System
-from tracker.words import cases_words, cautions_for, chance_words, fault_words
-
-Rows = tuple[tuple[str, ...], ...]
+from tracker.words import cases_words, cautions_for, chance_words, fault_words, start_of_sentence
 
 LEVER_COLUMNS = (
     "Lever", "Gain", "A session", "Stays inside", "Particular to this player", "Moves it by",
@@ -202,18 +199,14 @@ def _lever_line(lever: LeverGain, system: System) -> tuple[str, ...]:
     return (
         lever_aim(lever.lever) + (" (yardstick)" if lever.kind == "yardstick" else ""),
         gain_brief(lever.gain_m, system),
-        _gain(lever.per_session, system),
+        gain_brief(lever.per_session, system),
         gain_brief(lever.stays_inside_change, system),
-        _gain(lever.particular, system),
+        gain_brief(lever.particular, system),
         ""
         if lever.move is None or lever.trait is None
         else amount_brief(lever.trait, lever.move, system, change=True),
         "" if lever.effort_sessions is None else sessions_words(lever.effort_sessions),
     )
-
-
-def _gain(gain: Interval | None, system: System) -> str:
-    return "" if gain is None else gain_brief(gain, system)
 
 
 def _worth_line(fix: Fix, system: System) -> tuple[str, ...]:
@@ -284,8 +277,8 @@ def _squad_line(gains: Gains, system: System) -> tuple[str, ...]:
         gains.player,
         name,
         gain_brief(best.gain_m, system),
-        _gain(best.per_session, system),
-        _gain(best.particular, system),
+        gain_brief(best.per_session, system),
+        gain_brief(best.particular, system),
         chance_words(best.p_best or 0.0),
     )
 

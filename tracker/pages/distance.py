@@ -9,12 +9,7 @@ from tracker.charts.waterfall import waterfall_chart
 from tracker.decisions.distance.ends import Moment
 from tracker.decisions.distance.explain import Explanation, explain
 from tracker.errors import TrackerError
-from tracker.pages.distance_view import (
-    DistanceView,
-    End,
-    distance_view,
-    ends_to_choose,
-)
+from tracker.pages.distance_view import DistanceView, End, distance_view, ends_to_choose
 from tracker.pages.shared import address, context, drawing
 from tracker.pages.shared.once import once
 from tracker.pages.shared.picture import picture

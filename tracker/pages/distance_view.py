@@ -14,16 +14,11 @@ from tracker.decisions.distance.explain_words import (
     split_sentence,
 )
 from tracker.interval import Interval
-from tracker.pages.shared.phrases import (
-    amount_brief,
-    distance,
-    distance_range,
-    start_of_sentence,
-    trait_label,
-)
+from tracker.pages.shared.phrases import Rows, amount_brief, distance, distance_range, trait_label
 from tracker.player_trait import Window
 from tracker.posterior import Fit
 from tracker.units import System, shown
+from tracker.words import start_of_sentence
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +39,7 @@ class DistanceView:
     picture: Waterfall
     picture_text: str
     ends: tuple[str, str]
-    levels: tuple[tuple[str, ...], ...]
+    levels: Rows
     notes: tuple[str, ...]
     split: str = ""
     """The attack part in two, where it was asked for."""

@@ -7,11 +7,11 @@ from models.traits import TRAITS
 from tracker.decisions.board.board_words import one_sided
 from tracker.decisions.board.every_trait import Moves
 from tracker.decisions.distance.gain_words import gain_brief
-from tracker.files.table_file import Value, table_csv
+from tracker.files.table_file import Value, heads, numbers, table_csv
 from tracker.interval import Interval
-from tracker.pages.board_view import heads, numbers
-from tracker.pages.shared.phrases import amount_brief, counted, start_of_sentence, trait_label
+from tracker.pages.shared.phrases import Rows, amount_brief, counted, trait_label
 from tracker.units import System
+from tracker.words import start_of_sentence
 
 NOT_READ = "not read twice"
 WORTH = "Worth at like speed"
@@ -23,7 +23,7 @@ class EveryTraitView:
 
     lead: str
     columns: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
+    rows: Rows
 
 
 def every_trait_view(

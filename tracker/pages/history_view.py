@@ -5,14 +5,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from tracker.decisions.history_of_fits import FitsCompared, compared
-from tracker.decisions.history_words import (
-    cause_sentences,
-    move_row,
-    moves_sentence,
-)
+from tracker.decisions.history_words import cause_sentences, move_row, moves_sentence
 from tracker.pages.shared.context import FitKey, stored_fit
 from tracker.pages.shared.once import once
-from tracker.pages.shared.phrases import counted
+from tracker.pages.shared.phrases import Rows, counted
 from tracker.store.rows import FitSummary
 from tracker.units import System
 
@@ -38,7 +34,7 @@ class HistoryView:
     """The list of kept fits, and which neighbours may be compared, the newest first."""
 
     sentence: str
-    fits: tuple[tuple[str, ...], ...]
+    fits: Rows
     pairs: tuple[tuple[int, int], ...]
     """Numbers of the earlier and the later fit."""
 
@@ -49,7 +45,7 @@ class ComparedView:
 
     sentence: str
     causes: tuple[str, ...]
-    moves: tuple[tuple[str, ...], ...]
+    moves: Rows
 
 
 def history_view(fits: Sequence[FitSummary]) -> HistoryView:

@@ -14,12 +14,13 @@ from tracker.lesson.session import Lesson, commit, take_back
 from tracker.pages.shared import address, drawing
 from tracker.pages.shared.callings import Callings
 from tracker.pages.shared.face_input import Place, picture_to_click, take_clicks
-from tracker.pages.shared.phrases import counted, start_of_sentence, trait_label
+from tracker.pages.shared.phrases import counted, trait_label
 from tracker.pages.shared.typed_number import in_other_units, typed_reading
 from tracker.plain import markdown
 from tracker.records import Shot
 from tracker.store.store import Store
 from tracker.units import System, trait_display
+from tracker.words import start_of_sentence
 
 NUMBERS = tuple(t.name for t in TRAITS.values() if t.group == "delivery")
 STORED, TAKEN = "Nothing was stored", "Nothing was taken back"

@@ -15,18 +15,18 @@ from tracker.interval import Interval
 from tracker.lesson.session import Lesson
 from tracker.lesson.update import LiveFit, live_fit
 from tracker.pages.shared.phrases import (
+    Rows,
     amount,
     amount_brief,
     amount_range,
     counted,
     named,
-    start_of_sentence,
     trait_label,
 )
 from tracker.posterior import Fit
 from tracker.records import DEFAULT_CLUB, Change, Shot
 from tracker.units import System, trait_display, value_text
-from tracker.words import chance_words
+from tracker.words import chance_words, start_of_sentence
 
 TOE, UP = STRIKES
 
@@ -43,8 +43,6 @@ NOT_TRUSTED = (
 )
 UNUSUAL = 0.9
 """Chance that the day differs at which it is said to; below it the day is an ordinary one."""
-AWAY_DRAWS = 4000
-"""Draws of how far a day lies from the tendency before it."""
 COLUMNS = ("Reading", "Shots today", "Today", "Tendency now", "Does the day differ?")
 
 
@@ -59,7 +57,7 @@ class LiveView:
     trusted: bool
     problems: tuple[str, ...]
     notes: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
+    rows: Rows
     count: str
     picture: Clickable
 
@@ -98,14 +96,6 @@ def live_view(
         count=f"{counted(len(shots), 'shot')} stored today",
         picture=clickable_face(lesson.handed, _strikes(shots), words.cloud(), waiting),
     )
-
-
-def _drawn(mixture: Mixture, k: int, rng: np.random.Generator) -> Floats:
-    """Return draws of one trait's mixture, weights and all."""
-    weight = mixture.weight[:, k] / mixture.weight[:, k].sum()
-    part = rng.choice(weight.size, AWAY_DRAWS, p=weight)
-    noise = rng.standard_normal(AWAY_DRAWS)
-    return np.asarray(mixture.mean[part, k] + mixture.sd[part, k] * noise)
 
 
 def _strikes(shots: Sequence[Shot]) -> list[tuple[float, float]]:
@@ -237,7 +227,7 @@ class _LessonWords:
             notes.append(f"No longer trusted: {named(lost)}.")
         return tuple(notes)
 
-    def rows(self) -> tuple[tuple[str, ...], ...]:
+    def rows(self) -> Rows:
         """Return one row a trait read today."""
         now = self.now
         if now is None:
@@ -274,24 +264,14 @@ class _LessonWords:
         now = self._known()
         k = now.traits.index(trait)
         rng = np.random.default_rng([self._fit().info.seed, 5, k])
-        one = Mixture(*(part[:, [k]] for part in (mixture.mean, mixture.sd, mixture.weight)))
-        noise = rng.standard_normal(one.mean.shape)
-        low, median, high = one.quantiles((0.05, 0.5, 0.95), noise)[:, 0]
+        low, median, high = mixture.quantiles(k, (0.05, 0.5, 0.95), rng)
         return Interval(float(median), float(low), float(high), TRAITS[trait].unit)
 
     def _away(self, trait: str) -> Floats:
-        """Return draws of how far today's mean lies from the tendency as it was before today.
-
-        Not from the tendency with today in it, which a day far off draws along: it would be called
-        an ordinary one. The two are drawn each by itself, which makes the doubt a little larger.
-        """
+        """Return draws of how far today lies from the tendency before; the same shots, the same."""
         now = self._known()
         k = now.traits.index(trait)
-        rng = np.random.default_rng([self._fit().info.seed, 6, k])
-        today, before = (
-            _drawn(mixture, k, rng) for mixture in (now.posterior.today, now.posterior.before)
-        )
-        return np.asarray(today - before)
+        return now.posterior.away(k, np.random.default_rng([self._fit().info.seed, 6, k]))
 
     def _side(self, trait: str) -> tuple[float, str]:
         """Return which way the day seems to differ, and the chance that it does."""

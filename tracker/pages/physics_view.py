@@ -1,7 +1,7 @@
 """What the physics page says: how far predictions miss, and what the squad's balls taught."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,12 +11,11 @@ from tracker.decisions.distance.cloud import DISTANCE_PARTS
 from tracker.decisions.distance.level_doubt import level_doubt_m
 from tracker.interval import Interval, sure_between
 from tracker.pages.constants_view import constant_rows
-from tracker.pages.shared.phrases import counted, distance, start_of_sentence
+from tracker.pages.shared.phrases import Rows, counted, distance
 from tracker.pages.shared.phrases import trait_label as label_of
 from tracker.posterior import BallCheck, Fit
-from tracker.units import System, plain_zero, trait_display
-
-Rows = tuple[tuple[str, ...], ...]
+from tracker.units import Display, System, brief_text, plain_zero, trait_display, value_text
+from tracker.words import start_of_sentence
 
 MISS_COLUMNS = (
     "Quantity", "Sessions", "Typical miss, learned physics", "Typical miss, published physics",
@@ -141,12 +140,13 @@ def _panel(trait: str, checks: Sequence[BallCheck], system: System) -> Agreement
 
 
 def _miss_row(one: Miss, system: System) -> tuple[str, ...]:
+    how = _how(one, system)
     return (
         start_of_sentence(label_of(one.trait)),
         str(one.sessions),
-        _range(one.learned, one, system),
-        _range(one.published, one, system),
-        _value(one.luck, one, system),
+        brief_text(one.learned, how),
+        brief_text(one.published, how),
+        value_text(one.luck, how),
         _share_text(one.explained),
         _share_text(one.own),
     )
@@ -168,29 +168,19 @@ def _in_words(one: Miss, system: System) -> str:
     return (
         f"{start_of_sentence(label_of(one.trait))}, read against predicted: "
         f"{counted(one.sessions, 'session')} of {counted(one.players, 'player')}, typical miss "
-        f"{_value(one.learned.median, one, system)}."
+        f"{value_text(one.learned.median, _how(one, system))}."
     )
 
 
-def _value(shown: float, one: Miss, system: System) -> str:
-    """Return a number already in the shown unit with that unit, finer where it is small."""
-    how = trait_display(one.trait, system)
-    decimals = 1 if one.trait == "carry_m" else how.decimals
-    separator = "" if how.unit == "°" else " "
-    return f"{plain_zero(f'{shown:.{decimals}f}')}{separator}{how.unit}"
-
-
-def _range(interval: Interval, one: Miss, system: System) -> str:
-    low, high = (
-        _value(v, one, system).removesuffix(interval.unit).rstrip()
-        for v in (interval.low90, interval.high90)
-    )
-    return f"{_value(interval.median, one, system)} ({low} to {high})"
+def _how(one: Miss, system: System) -> Display:
+    """Return how a miss is shown, which is in the shown unit already: finer for carry."""
+    how = replace(trait_display(one.trait, system), factor=1.0)
+    return replace(how, decimals=1) if one.trait == "carry_m" else how
 
 
 def _sure(interval: Interval, one: Miss, system: System) -> str:
     middle, low, high = (
-        _value(v, one, system) for v in (interval.median, interval.low90, interval.high90)
+        value_text(v, _how(one, system)) for v in (interval.median, interval.low90, interval.high90)
     )
     return f"{middle} ({sure_between(low, high)})"
 

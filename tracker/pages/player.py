@@ -11,13 +11,7 @@ from tracker.decisions.distance.yardstick import TOWARD
 from tracker.decisions.verdict.verdict import default_windows, offered_windows
 from tracker.errors import TrackerError
 from tracker.pages import promises
-from tracker.pages.player_view import (
-    Beside,
-    PlayerView,
-    ScatterText,
-    modelled_traits,
-    player_view,
-)
+from tracker.pages.player_view import Beside, PlayerView, ScatterText, modelled_traits, player_view
 from tracker.pages.shared import address, context, drawing, opening
 from tracker.pages.shared.checks_view import unlike_model
 from tracker.pages.shared.hand_over import paper_buttons

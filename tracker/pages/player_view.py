@@ -24,14 +24,13 @@ from tracker.pages.shared.phrases import (
     amount_with_range,
     counted,
     named,
-    start_of_sentence,
     trait_label,
 )
 from tracker.player_trait import Window
 from tracker.posterior import Fit
 from tracker.report.figures import trend_of
 from tracker.units import System, trait_display
-from tracker.words import VERDICT_WORDS, chance_words
+from tracker.words import VERDICT_WORDS, chance_words, start_of_sentence
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,11 +14,9 @@ from tracker.decisions.promises.promise_words import (
     drill_row,
     row_sentence,
 )
-from tracker.pages.shared.phrases import amount_brief
+from tracker.pages.shared.phrases import Rows, amount_brief
 from tracker.units import System, shown
 from tracker.words import chance_words
-
-Rows = tuple[tuple[str, ...], ...]
 
 PROMISE_COLUMNS = (
     "Player", "Change", "Starts", "Acts on", "Promised", "Found", "Gain promised", "Gain found",

@@ -36,20 +36,11 @@ from tracker.decisions.season.works_words import (
     works_headline,
     works_lead,
 )
-from tracker.files.table_file import Value, table_csv
-from tracker.interval import Interval
-from tracker.pages.shared.phrases import (
-    amount,
-    amount_brief,
-    amount_with_range,
-    start_of_sentence,
-    trait_label,
-)
+from tracker.files.table_file import Value, heads, numbers, table_csv
+from tracker.pages.shared.phrases import Rows, amount, amount_brief, amount_with_range, trait_label
 from tracker.posterior import Fit
-from tracker.units import System, shown, trait_display
-from tracker.words import chance_words
-
-Rows = tuple[tuple[str, ...], ...]
+from tracker.units import System, brief_text, shown, trait_display
+from tracker.words import chance_words, day_words, start_of_sentence
 
 WORKS_COLUMNS = ("Change", "For", "Effect", "Helped", "Not moved", "Best choice", "So far")
 MORE_COLUMNS = (
@@ -223,19 +214,13 @@ def _more_line(row: WorkedRow, system: System) -> tuple[str, ...]:
         _name(row),
         trait_label(trait),
         way_words(row),
-        "one player only" if spread is None else _plain(trait, spread, system),
+        "one player only" if spread is None else brief_text(spread, trait_display(trait, system)),
         chance_words(row.p_helps),
         f"{chance_words(row.p_worthwhile)} ({amount(trait, row.worthwhile, system)} matter)",
         f"helps by {amount_brief(trait, row.effect_per_session, system, change=True)}",
         f"{amount(trait, row.expected_regret, system)} over {sessions_words(row.effort_sessions)}",
         settle_words(row) or "settled",
     )
-
-
-def _plain(trait: str, size: Interval, system: System) -> str:
-    """Return a size that has no sign, with its ends."""
-    text = amount_brief(trait, size, system, change=True)
-    return text.replace("+", "")
 
 
 def _who_line(row: WorkedRow, answer: Answer, system: System) -> tuple[str, ...]:
@@ -245,7 +230,7 @@ def _who_line(row: WorkedRow, answer: Answer, system: System) -> tuple[str, ...]
     return (
         answer.player,
         _name(row),
-        f"{answer.start.day} {answer.start:%b %Y}",
+        day_words(answer.start),
         amount(trait, answer.before, system, signed=signed),
         "more" if target is None else amount(trait, target, system, signed=signed),
         amount_brief(trait, answer.effect, system, change=True),
@@ -270,8 +255,8 @@ def _plan_line(one: Planned, system: System) -> tuple[str, ...]:
 
 def _works_csv(works: Sequence[TraitWorks], system: System) -> bytes:
     columns = (
-        "change", "kind", "trait", "unit", "players", "effect", "effect_low90", "effect_high90",
-        "helpful_sign", "spread", "spread_low90", "spread_high90", "worthwhile", "p_positive",
+        "change", "kind", "trait", "unit", "players", *heads("effect"), "helpful_sign",
+        *heads("spread"), "worthwhile", "p_positive",
         "p_helps", "p_worthwhile", "p_no_difference", "helped_share", "helped_low90",
         "helped_high90", "not_moved_share", "not_moved_low90", "not_moved_high90",
         "effort_sessions", "p_best", "expected_regret", "finding",
@@ -282,10 +267,10 @@ def _works_csv(works: Sequence[TraitWorks], system: System) -> bytes:
         rows.append(
             (
                 row.name, row.kind, row.trait, how.unit, row.players,
-                *_ends(row.effect, how.factor), row.way,
-                *((None,) * 3 if row.spread is None else _ends(row.spread, how.factor)),
+                *numbers(row.effect.scaled(how.factor, how.unit)), row.way,
+                *numbers(row.spread and row.spread.scaled(how.factor, how.unit)),
                 row.worthwhile * how.factor, row.p_positive, row.p_helps, row.p_worthwhile,
-                row.p_no_difference, *_ends(row.helped, 1.0), *_ends(row.unmoved, 1.0),
+                row.p_no_difference, *numbers(row.helped), *numbers(row.unmoved),
                 row.effort_sessions, row.p_best, row.expected_regret * how.factor,
                 FINDING_WORDS[row.finding],
             )
@@ -307,13 +292,10 @@ def _who_csv(rows: Sequence[WorkedRow], system: System) -> bytes:
             found.append(
                 (
                     answer.player, row.name, row.trait, how.unit, answer.start.isoformat(),
-                    answer.before * how.factor, target, *_ends(answer.effect, how.factor),
+                    answer.before * how.factor, target,
+                    *numbers(answer.effect.scaled(how.factor, how.unit)),
                     answer.worthwhile * how.factor, answer.p_toward, answer.p_helped,
                     answer.p_no_difference, answer_words(answer),
                 )
             )  # fmt: skip
     return table_csv(columns, found)
-
-
-def _ends(value: Interval, factor: float) -> tuple[float, float, float]:
-    return value.median * factor, value.low90 * factor, value.high90 * factor

@@ -17,13 +17,14 @@ from tracker.pages.shared import address, context, drawing, opening
 from tracker.pages.shared.checks_view import unlike_model
 from tracker.pages.shared.hand_over import paper_buttons
 from tracker.pages.shared.long_table import long_table, page_of
-from tracker.pages.shared.phrases import start_of_sentence, trait_label
+from tracker.pages.shared.phrases import trait_label
 from tracker.pages.shared.picture import picture
 from tracker.pages.shared.yardsticks import kept_yardstick
 from tracker.pages.squad_view import DRILL_COLUMNS, SquadView, level_columns, squad_view
 from tracker.records import Labels
 from tracker.report.paper import Paper
 from tracker.report.squad_paper import squad_paper
+from tracker.words import start_of_sentence
 
 CAPTION = (
     "Lines: 90 % sure, thick 50 % sure; dashed: each player's target; right: places, 90 % sure."

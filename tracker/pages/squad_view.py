@@ -1,31 +1,27 @@
 """What the squad's page says: who stands where, who cannot be told apart, which drill works."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from models.traits import TRAITS
 from tracker.charts.rank import RankRow
 from tracker.decisions.board.board_words import one_sided, tied_words
-from tracker.decisions.squad import DrillRow, SquadRow
+from tracker.decisions.squad import DrillRow, SquadRow, top_words
 from tracker.decisions.verdict.verdict_words import directions
-from tracker.files.table_file import Value, table_csv
-from tracker.interval import Interval
-from tracker.pages.board_view import heads, numbers
+from tracker.files.table_file import Value, heads, numbers, table_csv
 from tracker.pages.shared.phrases import (
+    Rows,
     amount,
     amount_brief,
     amount_range,
     amount_with_range,
     counted,
-    start_of_sentence,
     trait_label,
 )
 from tracker.posterior import Fit
 from tracker.report.figures import rank_row
-from tracker.units import System, trait_display, value_text
-from tracker.words import chance_words
-
-Rows = tuple[tuple[str, ...], ...]
+from tracker.units import System, brief_text, trait_display
+from tracker.words import chance_words, start_of_sentence
 
 DRILL_COLUMNS = ("Drill or change", "Acts on", "Effect", "Direction", "Players")
 
@@ -121,19 +117,10 @@ def _best(trait: str) -> str:
 
 
 def _headline(trait: str, table: Sequence[SquadRow], system: System) -> str:
-    label = start_of_sentence(trait_label(trait))
-    if not table:
-        return f"{label}: nobody has a reading yet."
-    first, others = table[0], table[0].tied_with
-    if len(table) == 1:
-        return f"{label}: only {first.player} has readings."
-    if not others:
-        leads = "is clearly highest" if TRAITS[trait].goal == "none" else "clearly leads"
-        level = amount_with_range(trait, first.level, system)
-        return f"{label}: {first.player} {leads}, at {level}."
-    if len(others) == len(table) - 1:
-        return f"{label}: nobody can be told apart yet."
-    return f"{label}: {len(others) + 1} of {len(table)} cannot be told apart at the top."
+    alone = "is clearly highest" if TRAITS[trait].goal == "none" else "clearly leads"
+    if table:
+        alone += f", at {amount_with_range(trait, table[0].level, system)}"
+    return f"{start_of_sentence(trait_label(trait))}: {top_words(table, alone)}"
 
 
 def _lead(trait: str, drills: Sequence[DrillRow], system: System) -> str:
@@ -168,16 +155,9 @@ def _level_line(trait: str, row: SquadRow, of: int, system: System) -> tuple[str
         _place(row),
         chance_words(row.p_top3),
         "one date only" if trend is None else amount_brief(trait, trend, system, change=True),
-        "" if row.shortfall is None else _bare_brief(trait, row.shortfall, system),
+        "" if row.shortfall is None else brief_text(row.shortfall, trait_display(trait, system)),
         tied_words(row.tied_with, of),
     )
-
-
-def _bare_brief(trait: str, interval: Interval, system: System) -> str:
-    """Return a distance off a level, which has no sign."""
-    how = trait_display(trait, system)
-    ends = (value_text(v, replace(how, unit="")).strip() for v in (interval.low90, interval.high90))
-    return f"{value_text(interval.median, how)} ({' to '.join(ends)})"
 
 
 def _levels_csv(trait: str, table: Sequence[SquadRow]) -> bytes:

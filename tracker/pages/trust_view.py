@@ -13,11 +13,10 @@ from tracker.decisions.checks.predictive import PredictiveCheck
 from tracker.decisions.checks.trust import WHOLE, Trust, carry_miss, fit_trust, part_row
 from tracker.fit_info import PHYSICS
 from tracker.pages.constants_view import constant_rows
-from tracker.pages.shared.phrases import counted, start_of_sentence
+from tracker.pages.shared.phrases import Rows, counted
 from tracker.posterior import Fit
 from tracker.units import System, display, range_text, value_text
-
-Rows = tuple[tuple[str, ...], ...]
+from tracker.words import start_of_sentence
 
 REQUIREMENT_COLUMNS = ("What verdicts must do", "Wanted", "Found (95 %)", "Met")
 PUBLISHED_COLUMNS = ("Check", "Quantity", "Published", "Found here", "Within", "Met", "Source")

@@ -5,15 +5,14 @@ from dataclasses import dataclass
 
 from tracker.decisions.distance.what_if import Aim, WhatIf, WhatIfAnswer
 from tracker.pages.shared.phrases import (
+    Rows,
     amount_brief,
     distance_brief,
-    start_of_sentence,
     trait_label,
     window_text,
 )
 from tracker.units import FOOT_M, System, display
-
-Rows = tuple[tuple[str, ...], ...]
+from tracker.words import start_of_sentence
 
 EFFECT_COLUMNS = ("What", "Changes by")
 AIM_COLUMNS = ("Best window of", "Now", "Then")

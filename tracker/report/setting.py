@@ -3,7 +3,6 @@
 import json
 from dataclasses import asdict, dataclass
 from importlib.resources import files
-from typing import Any, Literal
 
 from tracker.report.paper import Paper
 
@@ -23,19 +22,16 @@ class SetPaper:
 
 def as_pdf(paper: Paper) -> SetPaper:
     """Set a paper in the largest text with which it keeps to its pages."""
+    import typst  # here, since only who prints waits for it
+
     inputs, pages = _fitting(paper)
-    return SetPaper(bytes(_compile(inputs, "pdf")), pages)
-
-
-def as_images(paper: Paper, ppi: float = 110.0) -> list[bytes]:
-    """Return the pages of a paper as PNG, as they would be printed."""
-    inputs, _ = _fitting(paper)
-    made = _compile(inputs, "png", ppi)
-    return [bytes(made)] if isinstance(made, bytes | bytearray) else [bytes(one) for one in made]
+    pdf = typst.compile(_template(), format="pdf", sys_inputs=inputs, ignore_system_fonts=True)
+    return SetPaper(bytes(pdf), pages)
 
 
 def _fitting(paper: Paper) -> tuple[dict[str, str], int]:
-    import typst  # here, since only who prints waits for it
+    """Return what the compiler is given of a paper, and how many pages it then has."""
+    import typst
 
     held, pages = json.dumps(asdict(paper)), 0
     inputs = {}
@@ -49,14 +45,6 @@ def _fitting(paper: Paper) -> tuple[dict[str, str], int]:
         if pages <= paper.most_pages:
             break
     return inputs, pages
-
-
-def _compile(inputs: dict[str, str], kind: Literal["pdf", "png"], ppi: float | None = None) -> Any:
-    import typst
-
-    return typst.compile(
-        _template(), format=kind, ppi=ppi, sys_inputs=inputs, ignore_system_fonts=True
-    )
 
 
 def _template() -> bytes:

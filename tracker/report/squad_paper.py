@@ -10,7 +10,7 @@ from tracker.decisions.distance.cloud import DISTANCE_PARTS
 from tracker.decisions.distance.gain import common_lever
 from tracker.decisions.distance.gain_answer import Gains
 from tracker.decisions.distance.gain_words import gain_brief, lever_aim
-from tracker.decisions.squad import DrillRow, SquadRow
+from tracker.decisions.squad import DrillRow, SquadRow, top_words
 from tracker.decisions.verdict.verdict_words import directions
 from tracker.posterior import Fit
 from tracker.report.figures import rank_row
@@ -18,7 +18,7 @@ from tracker.report.paper import Drawing, Paper, Part, Table
 from tracker.report.player_paper import HOW_TO_READ, IN_DOUBT, NOT_ADVICE
 from tracker.report.setting import PAPER_FONT
 from tracker.units import System, trait_display, value_text
-from tracker.words import CAUTIONS, PRACTICE_CAUTIONS, chance_words
+from tracker.words import CAUTIONS, PRACTICE_CAUTIONS, chance_words, start_of_sentence
 
 MOST_ROWS = 40
 """Players listed, so that the paper keeps to its pages; the rest is counted."""
@@ -50,13 +50,13 @@ def squad_paper(
     parts.append(Part("Which drill works", table=_drills(sound, system)))
     parts.append(Part("How to read this paper", (HOW_TO_READ,)))
     common = common_lever(squad) if not in_doubt else ""
-    headline = f"{label[:1].upper()}{label[1:]}: {_top(table)}" if not unranked else "No ranking."
+    top = f"{start_of_sentence(label)}: {top_words(table, 'is clearly first')}"
     starts = [when for player in fit.players for when in fit.sessions(player.name)]
     return Paper(
         title="The squad",
         about=f"Driver. As of {max(starts):%d %B %Y}; printed {printed:%d %B %Y}.",
         problems=tuple(dict.fromkeys((*in_doubt, *unranked))),
-        headline=headline,
+        headline="No ranking." if unranked else top,
         lead=IN_DOUBT if in_doubt and unranked else common,
         drawings=() if unranked else (_ranks(fit, trait, table, system),),
         parts=tuple(parts),
@@ -67,19 +67,6 @@ def squad_paper(
         ),
         most_pages=2,
     )
-
-
-def _top(table: Sequence[SquadRow]) -> str:
-    if not table:
-        return "nobody has a reading yet."
-    first, tied = table[0].player, len(table[0].tied_with)
-    if len(table) == 1:
-        return f"only {first} has readings."
-    if not tied:
-        return f"{first} is clearly first."
-    if tied == len(table) - 1:
-        return "nobody can be told apart yet."
-    return f"{tied + 1} of {len(table)} cannot be told apart at the top."
 
 
 def _ranks(fit: Fit, trait: str, table: Sequence[SquadRow], system: System) -> Drawing:

@@ -329,6 +329,19 @@ def compact(engine: Engine) -> bool:
         raw.close()
 
 
-def bump_version(connection: Connection) -> None:
-    """Mark the data as changed; as first statement of a write it also makes writers take turns."""
-    connection.execute(DATA_STATE.update().values(version=DATA_STATE.c.version + 1))
+@contextmanager
+def connected(engine: Engine, *, write: bool, data: bool) -> Iterator[Connection]:
+    """Give a connection in a transaction: kept when the block ends well, else undone.
+
+    With ``data`` the data are marked as changed, which as the first statement of a write also makes
+    writers take turns.
+    """
+    with store_errors(engine):
+        if not write:
+            with engine.connect() as connection:
+                yield connection
+        else:
+            with engine.begin() as connection:
+                if data:
+                    connection.execute(DATA_STATE.update().values(version=DATA_STATE.c.version + 1))
+                yield connection

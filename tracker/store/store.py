@@ -1,7 +1,7 @@
 """The one door to the database: records in, records and tables out."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import AbstractContextManager, contextmanager
+from collections.abc import Iterable, Mapping, Sequence
+from contextlib import AbstractContextManager
 from datetime import date, datetime
 from types import TracebackType
 from typing import Any, Self
@@ -11,18 +11,13 @@ from sqlalchemy import Connection, Engine, delete, func, insert, select
 
 from tracker.errors import BadRequest
 from tracker.promise import Promise
-from tracker.readings.shot_frame import (
-    frame_of,
-    has_control_character,
-    sorted_shots,
-    tidy,
-)
+from tracker.readings.shot_frame import frame_of, has_control_character, sorted_shots, tidy
 from tracker.records import DEFAULT_CLUB, Change, Label, Labels, Player, Shot
 from tracker.store.changes import add_changes, logged_changes
 from tracker.store.digest import data_digest
 from tracker.store.engine import (
-    bump_version,
     compact,
+    connected,
     default_url,
     open_engine,
     shown_url,
@@ -52,19 +47,8 @@ from tracker.store.rows import (
     OnConflict,
     StoredFitRow,
 )
-from tracker.store.shots import (
-    SHOTS_WITH_KEYS,
-    frame_from_rows,
-    remove_shot,
-)
-from tracker.store.tables import (
-    DATA_STATE,
-    LOGGED_CHANGE,
-    METADATA,
-    PLAYER,
-    SETTING,
-    SHOT,
-)
+from tracker.store.shots import SHOTS_WITH_KEYS, frame_from_rows, remove_shot
+from tracker.store.tables import DATA_STATE, LOGGED_CHANGE, METADATA, PLAYER, SETTING, SHOT
 
 BY_HAND = "by hand"
 
@@ -331,19 +315,11 @@ class Store:
         pid: int | None = None,
     ) -> None:
         """Set what is given and note the time; raise BadRequest for an unknown number."""
-        values: dict[str, Any] = {
-            "state": state,
-            "done": done,
-            "total": total,
-            "phase": phase,
-            "message": message,
-            "pid": pid,
-        }
+        said = {"state": state, "done": done, "total": total, "phase": phase}
         with self.writing(data=False) as connection:
-            known = update_job(connection, job_id, values)
+            known = update_job(connection, job_id, {**said, "message": message, "pid": pid})
         if not known:
-            msg = f"job {job_id} is not stored"
-            raise BadRequest(msg)
+            raise BadRequest(f"job {job_id} is not stored")
 
     def job(self, job_id: int | None = None) -> FitJob | None:
         """Return how far a fit has come, the latest by default; None when there is none."""
@@ -377,14 +353,14 @@ class Store:
 
     def reading(self) -> AbstractContextManager[Connection]:
         """Give a connection to read with."""
-        return _connected(self._engine, write=False, data=False)
+        return connected(self._engine, write=False, data=False)
 
     def writing(self, *, data: bool = True) -> AbstractContextManager[Connection]:
         """Give a connection whose writes are kept together when the block ends well.
 
         ``data`` says that what answers rest on changes, so that pages look again.
         """
-        return _connected(self._engine, write=True, data=data)
+        return connected(self._engine, write=True, data=data)
 
     def refuse_damaged(self) -> None:
         """Raise DamagedDatabase when the file must not be written into."""
@@ -399,17 +375,3 @@ class Store:
         """
         with store_errors(self._engine):
             return compact(self._engine)
-
-
-@contextmanager
-def _connected(engine: Engine, *, write: bool, data: bool) -> Iterator[Connection]:
-    """Give a connection in a transaction: kept when the block ends well, else undone."""
-    with store_errors(engine):
-        if not write:
-            with engine.connect() as connection:
-                yield connection
-        else:
-            with engine.begin() as connection:
-                if data:
-                    bump_version(connection)
-                yield connection

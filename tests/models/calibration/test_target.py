@@ -14,8 +14,8 @@ from models.calibration.data import (
     CalibrationData,
     calibration_prior,
 )
-from models.calibration.model import build_calibration_model
 from models.calibration.target import calibration_target, constants_and_heads, whitening
+from tests.reference.calibration_model import build_calibration_model
 
 pytestmark = pytest.mark.filterwarnings("default")
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from models.drive.errors import DriveInputError
-from models.drive.ground import bounce, run_m
+from models.drive.ground import bounce, run_rows
 from models.drive.turf import AVERAGE, FIRM, turf_named
 
 RADIUS_M = 0.021335
@@ -39,6 +39,23 @@ def run_by_branches(forward, down, spin, tilt, roll, friction=0.40):
         run += 2 * up / 9.80665 * forward
         down = up
     return run + math.copysign(forward**2 / (2 * 5 / 7 * roll * 9.80665), forward)
+
+
+def run_m(speed, angle, spin, turf=AVERAGE, tilt_factor=1.0):
+    """Return the run of balls that land at a speed, an angle to the ground (deg) and a backspin."""
+    speed, angle, spin, tilt = np.broadcast_arrays(
+        np.asarray(speed, dtype=float),
+        np.radians(angle),
+        np.multiply(spin, math.pi / 30),
+        np.multiply(tilt_factor, math.radians(turf.tilt_deg)),
+    )
+    landing = np.stack(
+        [np.ravel(speed * np.cos(angle)), np.ravel(speed * np.sin(angle)), np.ravel(spin)], axis=-1
+    )
+    out = np.empty(landing.shape[0])
+    ground = np.stack([np.ravel(tilt), np.full(tilt.size, turf.roll_friction)], axis=-1)
+    run_rows(landing, ground, 0.40, out)
+    return out.reshape(speed.shape)
 
 
 @pytest.mark.parametrize(

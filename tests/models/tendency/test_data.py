@@ -28,8 +28,6 @@ def squad(**other) -> TendencyData:
         "scatter": 70.0 * scatter_df,
         "scatter_df": scatter_df,
         "reading_sd": np.full((2, 3), 1.5),
-        "free_method": np.array([1]),
-        "free_trait": np.array([1]),
         "change_player": np.array([1, 0, 0, 1, 0]),
         "change_week": np.array([1.0, 2.0, 1.0, 2.6, -4.0]),
         "effect_change": np.array([0, 1, 2, 3, 4, 0]),

@@ -191,7 +191,7 @@ def test_fewer_nodes_move_a_squads_log_likelihood_by_hundredths(enough):
             integrated_sweeps(par, s, b, i)
             for s, b, i in zip(seasons, series.best, series.information, strict=True)
         ]
-        errors.append(squad_loglik(par, *series.arrays())[0] - sum(exact))
+        errors.append(squad_loglik(par, series.rows())[0] - sum(exact))
     assert np.std(errors) < 0.04
 
 
@@ -199,7 +199,7 @@ def test_a_squad_is_the_sum_of_its_players():
     seasons = [SEASONS[n] for n in ("two changes", "one session", "five changes", "nothing read")]
     series = squad(seasons, drills=2)
     par = values_for(seasons[0]).vector()
-    value, slope = squad_loglik(par, *series.arrays())
+    value, slope = squad_loglik(par, series.rows())
     alone = [loglik(par, s) for s in seasons]
     assert value == pytest.approx(sum(v for v, _ in alone), rel=1e-12)
     np.testing.assert_allclose(slope, sum(g for _, g in alone), rtol=1e-10)
@@ -231,10 +231,8 @@ def test_equal_players_leave_no_spread():
     seasons = [
         replace(made(sessions=2, methods=1, seed=s), mean=np.zeros((2, 1))) for s in range(6)
     ]
-    arrays = squad(seasons).arrays()
-    found = [
-        squad_loglik(Values(mu=0.0, spread=b, bias=(0.0,)).vector(), *arrays) for b in (0, 2, 5)
-    ]
+    rows = squad(seasons).rows()
+    found = [squad_loglik(Values(mu=0.0, spread=b, bias=(0.0,)).vector(), rows) for b in (0, 2, 5)]
     assert found[0][0] > found[1][0] > found[2][0]
     assert found[0][1][1] == 0  # by the SD, at 0
     assert np.isfinite(found[0][1]).all()

@@ -4,6 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from arviz_stats.base import array_stats
+from scipy.stats import norm
 
 from models.tendency.jump_filter import JUMP_VARIANCES
 from models.tendency.live import (
@@ -122,7 +123,7 @@ def test_one_draw_is_exact_over_several_sessions_and_a_logged_change(alike, same
          for i, (v, w, s) in enumerate(days)],
     )  # fmt: skip
     dense = Dense(start, days, bias=1.2, alike=alike, same_day=same_day)
-    for what in ("level", "today", "effect"):
+    for what in ("level", "today"):
         mean, sd = dense.last(what)
         assert getattr(found, what).mean[0, 0] == pytest.approx(mean)
         assert getattr(found, what).sd[0, 0] == pytest.approx(sd)
@@ -153,7 +154,7 @@ def test_every_place_and_size_of_an_unlogged_jump_is_weighed(last):
     logs = np.array([c.log_likelihood for c in courses])
     weight = chances * np.exp(logs - logs.max())
     weight /= weight.sum()
-    for what in ("level", "today", "effect"):
+    for what in ("level", "today"):
         mean, sd = np.array([c.last(what) for c in courses]).T
         average = weight @ mean
         assert getattr(found, what).average()[0] == pytest.approx(average)
@@ -217,7 +218,8 @@ def test_level_draws_reweighed_give_the_exact_posterior():
     mean, sd = dense.last("level")
     assert found.level.average()[0] == pytest.approx(mean, abs=0.05)
     assert found.level.spread()[0] == pytest.approx(sd, rel=0.03)
-    assert found.effect.average()[0] == pytest.approx(dense.last("effect")[0], abs=0.05)
+    day = found.today.average()[0] - found.level.average()[0]
+    assert day == pytest.approx(dense.last("effect")[0], abs=0.05)
     assert found.k_hat[0] < 0.5
     assert found.trusted[0]
 
@@ -235,7 +237,7 @@ def test_a_session_seen_in_part_ends_where_one_seen_at_once_ends():
         given, LiveStart(draws, np.zeros_like(draws), *day),
         [session(rest, weeks=0.0, samples=samples, same_day=True)],
     )  # fmt: skip
-    for what in ("level", "effect"):
+    for what in ("level", "today"):
         mean, sd = whole.last(what)
         assert getattr(found, what).average()[0] == pytest.approx(mean, abs=0.05)
         assert getattr(found, what).spread()[0] == pytest.approx(sd, rel=0.03)
@@ -298,7 +300,7 @@ def test_nothing_read_changes_nothing_but_the_drift():
     found = live_update(parameters(500), stands(draws), [session((), weeks=4.0, samples=500)])
     assert found.level.mean == pytest.approx(draws)
     assert found.level.sd == pytest.approx(2 * DRIFT)
-    assert found.effect.chance_above(0.0)[0] == pytest.approx(0.5)
+    assert found.today.average() == pytest.approx(found.level.average())
     assert found.draws[0] == pytest.approx(500)
     assert found.trusted[0]
 
@@ -309,12 +311,13 @@ def test_chance_that_the_day_differs_keeps_session_noise_in():
     many = live_update(parameters(), stands(0.0, 1.0), [session([-6.0] * 400)])
     v, s2 = 1.0 + DRIFT**2, SESSION**2
     for found, n in ((few, 1), (many, 400)):
-        total = v + s2 + (SHOT**2 + READ**2) / n
-        mean, sd = -6 * s2 / total, np.sqrt(s2 - s2**2 / total)
-        below = 1 - found.effect.chance_above(0.0)[0]
-        z = -mean / sd
-        assert below == pytest.approx(np.mean(np.random.default_rng(1).normal(size=10**6) < z),
-                                      abs=0.002)  # fmt: skip
+        prior, noise = v + s2, (SHOT**2 + READ**2) / n
+        mean = -6 * prior / (prior + noise)
+        sd = np.sqrt(prior * noise / (prior + noise) + v)
+        away = found.away(0, np.random.default_rng(3))
+        assert away.mean() == pytest.approx(mean, abs=4 * sd / np.sqrt(away.size))
+        assert away.std() == pytest.approx(sd, rel=0.05)
+        assert np.mean(away < 0) == pytest.approx(norm.cdf(-mean / sd), abs=0.03)
 
 
 def test_a_day_unlike_anything_learned_is_no_longer_trusted():
@@ -351,9 +354,8 @@ def test_equal_ratios_need_no_smoothing():
 
 def test_weighted_quantiles_are_those_of_the_mixture():
     weight = np.full((40_000, 1), 1 / 40_000)
-    noise = np.random.default_rng(1).standard_normal((40_000, 1))
     mixture = Mixture(np.full((40_000, 1), 2.0), np.full((40_000, 1), 3.0), weight)
-    found = mixture.quantiles((0.05, 0.5, 0.95), noise)[:, 0]
+    found = mixture.quantiles(0, (0.05, 0.5, 0.95), np.random.default_rng(1))
     assert found == pytest.approx([2 - 3 * 1.6449, 2.0, 2 + 3 * 1.6449], abs=0.08)
 
 

@@ -194,8 +194,8 @@ def test_a_lesson_takes_and_judges_the_new_traits(fitted):
     stored = stored_shots(store, lesson)
     now = live_fit(fit, "Birch", stored, (), lesson.session)
     assert list(now.read[[fit.trait_index(t) for t in NEW]]) == [12, 12]
-    effect = now.posterior.effect.average()
-    assert effect[fit.trait_index(TEMPO)] > 0 > effect[fit.trait_index(TURN)]
+    day = now.posterior.today.average() - now.posterior.level.average()
+    assert day[fit.trait_index(TEMPO)] > 0 > day[fit.trait_index(TURN)]
     shots = lesson_shots(stored, lesson)
     for trait, words in ((TEMPO, "slower back"), (TURN, "narrower")):
         view = live_view(fit, lesson, shots, stored, (), trait, "yards")

@@ -176,9 +176,11 @@ def test_fit_and_new_shots_end_where_all_shots_at_once_end(store, sessions, seed
         frame = stored(store, values, moment(number))
     found = live_fit(fit, "Cedar", frame, (), moment(DAYS[sessions - 1])).posterior
     mean, cov = dense_posterior(batches[:sessions])
-    for mixture, place in ((found.level, sessions - 1), (found.effect, 2 * sessions - 1)):
-        sd = np.sqrt(cov[place, place])
-        assert mixture.average()[0] == pytest.approx(mean[place], abs=0.04 * sd)
+    level = np.eye(len(mean))[sessions - 1]
+    today = level + np.eye(len(mean))[2 * sessions - 1]
+    for mixture, pick in ((found.level, level), (found.today, today)):
+        sd = np.sqrt(pick @ cov @ pick)
+        assert mixture.average()[0] == pytest.approx(pick @ mean, abs=0.04 * sd)
         assert mixture.spread()[0] == pytest.approx(sd, rel=0.04)
     assert found.trusted[0]
 

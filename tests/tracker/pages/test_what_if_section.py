@@ -26,7 +26,6 @@ def answer(after=(1.0, 7.0)):
         spin_rpm=Interval(220.0, 150.0, 300.0, "rpm"),
         launch_deg=Interval(0.8, 0.7, 0.9, "deg"),
         strike_fix_gain_m=CARRY,
-        strike_fix="tee ladder",
         aims=(
             Aim(
                 "strike_up_mm",

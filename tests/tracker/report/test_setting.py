@@ -12,7 +12,7 @@ from PIL import Image
 from tests.tracker.report.papers import paper
 from tracker.report import setting
 from tracker.report.paper import Part, Table
-from tracker.report.setting import as_images, as_pdf
+from tracker.report.setting import as_pdf
 
 HOSTILE = (
     '#eval("1")', "[/bold] Bob", "<script>alert(1)</script>", "$x$", "*Ann*", "_Ann_", "@ref",
@@ -20,8 +20,19 @@ HOSTILE = (
 )  # fmt: skip
 
 
+def images(made):
+    """Return the pages of a paper as pictures, as they would be printed."""
+    inputs, number = setting._fitting(made)
+    drawn = typst.compile(
+        setting._template(), format="png", ppi=60, sys_inputs=inputs, ignore_system_fonts=True
+    )
+    found = [Image.open(io.BytesIO(one)) for one in (drawn if number > 1 else [drawn])]
+    assert len(found) == number
+    return found
+
+
 def pages(made):
-    return [np.asarray(Image.open(io.BytesIO(one)).convert("L")) for one in as_images(made, 60)]
+    return [np.asarray(image.convert("L")) for image in images(made)]
 
 
 def headings(made):
@@ -42,7 +53,7 @@ def test_paper_is_one_page_that_is_not_blank_and_leaves_its_margins():
 
 
 def test_drawings_stand_side_by_side_in_colour():
-    image = Image.open(io.BytesIO(as_images(paper(), 60)[0])).convert("RGB")
+    image = images(paper())[0].convert("RGB")
     accent = np.all(np.abs(np.asarray(image).astype(int) - (27, 127, 158)) < 12, axis=2)
     columns = accent.sum(axis=0) > 20
     assert columns[: image.width // 2].mean() > 0.5

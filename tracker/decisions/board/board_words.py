@@ -9,7 +9,7 @@ from tracker.decisions.board.look import ENOUGH_SESSIONS, Look
 from tracker.decisions.board.start_now import StartNow, Step
 from tracker.interval import Interval, sure_between
 from tracker.units import System, range_text, trait_display, value_text
-from tracker.words import chance_words, listed
+from tracker.words import chance_words, day_words, listed, start_of_sentence
 
 NO_LEVER = "Nobody has a lever that is expected to pay enough to matter yet."
 
@@ -55,14 +55,16 @@ def _name(step: Step) -> str:
 def look_reason(look: Look, system: System) -> str:
     """Return why a player needs a look, in a sentence without the player's name."""
     if look.kind == "drifting" and look.trait is not None and look.size is not None:
-        how = trait_display(look.trait, system)
+        label, how = TRAITS[look.trait].label, trait_display(look.trait, system)
+        creep = value_text(look.size.median, how, signed=True)
         return (
-            f"{_label(look.trait)} creeps {value_text(look.size.median, how, signed=True)} a month "
-            f"away from where it should be ({range_text(look.size, how, signed=True)})."
+            f"{start_of_sentence(label)} creeps {creep} a month away from where it should be "
+            f"({range_text(look.size, how, signed=True)})."
         )
     if look.kind == "scatter" and look.trait is not None and look.size is not None:
+        label = TRAITS[look.trait].label
         return (
-            f"{_label(look.trait)} scatters {look.size.median:.2f} times as much as at first "
+            f"{start_of_sentence(label)} scatters {look.size.median:.2f} times as much as at first "
             f"({sure_between(f'{look.size.low90:.2f}', f'{look.size.high90:.2f} times')})."
         )
     if look.kind == "stuck" and look.stuck is not None:
@@ -144,11 +146,6 @@ def tied_words(tied: Sequence[str], of: int) -> str:
     return ", ".join(tied) if len(tied) <= 3 else f"{len(tied)} others"
 
 
-def day_words(day: date) -> str:
-    """Return a day such as ``7 Jun 2026``."""
-    return f"{day.day} {day:%b %Y}"
-
-
 def _few_words(labels: Sequence[str], sessions: int, readings: int) -> str:
     what = listed(labels)
     if not readings:
@@ -156,8 +153,3 @@ def _few_words(labels: Sequence[str], sessions: int, readings: int) -> str:
     plural, many = "s" if sessions > 1 else "", "s" if readings > 1 else ""
     each = " each" if len(labels) > 1 else ""
     return f"{what} in {sessions} session{plural} ({readings} shot{many}{each})"
-
-
-def _label(trait: str) -> str:
-    label = TRAITS[trait].label
-    return label[:1].upper() + label[1:]

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Any, Final
 
+from tracker.as_json import fields_json
 from tracker.decisions.checks.chances import ChanceBook, ChanceRow, Kind
 from tracker.interval import sure_between
 
@@ -125,13 +126,4 @@ def chances_json(book: ChanceBook) -> Mapping[str, Any]:
 
 
 def _json(row: ChanceRow) -> Mapping[str, Any]:
-    return {
-        "said": row.said,
-        "about": row.about,
-        "claimed": row.claimed,
-        "right": row.right,
-        "low90": row.low90,
-        "high90": row.high90,
-        "too_sure": row.too_sure,
-        "too_timid": row.too_timid,
-    }
+    return fields_json(row, "said about claimed right low90 high90 too_sure too_timid")

@@ -5,12 +5,7 @@ from dataclasses import replace
 from types import MappingProxyType
 
 from tracker.decisions.distance.ends import when_text
-from tracker.decisions.distance.explain import (
-    ATTACK_ALONE,
-    LOFT_ALONG,
-    UNEXPLAINED,
-    Explanation,
-)
+from tracker.decisions.distance.explain import ATTACK_ALONE, LOFT_ALONG, UNEXPLAINED, Explanation
 from tracker.interval import Interval
 from tracker.units import System, display, range_text, value_text
 

@@ -10,8 +10,16 @@ from tracker.decisions.distance.levers import Lever, LeverEffect
 from tracker.decisions.distance.worth import PlayerLevers
 from tracker.decisions.distance.yardstick import Yardstick
 from tracker.interval import Interval
-from tracker.units import Display, System, display, range_text, trait_display, value_text
-from tracker.words import cases_words
+from tracker.units import (
+    Display,
+    System,
+    brief_text,
+    display,
+    range_text,
+    trait_display,
+    value_text,
+)
+from tracker.words import cases_words, listed, start_of_sentence
 
 POINTS = Display("in 100", 1.0, 0)
 """How chances of staying inside are shown: drives in a hundred."""
@@ -57,12 +65,11 @@ def gain_with_range(gain: Interval, yardstick: Yardstick, system: System) -> str
     return f"{size} {yardstick.words} ({range_text(gain, how, signed=True)})"
 
 
-def gain_brief(gain: Interval, system: System) -> str:
-    """Return ``+6 yd (+1 to +12)`` for tables, where the heading says 90 %."""
-    how = gain_display(gain, system)
-    bare = replace(how, unit="")
-    low, high = (value_text(end, bare, signed=True).strip() for end in (gain.low90, gain.high90))
-    return f"{value_text(gain.median, how, signed=True)} ({low} to {high})"
+def gain_brief(gain: Interval | None, system: System) -> str:
+    """Return ``+6 yd (+1 to +12)`` for tables, where the heading says 90 %; nothing for none."""
+    if gain is None:
+        return ""
+    return brief_text(gain, gain_display(gain, system), signed=True)
 
 
 def amount_words(metres: float, unit: str, system: System) -> str:
@@ -135,8 +142,9 @@ def gain_lead(
     if levers.problems:
         return "This fit did not pass its checks, so nothing is ranked."
     if not words or not worthwhile:
-        return f"{_start(NO_PAY if words else UNREAD)}."
-    return f"{_start(words[0].reason)}: {_worth_words(levers, words[0], tied, clear, system)}"
+        return f"{start_of_sentence(NO_PAY if words else UNREAD)}."
+    worth = _worth_words(levers, words[0], tied, clear, system)
+    return f"{start_of_sentence(words[0].reason)}: {worth}"
 
 
 def _worth_words(
@@ -157,7 +165,7 @@ def gain_doubt(first: LeverWords, tied: Sequence[str], *, clear: bool, system: S
     if not clear:
         chance = f"It is the best choice {cases_words(first.p_best)}"
         others = [name for name in tied if name != first.lever.name]
-        said.append(f"{chance}; {_listed(others)} may do better." if others else f"{chance}.")
+        said.append(f"{chance}; {listed(others)} may do better." if others else f"{chance}.")
     return " ".join(said)
 
 
@@ -190,9 +198,9 @@ def common_words(firsts: Sequence[Lever | None]) -> str:
     if len(firsts) < 2 or counts[most] <= len(firsts) / 2:
         return ""
     return (
-        f"{_start(lever_aim(most))} is first for {counts[most]} of {len(firsts)}: a common lever "
-        "of this squad. What a player gets beyond the squad's average player is the particular "
-        "gain."
+        f"{start_of_sentence(lever_aim(most))} is first for {counts[most]} of {len(firsts)}: a "
+        "common lever of this squad. What a player gets beyond the squad's average player is the "
+        "particular gain."
     )
 
 
@@ -203,7 +211,7 @@ def gain_notes(levers: PlayerLevers, system: System) -> tuple[str, ...]:
         level = Interval.from_draws(levers.level_of(trait), TRAITS[trait].unit)
         source = "what is usual among players" if trait in levers.nobodys else "the squad"
         notes.append(
-            f"{_start(TRAITS[trait].label)} was not read: taken from {source} "
+            f"{start_of_sentence(TRAITS[trait].label)} was not read: taken from {source} "
             f"({range_text(level, trait_display(trait, system))})"
             + ("; no lever for it is offered." if trait in TARGETED else ".")
         )
@@ -223,11 +231,3 @@ def gain_notes(levers: PlayerLevers, system: System) -> tuple[str, ...]:
 
 def _size(value: float, how: Display) -> str:
     return value_text(abs(value), how)
-
-
-def _listed(names: Sequence[str]) -> str:
-    return " and ".join((", ".join(names[:-1]), names[-1])) if len(names) > 1 else names[0]
-
-
-def _start(text: str) -> str:
-    return text[:1].upper() + text[1:]

@@ -81,8 +81,8 @@ class Aim:
 class WhatIfAnswer:
     """What the change does on average over the player's own scatter, + more.
 
-    ``strike_fix_gain_m`` is the carry of the best lever of strike height (``strike_fix``), to
-    compare with; None where the player's strike height was never read.
+    ``strike_fix_gain_m`` is the carry of the best lever of strike height, to compare with; None
+    where the player's strike height was never read.
     """
 
     player: str
@@ -95,7 +95,6 @@ class WhatIfAnswer:
     spin_rpm: Interval
     launch_deg: Interval
     strike_fix_gain_m: Interval | None
-    strike_fix: str | None
     aims: tuple[Aim, ...]
     sentence: str
     notes: tuple[str, ...]
@@ -140,7 +139,6 @@ def what_if(
         spin_rpm=difference("spin_rpm", "rpm"),
         launch_deg=difference("launch_deg", "deg"),
         strike_fix_gain_m=worth,
-        strike_fix=lever,
         aims=tuple(Aim(t, find_target(now, t), find_target(then, t)) for t in AIMS),
         sentence=_sentence(player, change, carry, lever, worth, system) if not problems else "",
         notes=_notes(change, shots),

@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from scipy.special import betaincinv
@@ -22,10 +21,6 @@ class Coverage:
     low90: float
     """Bounds of the share that would hold of many more."""
     high90: float
-
-    def as_json(self) -> dict[str, Any]:
-        """Return the four numbers by name."""
-        return {"inside": self.inside, "of": self.of, "low90": self.low90, "high90": self.high90}
 
 
 def coverage_of(inside: Sequence[float]) -> Coverage:

@@ -3,12 +3,12 @@
 from tracker.decisions.distance.gain_answer import Measure
 from tracker.decisions.distance.gain_words import gain_display, lever_aim
 from tracker.decisions.season.plan import SeasonPlan
-from tracker.files.table_file import Value, table_csv
+from tracker.files.table_file import Value, heads, numbers, table_csv
 from tracker.units import Display, System, display
 
 COLUMNS = (
     "player", "practise", "trait", "block", "from", "to", "sessions", "shots_a_session",
-    "gain", "gain_low90", "gain_high90", "unit", "p_best", "p_retest_shows", "left_out",
+    *heads("gain"), "unit", "p_best", "p_retest_shows", "left_out",
     "read_once_more", "worth_of_reading", "worth_unit",
 )  # fmt: skip
 
@@ -29,7 +29,7 @@ def plan_csv(plan: SeasonPlan, system: System) -> bytes:
                     one.player, lever_aim(lever.lever), lever.trait, block.kind,
                     block.start.isoformat(), block.end.isoformat(), block.sessions,
                     None if again is None else again.shots_per_session,
-                    gain.median, gain.low90, gain.high90, gain.unit, lever.p_best,
+                    *numbers(gain), gain.unit, lever.p_best,
                     None if again is None else again.p_real, None,
                     *_reading(reading, metres),
                 )

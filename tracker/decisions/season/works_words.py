@@ -16,7 +16,7 @@ from tracker.decisions.season.what_works import (
 )
 from tracker.interval import Interval
 from tracker.units import System, range_text, trait_display, value_text
-from tracker.words import cases_words, chance_words, with_chance
+from tracker.words import cases_words, chance_words, start_of_sentence, with_chance
 
 FINDING_WORDS: Mapping[Finding, str] = MappingProxyType(
     {
@@ -64,7 +64,7 @@ def works_headline(works: Sequence[TraitWorks], *, logged: bool) -> str:
         return NONE_JUDGED if logged else "No change is logged yet, so nothing can be said to work."
     named = [f"{row.name} works for {TRAITS[row.trait].label}" for row in best_rows(works)]
     if named:
-        return f"{_start('; '.join(named))}."
+        return f"{start_of_sentence('; '.join(named))}."
     if all(row.finding in ("no-difference", "against") for one in works for row in one.rows):
         return "Nothing logged so far works by enough to matter."
     return "Nobody can tell yet which change works."
@@ -179,7 +179,7 @@ def _sure(row: WorkedRow, fresh: NewDrill, system: System) -> str:
     how = trait_display(row.trait, system)
     moved = effect_words(row.trait, row.effect, system)
     said = (
-        f"{_start(row.name)} moves {TRAITS[row.trait].label} by {moved} "
+        f"{start_of_sentence(row.name)} moves {TRAITS[row.trait].label} by {moved} "
         f"for {sessions_words(row.effort_sessions)} of practice; "
         f"{chance_words(row.p_worthwhile)} that this is beyond the "
         f"{value_text(row.worthwhile, how)} that matter."
@@ -188,10 +188,6 @@ def _sure(row: WorkedRow, fresh: NewDrill, system: System) -> str:
         may = chance_words(fresh.p_best)
         return f"{said} A drill that nobody has tried may give more a session ({may})."
     return f"{said} A session of it is the best choice for the trait {cases_words(row.p_best)}."
-
-
-def _start(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:]}"
 
 
 def claim_rule() -> str:

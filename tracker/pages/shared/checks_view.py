@@ -10,12 +10,12 @@ from tracker.decisions.checks.predictive import SCATTER, PredictiveCheck, conseq
 from tracker.decisions.checks.prior_predictive import MOST_OUTSIDE, SHOTS, PriorCheck, prior_checks
 from tracker.decisions.checks.trust import checks_sentence
 from tracker.fits.kept_fits import kept_checks
-from tracker.interval import Interval
 from tracker.pages.shared import context
 from tracker.pages.shared.context import FitKey, Here
 from tracker.pages.shared.once import once
-from tracker.pages.shared.phrases import amount, amount_brief, start_of_sentence, trait_label
-from tracker.units import System
+from tracker.pages.shared.phrases import Rows, amount, amount_brief, trait_label
+from tracker.units import System, brief_text, trait_display
+from tracker.words import start_of_sentence
 
 CHECK_COLUMNS = ("Reading", "What is compared", "Seen", "The model's own", "Looks alike?")
 PRIOR_COLUMNS = (
@@ -42,8 +42,8 @@ class ChecksView:
 
     headline: str
     unlike: tuple[str, ...]
-    checks: tuple[tuple[str, ...], ...]
-    priors: tuple[tuple[str, ...], ...]
+    checks: Rows
+    priors: Rows
 
 
 @once(8)
@@ -95,14 +95,6 @@ def _prior_row(check: PriorCheck, system: System) -> tuple[str, ...]:
     return (
         start_of_sentence(row.label),
         amount_brief(trait, check.level, system),
-        *(_plain_brief(trait, s, system) for s in spreads),
+        *(brief_text(s, trait_display(trait, system)) for s in spreads),
         told if check.plausible else f"{told}: too many, or too little room",
     )
-
-
-def _plain_brief(trait: str, interval: Interval, system: System) -> str:
-    """Return a scatter with its 90 % ends, without signs."""
-    middle, low, high = (
-        amount(trait, v, system) for v in (interval.median, interval.low90, interval.high90)
-    )
-    return f"{middle} ({low.split()[0].rstrip('°')} to {high.split()[0].rstrip('°')})"

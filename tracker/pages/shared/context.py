@@ -11,11 +11,7 @@ from tracker.decisions.distance.gain import ranked
 from tracker.decisions.distance.gain_answer import Gains
 from tracker.decisions.distance.screening import most_to_gain
 from tracker.decisions.distance.target import Target
-from tracker.decisions.distance.worth import (
-    PlayerLevers,
-    common_gains,
-    player_levers,
-)
+from tracker.decisions.distance.worth import PlayerLevers, common_gains, player_levers
 from tracker.decisions.distance.yardstick import TOWARD, Yardstick
 from tracker.decisions.squad import (
     DrillRow,

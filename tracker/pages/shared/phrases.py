@@ -4,8 +4,19 @@ from dataclasses import replace
 
 from models.traits import TRAITS
 from tracker.interval import Interval
-from tracker.units import Display, System, display, range_text, trait_display, value_text
+from tracker.units import (
+    Display,
+    System,
+    brief_text,
+    display,
+    range_text,
+    trait_display,
+    value_text,
+)
 from tracker.words import listed
+
+Rows = tuple[tuple[str, ...], ...]
+"""Cells of a table as they are shown."""
 
 _COARSE_BELOW = 3.0
 """Distances smaller than this in the shown unit get one decimal, so that they do not read as 0."""
@@ -57,21 +68,13 @@ def distance_with_range(interval: Interval, system: System) -> str:
 def distance_brief(interval: Interval, system: System, *, signed: bool = False) -> str:
     """Return median and 90 % ends for a table cell, such as ``7 yd (2 to 13)``."""
     how = distance_display(system, interval.low90, interval.high90)
-    return _brief(interval, how, signed=signed)
+    return brief_text(interval, how, signed=signed)
 
 
 def amount_brief(trait: str, interval: Interval, system: System, *, change: bool = False) -> str:
     """Return a trait's median and 90 % ends for a table cell: ``+4.1 mm (+1.2 to +7.0)``."""
     signed = change or TRAITS[trait].signed
-    return _brief(interval, trait_display(trait, system), signed=signed)
-
-
-def _brief(interval: Interval, how: Display, *, signed: bool = False) -> str:
-    median, low, high = (
-        value_text(value, how, signed=signed)
-        for value in (interval.median, interval.low90, interval.high90)
-    )
-    return f"{median} ({_bare(low, how)} to {_bare(high, how)})"
+    return brief_text(interval, trait_display(trait, system), signed=signed)
 
 
 def _bare(text: str, how: Display) -> str:
@@ -96,11 +99,6 @@ def named(names: tuple[str, ...] | list[str], limit: int = 4) -> str:
 def counted(number: int, one: str, many: str | None = None) -> str:
     """Return a number with its noun, such as ``1 shot`` or ``12 shots``."""
     return f"{number} {one if number == 1 else many or one + 's'}"
-
-
-def start_of_sentence(text: str) -> str:
-    """Return the text with its first letter raised."""
-    return text[:1].upper() + text[1:]
 
 
 def trait_label(trait: str) -> str:

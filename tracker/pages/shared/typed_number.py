@@ -5,8 +5,9 @@ import re
 
 from models.traits import TRAITS
 from tracker.errors import BadRequest
-from tracker.pages.shared.phrases import start_of_sentence, trait_label
+from tracker.pages.shared.phrases import trait_label
 from tracker.units import System, plain_zero, trait_display
+from tracker.words import start_of_sentence
 
 _NUMBER = re.compile(r"[+-]?\d+([.,]\d+)?|[+-]?[.,]\d+")
 _THOUSANDS = re.compile(r"[.,]\d{3}$")
