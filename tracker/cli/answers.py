@@ -34,7 +34,6 @@ from tracker.decisions.distance.gain import common_lever, player_gains, squad_ga
 from tracker.decisions.distance.gain_answer import Fix, Gains
 from tracker.decisions.distance.gain_words import (
     gain_brief,
-    gain_cell,
     lever_aim,
     sessions_words,
 )
@@ -254,8 +253,8 @@ def print_coach_table(found: tuple[Gains, ...], system: System, wide: bool = Fal
             aim, words = lever_aim(best.lever), _in_words(g)
             cells = [
                 gain_brief(best.gain_m, system),
-                gain_cell(best.per_session, system),
-                gain_cell(best.particular, system),
+                gain_brief(best.per_session, system),
+                gain_brief(best.particular, system),
                 f"{best.p_best:.2f}",
             ]
         answer = dict(zip(names, cells, strict=True))
@@ -301,9 +300,9 @@ def _print_levers(found: Gains, system: System, wide: bool) -> None:
                 "lever": lever_aim(lever.lever),
                 "moves it by": move,
                 f"gain {found.yardstick.words}": gain_brief(lever.gain_m, system),
-                "a session": gain_cell(lever.per_session, system),
+                "a session": gain_brief(lever.per_session, system),
                 "inside": gain_brief(lever.stays_inside_change, system),
-                "particular": gain_cell(lever.particular, system),
+                "particular": gain_brief(lever.particular, system),
                 "P(best)": "yardstick" if lever.p_best is None else f"{lever.p_best:.2f}",
                 "effort": "" if effort is None else sessions_words(effort),
             }

@@ -24,7 +24,6 @@ from tracker.decisions.distance.gain import common_lever
 from tracker.decisions.distance.gain_answer import Gains
 from tracker.decisions.distance.gain_words import (
     gain_brief,
-    gain_cell,
     lever_aim,
 )
 from tracker.decisions.distance.yardstick import Yardstick
@@ -283,6 +282,6 @@ def _unclaimed_row(one: Gains, system: System) -> tuple[str, ...]:
         one.player,
         lever_aim(best.lever),
         gain_brief(best.gain_m, system),
-        gain_cell(best.particular, system),
+        gain_brief(best.particular, system),
         chance_words(best.p_best or 0.0),
     )

@@ -12,7 +12,6 @@ from tracker.decisions.distance.gain_answer import Fix, Gains, LeverGain
 from tracker.decisions.distance.gain_words import (
     amount_words,
     gain_brief,
-    gain_cell,
     gain_display,
     gain_with_range,
     lever_aim,
@@ -200,9 +199,9 @@ def _lever_line(lever: LeverGain, system: System) -> tuple[str, ...]:
     return (
         lever_aim(lever.lever) + (" (yardstick)" if lever.kind == "yardstick" else ""),
         gain_brief(lever.gain_m, system),
-        gain_cell(lever.per_session, system),
+        gain_brief(lever.per_session, system),
         gain_brief(lever.stays_inside_change, system),
-        gain_cell(lever.particular, system),
+        gain_brief(lever.particular, system),
         ""
         if lever.move is None or lever.trait is None
         else amount_brief(lever.trait, lever.move, system, change=True),
@@ -278,8 +277,8 @@ def _squad_line(gains: Gains, system: System) -> tuple[str, ...]:
         gains.player,
         name,
         gain_brief(best.gain_m, system),
-        gain_cell(best.per_session, system),
-        gain_cell(best.particular, system),
+        gain_brief(best.per_session, system),
+        gain_brief(best.particular, system),
         chance_words(best.p_best or 0.0),
     )
 
