@@ -18,7 +18,7 @@ from tracker.cli.common import (
     refusals,
     system_named,
 )
-from tracker.cli.stored import open_store, warn_of_fit
+from tracker.cli.stored import AsOfOption, fit_asked_for, fit_json, open_store, warn_of_fit
 from tracker.decisions.distance.gain_words import sessions_words
 from tracker.decisions.season.what_works import (
     Answer,
@@ -41,7 +41,6 @@ from tracker.decisions.season.works_words import (
     works_headline,
     works_lead,
 )
-from tracker.fits.kept_fits import latest_fit
 from tracker.posterior import Fit
 from tracker.records import DEFAULT_CLUB
 from tracker.units import System, brief_text, trait_display
@@ -55,6 +54,7 @@ WorksTraitOption = Annotated[
 
 def works(
     trait: WorksTraitOption = None,
+    as_of: AsOfOption = None,
     club: ClubOption = DEFAULT_CLUB,
     units: UnitsOption = "yards",
     db: DbOption = None,
@@ -63,14 +63,15 @@ def works(
     """Say which drill or other change works for which trait, for whom, and how surely."""
     system = system_named(units)
     with refusals(), open_store(db) as store:
-        fit = latest_fit(store, club)
+        fit = fit_asked_for(store, club, as_of)
         found, left_out = what_works(fit, trait), not_judged(fit, trait)
         about = fit.traits if trait is None else (trait,)
         if as_json:
             problems = list(fit.problems_of(*about))
-            print_json({**works_json(fit, found, left_out, system), "problems": problems})
+            said = works_json(fit, found, left_out, system)
+            print_json({**fit_json(store, fit), **said, "problems": problems})
             return
-        warn_of_fit(store, fit, *about)
+        warn_of_fit(store, fit, *about, as_of=as_of)
         _print_works(fit, found, left_out, system)
 
 

@@ -18,8 +18,8 @@ LISTED = 20
 DIGEST_SHOWN = 8
 HOW_TO_READ_FITS = (
     "The same letters under Data: the same shots and logged changes. In a terminal "
-    "`drive-progress show Ann --as-of 2026-06-01` (and gains, verdict, squad) answers by the fit "
-    "of that day."
+    "`drive-progress show Ann --as-of 2026-06-01` (and gains, verdict, squad, works, trust) "
+    "answers by the fit of that day."
 )
 HOW_TO_READ_MOVES = (
     "A level is here when it moved by more than the change that is worth having. Then: at the "

@@ -87,9 +87,15 @@ def test_an_earlier_belief_is_answered_from_the_fit_of_its_day(two_fits):
 
 
 @pytest.mark.parametrize(
-    "words", [("gains", "Ann"), ("verdict", "Ann", "--trait", UP), ("squad", "--trait", UP)]
+    "words",
+    [
+        ("gains", "Ann"),
+        ("verdict", "Ann", "--trait", UP),
+        ("squad", "--trait", UP),
+        ("works", "--trait", UP),
+    ],
 )
-def test_gains_verdict_and_squad_answer_as_of_a_day(two_fits, words):
+def test_gains_verdict_squad_and_works_answer_as_of_a_day(two_fits, words):
     assert answer(two_fits(*words, "--as-of", "2026-06-01", "--json"))["fit_id"] == 1
     said = two_fits(*words, "--as-of", "2026-06-01").stderr
     assert "As of 2026-06-01: fit 1, made on 2026-05-20." in said
