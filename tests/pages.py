@@ -4,8 +4,10 @@
 """
 
 import ast
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from streamlit.testing.v1 import AppTest
 
@@ -53,13 +55,22 @@ WITHOUT_FIT = ("live", "load")
 WITH_FIT = tuple(name for name in NAMES if name not in WITHOUT_FIT)
 
 
-def page_alone(name: str, seconds: float = 60) -> AppTest:
+PATIENCE_S = 300.0
+"""Nobody is timed here: a busy machine may take its time."""
+
+
+def drawn_by(function: Callable[..., None], **arguments: Any) -> AppTest:
+    """Return what a function draws, not run yet; the arguments as ``AppTest`` takes them."""
+    return AppTest.from_function(function, **{"default_timeout": PATIENCE_S, **arguments})
+
+
+def page_alone(name: str, seconds: float = PATIENCE_S) -> AppTest:
     """Return a page that has not run yet, by its module's name."""
     script = f"from tracker.pages.{name} import page\n\npage()\n"
     return AppTest.from_string(script, default_timeout=seconds)
 
 
-def draw(name: str, seconds: float = 60) -> AppTest:
+def draw(name: str, seconds: float = PATIENCE_S) -> AppTest:
     """Return a page that was run alone and raised nothing."""
     page = page_alone(name, seconds).run()
     assert not page.exception

@@ -9,8 +9,8 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 from sqlalchemy import create_engine, text
-from streamlit.testing.v1 import AppTest
 
+from tests.pages import drawn_by
 from tests.tracker.pages.academy import fill
 from tracker.fits import background
 from tracker.fits.background import SILENT, progress, queue_job, start_fit
@@ -150,7 +150,7 @@ def test_this_process_lives_and_one_that_ended_does_not(other):
 def test_the_page_stops_saying_fitting_when_the_fit_was_killed(store, other):
     fill(store)
     queue_job(store, other.pid)
-    page = AppTest.from_function(coach_page).run(timeout=120)
+    page = drawn_by(coach_page).run(timeout=120)
     assert not page.exception
     assert "Fit again" not in [b.label for b in page.sidebar.button]
     os.kill(other.pid, signal.SIGKILL)

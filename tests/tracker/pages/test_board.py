@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from streamlit.testing.v1 import AppTest
 
 from tests.fits import BROKEN, day, make_fit, with_info
+from tests.pages import drawn_by
 from tracker.decisions.board.changed import who_changed
 from tracker.decisions.board.look import Look
 from tracker.decisions.board.start_now import squad_start_now
@@ -119,7 +119,7 @@ def squad_page():
 
 
 def run_page():
-    page = AppTest.from_function(squad_page).run(timeout=120)
+    page = drawn_by(squad_page).run(timeout=120)
     assert not page.exception
     return page
 

@@ -1,8 +1,8 @@
 """The coach's answer reads as a sentence with units, ties are named, problems come first."""
 
 import pytest
-from streamlit.testing.v1 import AppTest
 
+from tests.pages import drawn_by
 from tests.tracker.pages.academy import NEW_ATTACK, gains, lever, metres
 from tracker.charts.face_map import FaceMap
 from tracker.decisions.distance.gain_answer import Measure
@@ -70,7 +70,7 @@ def test_problem_fit_gives_no_number_and_no_table():
     shown = view(broken)
     assert shown.headline == "Cedar: no answer from this fit."
     assert not any(c.isdigit() for c in shown.headline + shown.lead)
-    page = AppTest.from_function(draw, kwargs={"view": shown}).run()
+    page = drawn_by(draw, kwargs={"view": shown}).run()
     assert not page.exception
     assert not page.table
     assert text_of(page).strip() == ""
@@ -79,7 +79,7 @@ def test_problem_fit_gives_no_number_and_no_table():
 def test_swing_change_comes_with_a_caution():
     attack = gains(first="attack_deg", levers=(NEW_ATTACK,))
     assert any("lower back" in caution for caution in view(attack).cautions)
-    page = AppTest.from_function(draw, kwargs={"view": view(attack)}).run()
+    page = drawn_by(draw, kwargs={"view": view(attack)}).run()
     assert "Take care" in text_of(page)
 
 
@@ -103,7 +103,7 @@ def test_chance_of_being_the_best_choice_is_said_beside_each_lever():
 
 
 def test_page_shows_captions_and_tables_with_units():
-    page = AppTest.from_function(draw, kwargs={"view": view()}).run()
+    page = drawn_by(draw, kwargs={"view": view()}).run()
     assert not page.exception
     assert "90 % sure" in text_of(page)
     levers, worth, besides, chances = (t.value for t in page.table)
@@ -193,7 +193,7 @@ def test_of_a_large_squad_one_page_of_first_levers_is_worked_out(players, worked
             context.gains_of = was
         st.session_state["asked"] = asked
 
-    page = AppTest.from_function(draw, kwargs={"players": players}).run()
+    page = drawn_by(draw, kwargs={"players": players}).run()
     assert not page.exception
     assert page.session_state["asked"] == [f"Player {i:03d}" for i in range(worked_out)]
     common = "a common lever of this squad"

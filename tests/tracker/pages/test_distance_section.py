@@ -3,9 +3,9 @@
 from datetime import date, datetime
 
 import pytest
-from streamlit.testing.v1 import AppTest
 
 from tests.fits import day, make_fit
+from tests.pages import drawn_by
 from tracker.decisions.distance.ends import Moment
 from tracker.decisions.distance.explain import Explanation, explain
 from tracker.interval import Interval
@@ -142,7 +142,7 @@ def test_section_draws_the_sentence_the_picture_and_both_deliveries():
         render(view)
 
     notes = ("Carry was not read at both ends.",)
-    page = AppTest.from_function(draw, kwargs={"view": view(made(notes=notes))}).run()
+    page = drawn_by(draw, kwargs={"view": view(made(notes=notes))}).run()
     assert not page.exception
     text = " ".join([*(m.value for m in page.markdown), *(c.value for c in page.caption)])
     assert "dashed one is what delivery and physics do not explain" in text

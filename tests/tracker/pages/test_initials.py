@@ -4,10 +4,9 @@ from datetime import date, datetime
 
 import pytest
 from google.protobuf.json_format import MessageToJson
-from streamlit.testing.v1 import AppTest
 
 from tests.fits import day, make_fit, noise
-from tests.pages import PAGES
+from tests.pages import PAGES, drawn_by
 from tests.tracker.pages.academy import BALLS, keep
 from tracker.records import Change, Shot
 from tracker.store.store import Store
@@ -55,7 +54,7 @@ def drawn(name):
 
 
 def opened(name, **address):
-    page = AppTest.from_function(drawn, default_timeout=SECONDS, kwargs={"name": name})
+    page = drawn_by(drawn, default_timeout=SECONDS, kwargs={"name": name})
     for key, value in address.items():
         page.query_params[key] = value
     page.run()

@@ -6,9 +6,9 @@ from datetime import date, datetime, timedelta
 import numpy as np
 import pytest
 from PIL import Image
-from streamlit.testing.v1 import AppTest
 
 from tests.fits import BROKEN, CLEAN, day, make_fit, with_info
+from tests.pages import drawn_by
 from tests.tracker.pages.academy import LEVELS, keep
 from tracker.charts.clickable import clickable_face, clickable_photo, strike_at
 from tracker.charts.outline import cloud_of
@@ -28,7 +28,7 @@ def show():
 
 
 def opened(**state):
-    page = AppTest.from_function(show, default_timeout=60)
+    page = drawn_by(show, default_timeout=60)
     for key, value in state.items():
         page.session_state[key.replace("_", " ")] = value
     return page.run()

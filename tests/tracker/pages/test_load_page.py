@@ -3,8 +3,8 @@
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
-from streamlit.testing.v1 import AppTest
 
+from tests.pages import drawn_by
 from tracker.lesson.session import SOURCE, commit, lesson_today
 from tracker.pages.load import EXAMPLE, grouped_loads, load_view, what_next
 from tracker.store.rows import ImportBatch
@@ -40,7 +40,7 @@ def test_bad_file_is_refused_whole_with_every_problem(store):
     view = load_view(store, BAD, "feb.csv", "shots", today=TODAY)
     assert view.headline == "feb.csv was refused; nothing was stored."
     assert store.rows_by_table()["shot"] == 0
-    page = AppTest.from_function(draw, kwargs={"view": view}).run()
+    page = drawn_by(draw, kwargs={"view": view}).run()
     assert not page.exception
     shown = page.table[0].value.iloc[0]
     assert (shown["Line"], shown["Column"], shown["Found"]) == ("3", "strike_up_mm", "high")
@@ -115,7 +115,7 @@ def lesson_given(store):
 
 
 def test_lesson_is_one_row_and_its_last_shot_can_be_taken_back(lesson_given):
-    page = AppTest.from_function(whole_page, default_timeout=60).run()
+    page = drawn_by(whole_page, default_timeout=60).run()
     rows = page.table[0].value
     assert rows["From"].tolist() == ["live lesson", "feb.csv"]
     assert rows["New"].tolist() == ["3 shots", "2 shots"]
@@ -127,7 +127,7 @@ def test_lesson_is_one_row_and_its_last_shot_can_be_taken_back(lesson_given):
 
 
 def test_whole_lesson_can_be_taken_back_and_nothing_else(lesson_given):
-    page = AppTest.from_function(whole_page, default_timeout=60).run()
+    page = drawn_by(whole_page, default_timeout=60).run()
     page.button(key=f"undo lesson {lesson_given.loads()[0].id}").click().run()
     assert not page.exception
     assert page.table[0].value["From"].tolist() == ["feb.csv"]
@@ -139,7 +139,7 @@ def test_a_stuck_device_is_named_under_the_answer(store):
     rows = "".join(f"Elm,2026-02-0{day},{value}\n" for day, value in readings)
     content = f"player,session,strike_up_mm\n{rows}".encode()
     view = load_view(store, content, "feb.csv", "shots", today=TODAY)
-    page = AppTest.from_function(draw, kwargs={"view": view}).run()
+    page = drawn_by(draw, kwargs={"view": view}).run()
     assert not page.exception
     (sentence,) = (text.value for text in page.text)
     assert sentence == (
@@ -149,7 +149,7 @@ def test_a_stuck_device_is_named_under_the_answer(store):
 
 
 def test_newcomer_is_led_from_the_example_file_to_the_fit(store):
-    page = AppTest.from_function(whole_page, default_timeout=60).run()
+    page = drawn_by(whole_page, default_timeout=60).run()
     assert page.markdown[0].value.startswith("New here? Take the example file")
     (example,) = page.get("download_button")
     assert example.proto.label == "Take the example file (CSV)"

@@ -1,7 +1,6 @@
 """A long table is searched and shown in pages; a short one is shown whole, with no widgets."""
 
-from streamlit.testing.v1 import AppTest
-
+from tests.pages import drawn_by
 from tracker.pages.shared.long_table import FEW, PAGE, matching, shown_words
 
 
@@ -17,14 +16,14 @@ def shown(page):
 
 
 def test_a_short_table_is_whole_and_asks_nothing():
-    page = AppTest.from_function(draw, kwargs={"number": FEW}).run()
+    page = drawn_by(draw, kwargs={"number": FEW}).run()
     assert len(shown(page)) == FEW
     assert not page.text_input
     assert not page.selectbox
 
 
 def test_a_long_table_comes_in_pages():
-    page = AppTest.from_function(draw, kwargs={"number": 400}).run()
+    page = drawn_by(draw, kwargs={"number": 400}).run()
     assert shown(page) == [f"Player {i:03d}" for i in range(PAGE)]
     assert page.selectbox[0].options[1] == "13 to 24 of 400"
     page.selectbox[0].set_value(33).run()
@@ -32,7 +31,7 @@ def test_a_long_table_comes_in_pages():
 
 
 def test_a_search_looks_in_every_cell_and_says_when_nothing_is_found():
-    page = AppTest.from_function(draw, kwargs={"number": 400}).run()
+    page = drawn_by(draw, kwargs={"number": 400}).run()
     page.text_input[0].set_value(" LEFT ").run()
     assert shown(page) == ["Player 007", "Player 107", "Player 207", "Player 307"]
     page.text_input[0].set_value("zebra").run()
@@ -41,7 +40,7 @@ def test_a_search_looks_in_every_cell_and_says_when_nothing_is_found():
 
 
 def test_an_empty_table_says_so():
-    page = AppTest.from_function(draw, kwargs={"number": 0}).run()
+    page = drawn_by(draw, kwargs={"number": 0}).run()
     assert page.markdown[0].value == "Nobody."
 
 

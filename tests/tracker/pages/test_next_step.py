@@ -3,8 +3,7 @@
 from dataclasses import replace
 from datetime import date
 
-from streamlit.testing.v1 import AppTest
-
+from tests.pages import drawn_by
 from tests.tracker.pages.academy import gains
 from tracker.decisions.distance.gain_answer import Measure
 from tracker.pages.next_step import WORKING, next_step_view, says_the_answer
@@ -34,7 +33,7 @@ def test_until_the_retest_is_worked_out_the_card_says_so_and_cannot_be_taken():
     view = next_step_view(gains(), "yards", None, TODAY)
     assert view.sentence == f"{SENTENCE}."
     assert view.lines[-1] == WORKING
-    page = AppTest.from_function(show, kwargs={"view": view}).run()
+    page = drawn_by(show, kwargs={"view": view}).run()
     assert not page.get("download_button")
 
 
@@ -47,7 +46,7 @@ def test_answer_is_said_once():
 
 def test_card_holds_goal_drill_promise_retest_and_cautions():
     view = next_step_view(gains(measure_next="Of readings, one more."), "yards", RETEST, TODAY)
-    page = AppTest.from_function(show, kwargs={"view": view}).run()
+    page = drawn_by(show, kwargs={"view": view}).run()
     assert page.markdown[0].value.startswith("From strike height")
     assert page.markdown[1].value == "Of readings, one more."
     card = page.markdown[3].value

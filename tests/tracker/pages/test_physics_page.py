@@ -2,9 +2,9 @@
 
 import numpy as np
 import pytest
-from streamlit.testing.v1 import AppTest
 
 from tests.fits import BROKEN, make_fit, noise
+from tests.pages import drawn_by
 from tracker.decisions.checks.misses import miss
 from tracker.pages.constants_view import published_moments
 from tracker.pages.physics_view import physics_view
@@ -43,7 +43,7 @@ def draw(view):
 
 
 def shown(view):
-    page = AppTest.from_function(draw, kwargs={"view": view}).run()
+    page = drawn_by(draw, kwargs={"view": view}).run()
     assert not page.exception
     return page
 

@@ -2,8 +2,7 @@
 
 import json
 
-from streamlit.testing.v1 import AppTest
-
+from tests.pages import drawn_by
 from tests.tracker.charts.test_intervals_drawn import GAINS
 from tracker.charts import export
 from tracker.pages.shared import picture as drawing
@@ -17,7 +16,7 @@ def show(rows):
 
 
 def page():
-    return AppTest.from_function(show, kwargs={"rows": GAINS}).run()
+    return drawn_by(show, kwargs={"rows": GAINS}).run()
 
 
 def test_picture_stands_over_a_line_and_says_itself_in_words():

@@ -8,11 +8,10 @@ from pathlib import Path
 import pandas as pd
 import pytest
 from markdown_it import MarkdownIt
-from streamlit.testing.v1 import AppTest
 
 from tests.fits import day, make_fit, noise
 from tests.hostile import HOSTILE
-from tests.pages import NAMES, draw
+from tests.pages import NAMES, draw, drawn_by
 from tests.tracker.pages.academy import BALLS, keep
 from tracker.errors import RowProblem
 from tracker.pages.load import LoadView
@@ -143,7 +142,7 @@ def boxes_of(texts):
 
 
 def run(draw, **given):
-    page = AppTest.from_function(draw, default_timeout=SECONDS, kwargs=given).run()
+    page = drawn_by(draw, default_timeout=SECONDS, kwargs=given).run()
     assert not page.exception
     return page
 

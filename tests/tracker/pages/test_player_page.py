@@ -6,9 +6,9 @@ from datetime import date
 
 import numpy as np
 import pytest
-from streamlit.testing.v1 import AppTest
 
 from tests.fits import BROKEN, noise, with_info
+from tests.pages import drawn_by
 from tracker.decisions.distance.change_worth import ChangeWorth
 from tracker.decisions.distance.yardstick import TOWARD
 from tracker.decisions.verdict.consistency import ConsistencyVerdict
@@ -180,7 +180,7 @@ def test_scatter_has_its_own_verdict_its_interval_and_what_would_settle_it(fit):
         "That is 25 % less scatter (90 % sure between 9 and 38 % less)."
     )
     assert view.scatter.settle.endswith("Settled for these dates.")
-    page = AppTest.from_function(draw, kwargs={"view": view}).run()
+    page = drawn_by(draw, kwargs={"view": view}).run()
     assert "Are single shots closer together?" in [h.value for h in page.header]
     assert "Yes, the shots are closer together." in text_of(page)
 
@@ -234,7 +234,7 @@ def test_nothing_above_the_pictures_needs_statistics(fit):
 
 def test_page_shows_picture_texts_and_guards(fit):
     view = player_view(fit, replace(VERDICT, guards=("Read by another method.",)), "yards")
-    page = AppTest.from_function(draw, kwargs={"view": view}).run()
+    page = drawn_by(draw, kwargs={"view": view}).run()
     assert not page.exception
     assert [i.value for i in page.info] == ["Read by another method."]
     assert "too small to matter" in text_of(page)
@@ -264,7 +264,7 @@ def test_broken_fit_shows_no_number(fit):
     view = player_view(broken, replace(VERDICT, problems=broken.problems), "yards")
     assert view.headline == "No verdict from this fit."
     assert not any(c.isdigit() for c in view.headline + view.lead)
-    page = AppTest.from_function(draw, kwargs={"view": view}).run()
+    page = drawn_by(draw, kwargs={"view": view}).run()
     assert not page.exception
     assert text_of(page).strip() == ""
 

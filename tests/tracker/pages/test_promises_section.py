@@ -4,9 +4,9 @@ from dataclasses import replace
 from datetime import date
 
 import pytest
-from streamlit.testing.v1 import AppTest
 
 from tests.fits import day, make_fit, noise
+from tests.pages import drawn_by
 from tests.tracker.decisions.promises.logbook import LADDER, N, after, promise
 from tests.tracker.pages.academy import LEVELS, keep
 from tracker.decisions.promises.found import PromiseBook, promise_book
@@ -36,7 +36,7 @@ def squad():
 
 
 def run(draw):
-    page = AppTest.from_function(draw, default_timeout=60).run()
+    page = drawn_by(draw, default_timeout=60).run()
     assert not page.exception
     return page
 
@@ -76,7 +76,7 @@ def test_the_section_shows_sentence_picture_and_tables(book):
 
         render(view)
 
-    page = AppTest.from_function(draw, kwargs={"view": promises_view(book, "yards")}).run()
+    page = drawn_by(draw, kwargs={"view": promises_view(book, "yards")}).run()
     assert not page.exception
     assert page.markdown[0].value.startswith("About 1.0 of 1 promise")
     assert len(page.get("vega_lite_chart") or page.get("arrow_vega_lite_chart")) == 1

@@ -4,13 +4,14 @@ from dataclasses import replace
 from datetime import UTC, date, datetime
 
 import pytest
-from streamlit.testing.v1 import AppTest
 
 from tests.fits import BROKEN, make_fit, with_info
+from tests.pages import drawn_by
 from tests.tracker.decisions.season.plans import design, plan_of, retest
 from tests.tracker.pages.academy import LEVELS, keep, shots
 from tracker.decisions.season.what_works import what_works
 from tracker.pages.season_view import plan_view, works_view
+from tracker.pages.shared.long_table import PAGE
 
 WHEN = datetime(2026, 9, 1, 8, tzinfo=UTC)
 
@@ -60,7 +61,7 @@ def test_what_works_is_answered_first_with_its_doubt(fit):
 
 
 def test_page_shows_effects_then_who_did_what_with_units(fit):
-    page = AppTest.from_function(draw, kwargs={"view": view(fit)}).run()
+    page = drawn_by(draw, kwargs={"view": view(fit)}).run()
     assert not page.exception
     works, more, who = (t.value for t in page.table)
     assert works.loc[0, "Effect"] == "+4.0 mm (+3.2 to +4.8)"
@@ -95,7 +96,7 @@ def test_without_changes_it_says_what_to_do_and_shows_no_table():
     shown = view(make_fit(LEVELS))
     assert shown.headline.startswith("No change is logged yet")
     assert "Coach page" in shown.lead
-    page = AppTest.from_function(draw, kwargs={"view": shown}).run()
+    page = drawn_by(draw, kwargs={"view": shown}).run()
     assert not page.table
 
 
@@ -103,7 +104,7 @@ def test_a_fit_in_doubt_shows_problems_and_no_table(fit):
     shown = view(with_info(fit, replace(fit.info, reports={"strike_up_mm": BROKEN})))
     assert len(shown.problems) == 3
     assert shown.rows == ()
-    page = AppTest.from_function(draw, kwargs={"view": shown}).run()
+    page = drawn_by(draw, kwargs={"view": shown}).run()
     assert not page.table
 
 
@@ -117,7 +118,7 @@ def test_tables_for_spreadsheets_are_safe_and_hold_the_numbers(fit):
 
 def test_a_plan_is_shown_with_dates_doubt_and_cautions():
     made = plan_view(planned(Ann=5.2, Cy=0.1), "yards", WHEN)
-    page = AppTest.from_function(draw_plan, kwargs={"view": made}).run()
+    page = drawn_by(draw_plan, kwargs={"view": made}).run()
     assert not page.exception
     plan, left = (t.value for t in page.table)
     assert plan.loc[0, "From"] == "7 Sep"
@@ -132,19 +133,19 @@ def test_a_plan_is_shown_with_dates_doubt_and_cautions():
 
 def test_nobody_planned_offers_no_calendar():
     made = plan_view(planned(Cy=0.1), "yards", WHEN)
-    page = AppTest.from_function(draw_plan, kwargs={"view": made}).run()
+    page = drawn_by(draw_plan, kwargs={"view": made}).run()
     assert downloads_of(page) == {"Plan as CSV"}
 
 
 def test_a_plan_from_a_doubtful_fit_gives_no_number():
     made = plan_view(replace(planned(Ann=5.0), problems=("Physics: off.",)), "yards", WHEN)
-    page = AppTest.from_function(draw_plan, kwargs={"view": made}).run()
+    page = drawn_by(draw_plan, kwargs={"view": made}).run()
     assert not page.table
     assert page.subheader[0].value == "No plan from this fit."
 
 
 def test_whole_page_plans_when_asked_and_keeps_what_was_asked(academy):
-    page = AppTest.from_function(season, default_timeout=120).run()
+    page = drawn_by(season, default_timeout=120).run()
     assert not page.exception
     assert page.title[0].value == "Tee it higher works for strike height."
     assert ("Player", "Why not") not in columns_of(page)
@@ -159,7 +160,7 @@ def test_whole_page_plans_when_asked_and_keeps_what_was_asked(academy):
 def test_a_squad_of_two_columns_without_changes_is_told_what_to_do(store):
     store.add_shots(shots())
     keep(store, make_fit(LEVELS))
-    page = AppTest.from_function(season, default_timeout=120).run()
+    page = drawn_by(season, default_timeout=120).run()
     assert not page.exception
     assert page.title[0].value.startswith("No change is logged yet")
     assert page.header[0].value == "Plan of the season"
@@ -175,9 +176,9 @@ def test_the_calendar_holds_each_block(day):
 def test_who_did_what_is_shown_in_pages_and_found_by_name(fit):
     shown = view(fit)
     many = replace(shown, who=tuple((f"P{i:03d}", *shown.who[0][1:]) for i in range(60)))
-    page = AppTest.from_function(draw, kwargs={"view": many}).run()
+    page = drawn_by(draw, kwargs={"view": many}).run()
     who = next(t.value for t in page.table if "Stood at" in t.value.columns)
-    assert len(who) == 24
+    assert len(who) == PAGE
     page.text_input(key="find who did what").set_value("p042").run()
     who = next(t.value for t in page.table if "Stood at" in t.value.columns)
     assert list(who["Player"]) == ["P042"]

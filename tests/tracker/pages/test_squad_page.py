@@ -3,9 +3,9 @@
 from dataclasses import replace
 
 import pytest
-from streamlit.testing.v1 import AppTest
 
 from tests.fits import BROKEN, with_info
+from tests.pages import drawn_by
 from tracker.decisions.squad import DrillRow, SquadRow
 from tracker.interval import Interval
 from tracker.pages.squad_view import squad_view
@@ -87,7 +87,7 @@ def test_only_settled_trends_are_worth_a_look(fit):
 
 
 def test_page_shows_levels_and_drills_with_units(fit):
-    page = AppTest.from_function(draw, kwargs={"view": view(fit)}).run()
+    page = drawn_by(draw, kwargs={"view": view(fit)}).run()
     assert not page.exception
     levels, drills = (t.value for t in page.table)
     assert levels.loc[1, "Level"] == "-4.0 mm (-5.0 to -3.0)"
@@ -115,6 +115,6 @@ def test_broken_fit_compares_nobody(fit):
     broken = with_info(fit, replace(fit.info, report=BROKEN))
     shown = view(broken)
     assert shown.headline == "No ranking from this fit."
-    page = AppTest.from_function(draw, kwargs={"view": shown}).run()
+    page = drawn_by(draw, kwargs={"view": shown}).run()
     assert not page.exception
     assert not page.table

@@ -3,9 +3,9 @@
 from dataclasses import replace
 
 import pytest
-from streamlit.testing.v1 import AppTest
 
 from tests.fits import BROKEN, CLEAN, make_fit, with_info
+from tests.pages import drawn_by
 from tests.tracker.pages.academy import keep, small_fit
 from tracker.decisions.checks.evidence import evidence
 from tracker.pages.shared.checks_view import checks_view
@@ -29,14 +29,14 @@ def draw(view, checks):
 
 def shown(fit):
     view = trust_view(fit, (), "yards")
-    page = AppTest.from_function(draw, kwargs={"view": view, "checks": checks_view((), "yards")})
+    page = drawn_by(draw, kwargs={"view": view, "checks": checks_view((), "yards")})
     page.run()
     assert not page.exception
     return page
 
 
 def run(page=None):
-    page = (page or AppTest.from_function(trust, default_timeout=SECONDS)).run()
+    page = (page or drawn_by(trust, default_timeout=SECONDS)).run()
     assert not page.exception
     return page
 

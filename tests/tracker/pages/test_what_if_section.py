@@ -3,8 +3,8 @@
 from datetime import datetime
 
 import pytest
-from streamlit.testing.v1 import AppTest
 
+from tests.pages import drawn_by
 from tracker.decisions.distance.target import Target
 from tracker.decisions.distance.what_if import LIMITS, Aim, WhatIf, WhatIfAnswer
 from tracker.interval import Interval
@@ -100,7 +100,7 @@ def test_section_opens_with_the_sentence():
         render(view)
 
     view = what_if_view(answer(), "yards")
-    page = AppTest.from_function(draw, kwargs={"view": view}).run()
+    page = drawn_by(draw, kwargs={"view": view}).run()
     assert not page.exception
     assert page.markdown[0].value.startswith("**Cedar: more loft changes carry by +2.0 yd")
     assert "players adapt" in " ".join(m.value for m in page.markdown)
