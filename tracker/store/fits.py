@@ -82,7 +82,8 @@ def fit_summaries(
 def _summary(connection: Connection, number: int) -> FitSummary:
     columns = [column for column in FIT.columns if column.name not in _NOT_IN_SUMMARY]
     size = func.length(FIT.c.draws).label("size")
-    row: Row[Any] = connection.execute(select(*columns, size).where(FIT.c.id == number)).one()
+    rows: Iterable[Row[Any]] = connection.execute(select(*columns, size).where(FIT.c.id == number))
+    (row,) = rows
     values = dict(with_utc(row, "created_at"))
     return FitSummary(club=_club(values.pop("meta")), **values)
 

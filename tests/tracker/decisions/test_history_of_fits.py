@@ -83,6 +83,15 @@ def test_a_move_smaller_than_what_is_worth_having_is_left_out():
         assert len(compared(before, after).levels) == moved
 
 
+def test_levels_that_read_alike_have_not_moved_however_little_is_worth_having():
+    alike = {"level_sd": 0.02, "spread": {"loft_deg": 0.1}}
+    after = fit_of(2, {"Ann": {"loft_deg": 13.0}, "Bo": {"loft_deg": 13.0}}, **alike)
+    assert worthwhile_change(after, "Ann", "loft_deg").value < 0.04
+    for size, moved in ((0.06, 0), (0.2, 1)):
+        levels = {"Ann": {"loft_deg": 13.0 + size}, "Bo": {"loft_deg": 13.0}}
+        assert len(compared(fit_of(1, levels, **alike), after).levels) == moved
+
+
 def test_readings_put_right_and_sessions_taken_out_are_told_apart():
     after = fit_of(
         2,
