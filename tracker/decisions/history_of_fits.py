@@ -19,10 +19,10 @@ from tracker.units import SYSTEMS, trait_display
 TRIVIAL: Final = 0.05
 """Share of the SD between players below which a level counts as unmoved without a further look:
 what a change is worth takes flights to work out, and no change that small was ever worth 2 m."""
-SAME_MEAN: Final = 0.5
+SAME_MEAN: Final = 1.0
 """Difference of two means of a session, in standard errors, up to which its readings count as the
 same: far-off shots are weighed by the squad's scatter, and methods laid over one another, which
-moves means of untouched sessions of the demonstration by up to .3."""
+moves means of untouched sessions by up to .6 as the demonstration's season goes on."""
 SD_APART: Final = 1.1
 """Ratio from which on two reading SDs of a method are not the same."""
 

@@ -109,6 +109,23 @@ def test_readings_put_right_and_sessions_taken_out_are_told_apart():
     )
 
 
+def test_a_far_off_shot_weighed_otherwise_is_no_session_read_otherwise():
+    shot_sd = {"attack_deg": 15**0.5}  # a mean of 15 shots has a standard error of 1
+    for off, otherwise in ((0.7, 0), (1.3, 1)):
+        read = {("Ann", ATTACK): [0.0, 0.0, 0.0, off]}
+        found = compared(
+            fit_of(1, shot_sd=shot_sd),
+            fit_of(
+                2,
+                digest="b",
+                shot_sd=shot_sd,
+                days={"Ann": (0, 7, 14, 21), "Bo": (0, 7, 14, 21, 28)},
+                read=read,
+            ),
+        )
+        assert {p.player: p.otherwise for p in found.players}.get("Ann", 0) == otherwise
+
+
 def test_a_bias_that_moved_is_the_reason_for_those_whom_the_method_read():
     shots = {
         ("Ann", UP): [[0] * 4, [15] * 4],
