@@ -38,6 +38,10 @@ class Interval:
         ends = sorted((self.low90 * factor, self.high90 * factor))
         return Interval(self.median * factor, ends[0], ends[1], unit)
 
+    def shifted(self, by: float) -> "Interval":
+        """Return the interval of values that are all so much higher."""
+        return Interval(self.median + by, self.low90 + by, self.high90 + by, self.unit)
+
     def as_json(self) -> Mapping[str, float | str]:
         """Return the four keys every interval has in JSON."""
         return {

@@ -90,7 +90,9 @@ def answered(
 
 
 def _copied(size: int, expanded: int, vector: Any, out: Any, _: Any) -> int:
-    numba.carray(out, (size,))[:] = numba.carray(vector, (size,))
+    given, told = numba.carray(vector, (size,)), numba.carray(out, (size,))
+    for i in range(size):  # copying as a slice takes Numba seconds to compile
+        told[i] = given[i]
     return 0
 
 

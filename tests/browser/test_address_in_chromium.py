@@ -110,7 +110,7 @@ def test_address_that_was_sent_opens_the_same_view(reader, address):
     assert parameters(reader)["yardstick"] == "carry"
     reader.go_back()  # to what counted before
     settled(reader)
-    assert box(reader, "What counts").input_value() == "distance toward the target"
+    assert box(reader, "What counts").input_value() == "toward the target"
     go(reader, "Player")
     told = parameters(reader)
     assert (told["before"], told["after"]) == (

@@ -178,6 +178,44 @@ def test_what_if_answers_when_a_slider_moves(reader, address):
     assert "best window of strike height" in reader.locator("[data-testid='stMain']").inner_text()
 
 
+def test_what_if_keeps_what_was_asked_when_units_or_page_change(reader, address):
+    reader.goto(address)
+    reader.wait_for_selector("text=Move a slider to see")
+    settled(reader)
+    main = reader.locator("[data-testid='stMain']")
+    answer = main.locator("p", has_text="more club speed changes carry by").first
+    speed = reader.get_by_role("slider", name="Club speed")
+    speed.focus()
+    for _ in range(5):
+        speed.press("ArrowRight")
+    playwright.expect(speed).to_have_value("5")
+    answer.wait_for()
+    settled(reader)
+    said = answer.inner_text()
+    units = reader.locator("[data-testid='stSidebar'] [data-testid='stSelectbox'] input")
+    units.click()
+    reader.get_by_role("option", name="metres and km/h").click()
+    playwright.expect(main).to_contain_text("Club speed (km/h", timeout=PATIENCE_MS)
+    settled(reader)
+    speed = reader.get_by_role("slider", name="Club speed")
+    assert float(speed.input_value()) == 8.0  # 8.05 km/h, of which the handle shows the step
+    metric = answer.inner_text()
+    assert " m (90 % sure between" in metric
+    reader.get_by_role("link", name="Player", exact=True).click()
+    reader.wait_for_url("**/player**")
+    settled(reader)
+    reader.get_by_role("link", name="Coach", exact=True).click()
+    answer.wait_for()
+    settled(reader)
+    assert answer.inner_text() == metric
+    units.click()
+    reader.get_by_role("option", name="yards and mph").click()
+    playwright.expect(main).to_contain_text("Club speed (mph", timeout=PATIENCE_MS)
+    settled(reader)
+    assert float(speed.input_value()) == pytest.approx(5.0)
+    assert answer.inner_text() == said
+
+
 def test_physics_page_draws_one_picture_a_quantity(reader, address):
     reader.goto(f"{address}/physics")
     reader.wait_for_selector("text=predicted carry (yd)")

@@ -21,8 +21,11 @@ def known_miss(figures):
     return pytest.mark.xfail(strict=True, reason=figures)
 
 
-HALF = known_miss("drills of half the size: .39 m a session against .52, a ratio of .75")
-SURE = known_miss("12 levers of 1,162: claimed .66, best in .44")
+SHORT_OF_IT = {
+    "as the demo": known_miss(".44 m a session against .58, a ratio of .76"),
+    "half": known_miss("drills of half the size: .36 m a session against .49, a ratio of .73"),
+}
+SURE = known_miss("11 levers of 1,162: claimed .67, best in .45")
 
 
 @pytest.fixture(scope="module")
@@ -66,7 +69,7 @@ def report(scored):
 
 
 @pytest.mark.parametrize(
-    "world", [pytest.param(w, marks=HALF if w == "half" else ()) for w in INFORMATIVE]
+    "world", [pytest.param(w, marks=SHORT_OF_IT.get(w, ())) for w in INFORMATIVE]
 )
 def test_where_the_log_tells_of_drills_the_tool_misses_much_less(scored, world):
     assert regret(scored, "tool", world) <= OF_FORMER * regret(scored, "former rule", world)
@@ -82,13 +85,12 @@ def test_naive_coaches_miss_more(scored, rule):
     assert regret(scored, "tool") < regret(scored, rule)
 
 
-@known_miss("claimed 172 m, actual 155 m; 8 m of it where no drill does anything")
+@known_miss("claimed 175 m, actual 153 m; 8 m of it where no drill does anything")
 def test_first_levers_pay_what_they_claim(scored):
     told = [s.first_claim for s in scored if s.first_claim]
     assert 0.9 <= sum(c for c, _ in told) / sum(a for _, a in told) <= 1.1
 
 
-@known_miss("they hold .952 of the outcomes")
 def test_intervals_hold_the_outcomes(scored):
     assert 0.85 <= np.mean([c[4] for s in scored for c in s.claims]) <= 0.95
 

@@ -108,6 +108,7 @@ def _look() -> alt.Config:
             labelColor=INK,
             labelFontSize=TEXT_SIZE,
             labelPadding=6,
+            labelSeparation=8,
             titleColor=INK,
             titleFontSize=TEXT_SIZE,
             titleFontWeight="normal",

@@ -142,7 +142,11 @@ def _names(
 ) -> alt.Chart:
     """Return the players' names on the left and the level now on the right of each strip."""
     rows = [
-        {"day": last.isoformat(), "_name": name, "_now": _number(row.level[-1].median)}
+        {
+            "day": last.isoformat(),
+            "_name": name,
+            "_now": _with_unit(row.level[-1].median, strips.unit),
+        }
         for name, row in zip(names, strips.rows, strict=True)
     ]
     y = named_axis(names, title).scale(domain=list(names), type="band", padding=0)
@@ -220,6 +224,10 @@ def _words(row: Strip, unit: str) -> str:
 
 def _number(value: float) -> str:
     return plain_zero(f"{value:+.1f}")
+
+
+def _with_unit(value: float, unit: str) -> str:
+    return f"{_number(value)}{'' if unit == '°' else ' '}{unit}"
 
 
 def _midnight(day: date) -> datetime:

@@ -33,7 +33,6 @@ from tracker.decisions.distance.cloud import DISTANCE_PARTS
 from tracker.decisions.distance.gain import common_lever, player_gains, squad_gains
 from tracker.decisions.distance.gain_answer import Fix, Gains
 from tracker.decisions.distance.gain_words import (
-    amount_words,
     gain_brief,
     lever_aim,
     sessions_words,
@@ -252,11 +251,10 @@ def print_coach_table(found: tuple[Gains, ...], system: System, wide: bool = Fal
             words = g.sentence.removeprefix(f"{g.player}: ")
         else:
             aim, words = lever_aim(best.lever), _in_words(g)
-            unit = best.gain_m.unit
             cells = [
                 gain_brief(best.gain_m, system),
-                amount_words(best.gain_per_session_m, unit, system),
-                amount_words(best.particular_gain_m, unit, system),
+                gain_brief(best.per_session, system),
+                gain_brief(best.particular, system),
                 f"{best.p_best:.2f}",
             ]
         answer = dict(zip(names, cells, strict=True))
@@ -296,15 +294,15 @@ def _print_levers(found: Gains, system: System, wide: bool) -> None:
         move = ""
         if lever.move is not None and lever.trait is not None:
             move = brief_text(lever.move, trait_display(lever.trait, system), signed=True)
-        unit, effort = lever.gain_m.unit, lever.effort_sessions
+        effort = lever.effort_sessions
         rows.append(
             {
                 "lever": lever_aim(lever.lever),
                 "moves it by": move,
                 f"gain {found.yardstick.words}": gain_brief(lever.gain_m, system),
-                "a session": amount_words(lever.gain_per_session_m, unit, system),
+                "a session": gain_brief(lever.per_session, system),
                 "inside": gain_brief(lever.stays_inside_change, system),
-                "particular": amount_words(lever.particular_gain_m, unit, system),
+                "particular": gain_brief(lever.particular, system),
                 "P(best)": "yardstick" if lever.p_best is None else f"{lever.p_best:.2f}",
                 "effort": "" if effort is None else sessions_words(effort),
             }

@@ -1,6 +1,6 @@
 """How a squad's balls answer to the drive's constants: predictions, slopes, what was learned."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -17,7 +17,7 @@ from models.calibration.data import (
     calibration_prior,
     mode,
 )
-from models.drive.air import air_at
+from models.drive.air import Air, air_at
 from models.drive.flight import fly
 from models.drive.impact import BallLaunch, Delivery
 from models.drive.impact_facts import impact_facts
@@ -194,30 +194,55 @@ def _carries(
     steps = {"drag_factor": 0.01, "lift_factor": 0.02}
     carry, slope = np.empty(len(flown)), np.empty((len(flown), len(FLIGHT_CONSTANTS)))
     variance = np.empty(len(flown))
-    for i, row in enumerate(flown):
-        air = air_at(temperature_c=rows.temperature_c[row], altitude_m=rows.altitude_m[row])
-        ball = rows.launches[row].ball
+    weather = np.stack([rows.temperature_c[flown], rows.altitude_m[flown]], axis=1)
+    for (temperature, altitude), mine in _alike(weather):
+        air = air_at(temperature_c=temperature, altitude_m=altitude)
+        balls = [rows.launches[flown[i]].ball for i in mine]
+        together, ends = _joined(balls)
 
-        def mean_carry(parameters: DriveParameters, ball: BallLaunch = ball) -> Floats:
-            found = fly(ball, air, parameters.flight_shape(), parameters.flight_constants())  # noqa: B023
-            return np.atleast_1d(found.carry_m)
+        def carries(
+            parameters: DriveParameters, ball: BallLaunch = together, air: Air = air
+        ) -> Floats:
+            flight = fly(ball, air, parameters.flight_shape(), parameters.flight_constants())
+            return np.atleast_1d(flight.carry_m)
 
-        middle = mean_carry(base)
-        carry[i] = middle.mean()
+        def row_means(values: Floats, ends: Indices = ends) -> Floats:
+            return np.asarray(np.add.reduceat(values, ends[:-1]) / np.diff(ends))
+
+        middle = carries(base)
+        carry[mine] = row_means(middle)
         for j, name in enumerate(FLIGHT_CONSTANTS):
             step = steps.get(name, 0.02 * abs(constants[name]))
             up, down = (
-                mean_carry(DriveParameters(**{**constants, name: constants[name] + e}))
+                carries(DriveParameters(**{**constants, name: constants[name] + e}))
                 for e in (step, -step)
             )
-            slope[i, j] = float((up - down).mean()) / (2 * step)
-        error2 = 0.0
+            slope[mine, j] = row_means(up - down) / (2 * step)
+        error2 = np.zeros(len(middle))
         for name in IMPACT_TRAITS:
-            sd = TRAITS[name].reading_sd
-            nudged = _nudged(ball, name, sd)
-            error2 += float(((mean_carry(base, nudged) - middle) ** 2).mean())
-        variance[i] = error2 / len(middle)
+            nudged = _nudged(together, name, TRAITS[name].reading_sd)
+            error2 += (carries(base, nudged) - middle) ** 2
+        variance[mine] = row_means(error2) / np.diff(ends)
     return carry, slope, variance
+
+
+def _alike(weather: Floats) -> Iterator[tuple[Floats, Indices]]:
+    """Yield each weather with the rows that had it, so that their balls fly together."""
+    kinds, which = np.unique(weather, axis=0, return_inverse=True)
+    for k, kind in enumerate(kinds):
+        yield kind, np.flatnonzero(which.ravel() == k)
+
+
+def _joined(balls: Sequence[BallLaunch]) -> tuple[BallLaunch, Indices]:
+    """Return the launches of several rows in one, and where each row's begin and the last end."""
+    sizes = [np.size(ball.ball_speed_mps) for ball in balls]
+    whole = {
+        f: np.concatenate(
+            [np.broadcast_to(getattr(b, f), n) for b, n in zip(balls, sizes, strict=True)]
+        )
+        for f in BallLaunch.__dataclass_fields__
+    }
+    return BallLaunch(**whole), np.cumsum([0, *sizes])
 
 
 def _nudged(ball: BallLaunch, name: str, by: float) -> BallLaunch:

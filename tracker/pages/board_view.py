@@ -22,7 +22,10 @@ from tracker.decisions.board.start_now import StartNow
 from tracker.decisions.board.unclaimed import Unclaimed
 from tracker.decisions.distance.gain import common_lever
 from tracker.decisions.distance.gain_answer import Gains
-from tracker.decisions.distance.gain_words import amount_words, gain_brief, lever_aim
+from tracker.decisions.distance.gain_words import (
+    gain_brief,
+    lever_aim,
+)
 from tracker.decisions.distance.yardstick import Yardstick
 from tracker.files.table_file import Value, heads, numbers, table_csv
 from tracker.interval import Interval
@@ -94,8 +97,9 @@ def start_view(
     crept = [row for row in rows if creeps(row, system)]
     stepped = [row for row in rows if any(step.settled for step in row.steps)]
     lead = (
-        f"{len(settled)} of {counted(len(rows), 'player')} moved for sure (90 %): "
-        f"{len(stepped)} at once, {len(crept)} by creeping."
+        f"From the first third to the latest {len(settled)} of {counted(len(rows), 'player')} "
+        f"moved for sure (90 %). A move at one moment is settled for {len(stepped) or 'nobody'}, "
+        f"a creep for {len(crept) or 'nobody'}."
         if rows
         else "Nobody has readings on two days yet: measure another session."
     )
@@ -278,6 +282,6 @@ def _unclaimed_row(one: Gains, system: System) -> tuple[str, ...]:
         one.player,
         lever_aim(best.lever),
         gain_brief(best.gain_m, system),
-        amount_words(best.particular_gain_m, best.gain_m.unit, system),
+        gain_brief(best.particular, system),
         chance_words(best.p_best or 0.0),
     )

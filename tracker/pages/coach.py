@@ -1,5 +1,6 @@
 """The coach's page: which lever first, drawn from its view, with efforts and plans to enter."""
 
+import time
 from collections.abc import Sequence
 from datetime import date
 from typing import cast
@@ -45,10 +46,12 @@ HOW_TO_READ_GAINS = (
     "90 % sure; thick line: 50 % sure; grey below: its trait all the way at the target. "
     "Right of zero is better."
 )
+SAY_EVERY_S = 0.2
+"""How often it is said how far the squad's list has come: what is at hand needs no word."""
 NOT_PROMISED = "not promised of the last change"
 """What is said once, after a change was logged of which nothing could be promised."""
 YARDSTICK_NAMES: dict[str, str] = {
-    "toward": "distance toward the target",
+    "toward": "toward the target",
     "carry": "carry",
     "total": "carry and run",
     "inside": "staying inside 30 m",
@@ -117,7 +120,7 @@ def page() -> None:
 
 
 def work_out_ahead() -> None:
-    """Work out ahead what stands under the answer for whom the page shows first."""
+    """Work out ahead what the page shows first, and everybody's first lever under it."""
     key = context.latest_key()
     player = None if key is None else context.likely_first(key)
     if key is None or player is None or context.stored_fit(key).problems_of(*DISTANCE_PARTS):
@@ -126,6 +129,9 @@ def work_out_ahead() -> None:
     spreads_of(key, player, TOWARD, gains.best.lever.key if gains.best else None)
     distance.ahead(key, player)
     next_step.ahead(key, gains)
+    names = [one.name for one in context.stored_fit(key).players]
+    for name in names if len(names) <= context.WARMED else ():
+        context.gains_of(key, name, (), TOWARD, "yards")
 
 
 def render(view: CoachView) -> None:
@@ -181,8 +187,11 @@ def first_levers(
     shown = [names[place] for place in page_of(names, "first levers")]
     place = st.empty()
     found = []
+    said_at = time.monotonic()
     for done, name in enumerate(shown):
-        place.progress(done / len(shown), text=markdown(f"Working out what {name} has to gain"))
+        if time.monotonic() - said_at > SAY_EVERY_S:
+            said_at = time.monotonic()
+            place.progress(done / len(shown), text=markdown(f"Working out what {name} has to gain"))
         found.append(context.gains_of(here.key, name, efforts, yardstick, here.system))
     place.empty()
     everybody = len(shown) == len(names)

@@ -44,7 +44,7 @@ WORTH_COLUMNS = (
     "All the way",
 )  # fmt: skip
 BESIDES_COLUMNS = ("Best lever for", "Carry and run", "Ball speed", "Spin", "Where it lands")
-CHANCE_COLUMNS = ("Lever", "Best choice", "Cost if it is not the best")
+CHANCE_COLUMNS = ("Lever", "Best choice", "Cost if it is not the best, on average")
 PICTURED = 6
 """Levers in the picture; the table holds all."""
 NOT_READ = "not read"
@@ -196,13 +196,12 @@ def _face_text(gains: Gains, face: FaceMap | None, system: System) -> str:
 
 
 def _lever_line(lever: LeverGain, system: System) -> tuple[str, ...]:
-    unit = lever.gain_m.unit
     return (
         lever_aim(lever.lever) + (" (yardstick)" if lever.kind == "yardstick" else ""),
         gain_brief(lever.gain_m, system),
-        amount_words(lever.gain_per_session_m, unit, system),
+        gain_brief(lever.per_session, system),
         gain_brief(lever.stays_inside_change, system),
-        amount_words(lever.particular_gain_m, unit, system),
+        gain_brief(lever.particular, system),
         ""
         if lever.move is None or lever.trait is None
         else amount_brief(lever.trait, lever.move, system, change=True),
@@ -248,7 +247,9 @@ def _chance_line(lever: LeverGain, system: System) -> tuple[str, ...]:
 
 def squad_rows(squad: Sequence[Gains], system: System) -> Rows:
     """Return the list of everybody's first lever, most to gain a session first."""
-    return tuple(_squad_line(gains, system) for gains in sorted(squad, key=lambda g: -_rate(g)))
+    return tuple(
+        _squad_line(gains, system) for gains in sorted(squad, key=lambda g: -_a_session(g))
+    )
 
 
 def squad_sentence(squad: Sequence[Gains]) -> str:
@@ -256,7 +257,7 @@ def squad_sentence(squad: Sequence[Gains]) -> str:
     return common_lever(squad)
 
 
-def _rate(gains: Gains) -> float:
+def _a_session(gains: Gains) -> float:
     best = gains.best
     return 0.0 if best is None else best.gain_per_session_m or 0.0
 
@@ -272,13 +273,12 @@ def _squad_line(gains: Gains, system: System) -> tuple[str, ...]:
     name = lever_aim(best.lever)
     if not gains.clear and others:
         name += f" (too close to call with {named(others)})"
-    unit = best.gain_m.unit
     return (
         gains.player,
         name,
         gain_brief(best.gain_m, system),
-        amount_words(best.gain_per_session_m, unit, system),
-        amount_words(best.particular_gain_m, unit, system),
+        gain_brief(best.per_session, system),
+        gain_brief(best.particular, system),
         chance_words(best.p_best or 0.0),
     )
 

@@ -47,10 +47,11 @@ def drives_view(
         if spread is not None
     ]
     said = [
-        f"about {one.median:.0f} in 100 ({sure_between(f'{one.low90:.0f}', f'{one.high90:.0f}')})"
+        f"about {one.median:.0f} in 100 drives "
+        f"({sure_between(f'{one.low90:.0f}', f'{one.high90:.0f}')})"
         for one in inside
     ]
-    sentence = f"Inside a corridor {width} wide land now {said[0]} drives"
+    sentence = f"Inside a corridor {width} wide land now {said[0]}"
     sentence += f"; after {aim} {said[1]}." if len(said) > 1 else "."
     after = f"; triangles, solid ring: after {aim}" if len(inside) > 1 else ""
     caption = f"From above. Dots, dashed ring: now{after}; grey: {width} corridor."

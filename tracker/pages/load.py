@@ -193,13 +193,13 @@ def called_so(view: LoadView, called: Callings) -> LoadView:
 
     return replace(
         view,
-        headline=called.in_text(view.headline),
+        headline=(called.in_text if view.stored else called.in_file_name)(view.headline),
         lead=called.in_text(view.lead),
         problems=tuple(
             replace(p, found=called.in_text(p.found), wanted=called.in_text(p.wanted))
             for p in view.problems
         ),
-        file_name=called.in_text(view.file_name),
+        file_name=called.in_file_name(view.file_name),
         stuck=said(view.stuck),
         look_alike=said(view.look_alike),
         not_promised=said(view.not_promised),
@@ -261,7 +261,7 @@ def _ask(store: Store) -> LoadView | None:
 
 
 def _loads(store: Store, called: Callings) -> None:
-    loads = (replace(load, source=called.in_text(load.source)) for load in store.loads())
+    loads = (replace(load, source=called.in_file_name(load.source)) for load in store.loads())
     groups = grouped_loads(tuple(loads))
     if not groups:
         return

@@ -6,7 +6,9 @@ from tracker.charts.agreement import agreement_chart
 from tracker.pages.constants_view import CONSTANT_COLUMNS
 from tracker.pages.physics_view import MISS_COLUMNS, PhysicsView, physics_view
 from tracker.pages.shared import address, context, drawing, opening
+from tracker.pages.shared.once import once
 from tracker.pages.shared.picture import picture
+from tracker.units import System
 
 HOW_TO_READ_AGREEMENT = (
     "Each dot is one session's average: across, what the physics predicts from the club alone; up, "
@@ -22,10 +24,15 @@ def page() -> None:
     if here is None:
         return
     address.settle("Physics")
-    view = physics_view(here.fit, here.system, context.ball_shots(here))
+    view = _view(here.key, here.system, context.ball_shots(here))
     drawing.problems(view.problems)
     drawing.answer(view.headline, view.lead)
     render(view)
+
+
+@once(16)
+def _view(key: context.FitKey, system: System, ball_shots: int) -> PhysicsView:
+    return physics_view(context.stored_fit(key), system, ball_shots)
 
 
 def render(view: PhysicsView) -> None:

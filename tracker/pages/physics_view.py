@@ -79,12 +79,7 @@ def physics_view(fit: Fit, system: System, ball_shots: int = 0) -> PhysicsView:
 def _headline(misses: Sequence[Miss], system: System) -> str:
     carry = _of(misses, "carry_m")
     if carry is not None:
-        how = _how(carry, system)
-        middle, low, high = (
-            value_text(v, how)
-            for v in (carry.learned.median, carry.learned.low90, carry.learned.high90)
-        )
-        return f"Carry is predicted to within about {middle} ({sure_between(low, high)})."
+        return f"Carry is predicted to within about {_sure(carry.learned, carry, system)}."
     if misses:
         return f"{start_of_sentence(label_of(misses[0].trait))} is predicted; carry was not read."
     return "The physics was adapted to this squad's balls."
@@ -94,7 +89,7 @@ def _lead(misses: Sequence[Miss], system: System) -> str:
     carry = _of(misses, "carry_m")
     if carry is None:
         return "Predictions from the club alone are laid beside what was read, session by session."
-    before = value_text(carry.published.median, _how(carry, system))
+    before = _sure(carry.published, carry, system)
     own = carry.own.median
     said = (
         f"Of the differences between a player's own sessions {_share_text(carry.own)} are "
@@ -114,11 +109,11 @@ def _remarks(misses: Sequence[Miss], fit: Fit, system: System) -> tuple[str, ...
     for one in misses:
         if one.bias.low90 > 0 or one.bias.high90 < 0:
             way = "more" if one.bias.median > 0 else "less"
-            size = value_text(abs(one.bias.median), _how(one, system))
+            size = one.bias if one.bias.median > 0 else one.bias.scaled(-1, one.bias.unit)
             remarks.append(
-                f"{start_of_sentence(label_of(one.trait))} was read {size} {way} than predicted on "
-                "average: a reading that is off all the time, or something that the physics leaves "
-                "out."
+                f"{start_of_sentence(label_of(one.trait))} was read "
+                f"{_sure(size, one, system)} {way} than predicted on average: "
+                "a reading that is off all the time, or something that the physics leaves out."
             )
     if misses and fit.is_calibrated:
         remarks.append(
@@ -181,6 +176,13 @@ def _how(one: Miss, system: System) -> Display:
     """Return how a miss is shown, which is in the shown unit already: finer for carry."""
     how = replace(trait_display(one.trait, system), factor=1.0)
     return replace(how, decimals=1) if one.trait == "carry_m" else how
+
+
+def _sure(interval: Interval, one: Miss, system: System) -> str:
+    middle, low, high = (
+        value_text(v, _how(one, system)) for v in (interval.median, interval.low90, interval.high90)
+    )
+    return f"{middle} ({sure_between(low, high)})"
 
 
 def _of(misses: Sequence[Miss], trait: str) -> Miss | None:

@@ -30,6 +30,7 @@ from tracker.pages.shared.checks_view import (
 )
 from tracker.pages.shared.context import Here
 from tracker.pages.shared.long_table import paged_table
+from tracker.pages.shared.once import once
 from tracker.pages.trust_view import (
     HOW_TO_READ_EVIDENCE,
     HOW_TO_READ_PUBLISHED,
@@ -40,6 +41,7 @@ from tracker.pages.trust_view import (
     TrustView,
     trust_view,
 )
+from tracker.units import System
 
 CHOOSE_TWO = "choose two neighbouring fits"
 
@@ -50,12 +52,17 @@ def page() -> None:
     if here is None:
         return
     address.settle("Trust")
-    checks = checks_of(here)
-    view = trust_view(here.fit, checks, here.system)
+    view, checks = _views(here.key, here.system)
     drawing.answer(view.headline, view.lead)
-    render(view, checks_view(checks, here.system))
+    render(view, checks)
     chances.section(here)
     show_history(here)
+
+
+@once(16)
+def _views(key: context.FitKey, system: System) -> tuple[TrustView, ChecksView]:
+    checks = checks_of(key)
+    return trust_view(context.stored_fit(key), checks, system), checks_view(checks, system)
 
 
 def render(view: TrustView, checks: ChecksView) -> None:

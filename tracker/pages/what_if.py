@@ -1,5 +1,7 @@
 """The section 'What if' of the coach's page: sliders for club, tee, air and speed, one answer."""
 
+from typing import cast
+
 import streamlit as st
 
 from tracker.decisions.distance.what_if import WhatIf, WhatIfAnswer, what_if
@@ -10,6 +12,7 @@ from tracker.pages.shared.waiting import waited
 from tracker.pages.what_if_view import (
     AIM_COLUMNS,
     EFFECT_COLUMNS,
+    NOTHING_ASKED,
     WhatIfView,
     change_of,
     sliders,
@@ -18,25 +21,30 @@ from tracker.pages.what_if_view import (
 from tracker.plain import markdown
 from tracker.units import System
 
+KEPT = "kept what if"
+"""What is asked, in stored units: it stands when the units change or the page is left."""
+
 
 @st.fragment
 def section(here: context.Here, player: str) -> None:
     """Ask what to change and say what it would do to the player's drives."""
     st.header("What if", anchor=False)
     said = st.container()
-    places = {}
+    stood, places = cast(WhatIf, st.session_state.get(KEPT, NOTHING_ASKED)), {}
     columns = st.columns(3)
     for place, slider in enumerate(sliders(here.system)):
+        key = f"what if {slider.field} {here.system}"
+        if key not in st.session_state:
+            st.session_state[key] = slider.shown(float(getattr(stood, slider.field)))
         places[slider.field] = columns[place % 3].slider(
             markdown(slider.label),
             slider.low,
             slider.high,
-            slider.rest,
-            slider.step,
+            step=slider.step,
             format="%.1f" if slider.step < 1 else "%.0f",
-            key=f"what if {slider.field} {here.system}",
+            key=key,
         )
-    change = change_of(places, here.system)
+    change = st.session_state[KEPT] = change_of(places, here.system, stood)
     with said:
         if not change.asked:
             drawing.say(f"Move a slider to see what it would do to {player}'s drives.")

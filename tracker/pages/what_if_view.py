@@ -16,6 +16,7 @@ from tracker.words import start_of_sentence
 
 EFFECT_COLUMNS = ("What", "Changes by")
 AIM_COLUMNS = ("Best window of", "Now", "Then")
+NOTHING_ASKED = WhatIf()
 ORDINARY_C = 20.0
 """Temperature of the day on which every gain is worked out."""
 
@@ -39,6 +40,14 @@ class Slider:
         """Return the stored change for a shown place; none at rest."""
         return 0.0 if shown == self.rest else (shown - self.offset) / self.factor
 
+    def shown(self, stored: float) -> float:
+        """Return the place that shows a stored change, the nearest end for one past the ends.
+
+        It lies between two steps where the change was asked for in other units.
+        """
+        place = round(self.offset + stored * self.factor, 6)
+        return min(max(place, self.low), self.high)
+
 
 @dataclass(frozen=True, slots=True)
 class WhatIfView:
@@ -54,7 +63,7 @@ class WhatIfView:
 def sliders(system: System) -> tuple[Slider, ...]:
     """Return what may be changed, in the reader's units."""
     speed = display("speed", system)
-    most = 8.0 if system == "yards" else 12.0
+    most = 8.0 if system == "yards" else 13.0
     if system == "yards":
         height = Slider("altitude_m", "Altitude (ft)", 0.0, 8000.0, 500.0, factor=1 / FOOT_M)
         warmth = Slider(
@@ -79,9 +88,16 @@ def sliders(system: System) -> tuple[Slider, ...]:
     )  # fmt: skip
 
 
-def change_of(places: Mapping[str, float], system: System) -> WhatIf:
-    """Return the change that sliders at some shown places ask for."""
-    asked = {s.field: s.stored(places.get(s.field, s.rest)) for s in sliders(system)}
+def change_of(places: Mapping[str, float], system: System, stood: WhatIf = NOTHING_ASKED) -> WhatIf:
+    """Return the change that sliders at some shown places ask for.
+
+    A slider that shows what ``stood`` before asks for just that, whatever units it was asked in.
+    """
+    asked = {}
+    for slider in sliders(system):
+        before = float(getattr(stood, slider.field))
+        place = places.get(slider.field, slider.shown(before))
+        asked[slider.field] = before if place == slider.shown(before) else slider.stored(place)
     return WhatIf(**asked)
 
 

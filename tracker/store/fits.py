@@ -80,10 +80,9 @@ def fit_summaries(
 
 
 def _summary(connection: Connection, number: int) -> FitSummary:
-    columns = [column for column in FIT.columns if column.name not in _NOT_IN_SUMMARY]
-    size = func.length(FIT.c.draws).label("size")
-    rows: Iterable[Row[Any]] = connection.execute(select(*columns, size).where(FIT.c.id == number))
-    (row,) = rows
+    columns: list[Any] = [c for c in FIT.columns if c.name not in _NOT_IN_SUMMARY]
+    columns.append(func.length(FIT.c.draws).label("size"))
+    row = connection.execute(select(*columns).where(FIT.c.id == number)).one()
     values = dict(with_utc(row, "created_at"))
     return FitSummary(club=_club(values.pop("meta")), **values)
 

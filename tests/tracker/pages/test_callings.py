@@ -4,8 +4,10 @@ import pandas as pd
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.fits import day, make_fit
 from tests.tracker.pages.academy import CHANGES, small_fit
 from tracker.pages.shared.callings import NAMES, by_initials
+from tracker.records import Change
 
 
 def test_initials_are_the_first_letters_and_numbered_in_the_order_players_came():
@@ -47,6 +49,25 @@ def test_text_names_players_by_their_initials_whole_words_only():
     said = called.in_text("Ann Lee Moor and Ann Lee, not Ann Leed or Joann Lee")
     assert said == "ALM and AL, not Ann Leed or Joann Lee"
     assert NAMES.in_text("Ann Lee") == "Ann Lee"
+
+
+def test_text_names_players_in_any_case_with_any_signs_between_their_words():
+    called = by_initials(["Ann Lee", "Will"])
+    assert called.in_text("ann_lee-2026.csv of ANN  LEE") == "AL-2026.csv of AL"
+    assert called.in_text("when we will know of Will") == "when we will know of W"
+    assert called.in_file_name("shots_will_may.csv") == "shots_W_may.csv"
+
+
+def test_drill_that_bears_a_players_name_is_the_same_drill_by_initials():
+    drill = "Ann Lee ladder"
+    up = "strike_up_mm"
+    changes = (Change("Ann Lee", day(10), "drill", drill, up, 4),)
+    fit = make_fit({"Ann Lee": {up: 1.0}}, changes=changes, drill_effect={drill: {up: 4.0}})
+    renamed = by_initials(["Ann Lee"]).fit(fit)
+    assert renamed.drills == ("AL ladder",)
+    (change,) = renamed.of("AL", up).changes
+    assert change.name == "AL ladder"
+    assert renamed.squad(up).drill_effect.keys() == {"AL ladder"}
 
 
 def test_fit_answers_to_the_initials_with_the_same_draws():

@@ -112,9 +112,9 @@ def test_page_shows_captions_and_tables_with_units():
         "1 mph more club speed (yardstick)",
     ]  # fmt: skip
     assert levers.loc[0, "Gain"] == "+7 yd (+2 to +13)"
-    assert levers.loc[0, "A session"] == "+7.0 yd"
+    assert levers.loc[0, "A session"] == "+7 yd (+2 to +13)"
     assert levers.loc[0, "Stays inside"] == "-2 in 100 (-5 to +1)"
-    assert levers.loc[0, "Particular to this player"] == "+2.0 yd"  # 1.8288 m
+    assert levers.loc[0, "Particular to this player"] == "+2 yd (-3 to +8)"  # 1.8288 m
     assert levers.loc[0, "Moves it by"] == "+4.0 mm (+1.0 to +7.0)"
     assert levers.loc[0, "Effort"] == "1 session"
     assert worth.loc[0, "Now"] == "-8.0 mm (-9.5 to -6.5)"
@@ -135,7 +135,9 @@ def test_squad_lists_most_to_gain_a_session_first_and_names_ties():
     )  # fmt: skip
     lines = squad_rows([gains(), alder], "yards")
     assert [line[0] for line in lines] == ["Alder", "Cedar"]
-    assert lines[1][2:] == ("+7 yd (+2 to +13)", "+7.0 yd", "+2.0 yd", "about 8 in 10")
+    assert lines[1][2:] == (
+        "+7 yd (+2 to +13)", "+7 yd (+2 to +13)", "+2 yd (-3 to +8)", "about 8 in 10",
+    )  # fmt: skip
     assert lines[0][1] == (
         "towel for strike across the face (too close to call with a new drill for attack angle)"
     )

@@ -20,8 +20,8 @@ def test_shares_inside_are_said_with_width_and_lever():
     drives = drives_of(fit, "Ana", spreads, 30.0, "yards")
     view = drives_view(drives, spreads, "tee it higher", 30.0, "yards")
     assert view.sentence == (
-        "Inside a corridor 33 yd wide land now about 50 in 100 (90 % sure between 50 and 50) "
-        "drives; after tee it higher about 75 in 100 (90 % sure between 75 and 75)."
+        "Inside a corridor 33 yd wide land now about 50 in 100 drives (90 % sure between 50 and 50)"
+        "; after tee it higher about 75 in 100 drives (90 % sure between 75 and 75)."
     )
     assert "tee it higher" in view.caption
     assert drives.unit == "yd"
@@ -33,7 +33,7 @@ def test_without_a_lever_only_now_is_said():
     fit = make_fit({"Ana": {"strike_up_mm": -5.0}})
     view = drives_view(drives_of(fit, "Ana", spreads, 30.0, "metres"), spreads, "", 30.0, "metres")
     assert view.sentence.startswith(
-        "Inside a corridor 30 m wide land now about 50 in 100 (90 % sure"
+        "Inside a corridor 30 m wide land now about 50 in 100 drives (90 % sure"
     )
     assert "after" not in view.caption
 

@@ -104,7 +104,9 @@ def test_units_follow_the_switch():
 
 def test_reading_that_is_always_off_is_said():
     off = physics_view(fit_with((8.0, 9.0, 7.0, 8.0, 8.0)), "yards")
-    assert any("Carry was read 8.0 yd more than predicted on average" in r for r in off.remarks)
+    (said,) = [r for r in off.remarks if "than predicted on average" in r]
+    assert said.startswith("Carry was read 8.0 yd (90 % sure between 7.")
+    assert " yd) more than predicted on average: " in said
     assert not any("than predicted" in r for r in physics_view(fit_with(), "yards").remarks)
 
 

@@ -104,3 +104,21 @@ def test_section_opens_with_the_sentence():
     assert not page.exception
     assert page.markdown[0].value.startswith("**Cedar: more loft changes carry by +2.0 yd")
     assert "players adapt" in " ".join(m.value for m in page.markdown)
+
+
+def test_what_was_asked_in_other_units_stands_until_its_slider_is_moved():
+    asked = change_of({"club_speed_mps": 5.0, "temperature_c": 50.0}, "yards")
+    by_field = {s.field: s for s in sliders("metres")}
+    places = {name: s.shown(getattr(asked, name)) for name, s in by_field.items()}
+    assert places["club_speed_mps"] == pytest.approx(8.04672)  # 5 mph in km/h
+    assert places["temperature_c"] == 10.0
+    assert change_of(places, "metres", asked) == asked
+    moved = change_of(places | {"temperature_c": 12.0}, "metres", asked)
+    assert (moved.club_speed_mps, moved.temperature_c) == (asked.club_speed_mps, -8.0)
+
+
+def test_change_past_a_sliders_end_stands_at_the_end_and_is_kept():
+    most = change_of({"club_speed_mps": 13.0}, "metres")  # 8.1 mph; that slider ends at 8
+    slider = next(s for s in sliders("yards") if s.field == "club_speed_mps")
+    assert slider.shown(most.club_speed_mps) == slider.high == 8.0
+    assert change_of({"club_speed_mps": 8.0}, "yards", most) == most

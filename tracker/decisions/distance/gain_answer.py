@@ -41,6 +41,20 @@ class LeverGain:
         """Return which lever it is."""
         return Lever(self.name, self.kind, self.trait)
 
+    @property
+    def per_session(self) -> Interval | None:
+        """Return the gain for each session of practice; None for a yardstick."""
+        if self.effort_sessions is None:
+            return None
+        return self.gain_m.scaled(1 / self.effort_sessions, self.gain_m.unit)
+
+    @property
+    def particular(self) -> Interval | None:
+        """Return the gain beyond what an average player gets on average from the same lever."""
+        if self.particular_gain_m is None:
+            return None
+        return self.gain_m.shifted(self.particular_gain_m - self.mean_gain_m)
+
 
 @dataclass(frozen=True, slots=True)
 class Fix:

@@ -65,15 +65,15 @@ def gain_with_range(gain: Interval, yardstick: Yardstick, system: System) -> str
     return f"{size} {yardstick.words} ({range_text(gain, how, signed=True)})"
 
 
-def gain_brief(gain: Interval, system: System) -> str:
-    """Return ``+6 yd (+1 to +12)`` for tables, where the heading says 90 %."""
+def gain_brief(gain: Interval | None, system: System) -> str:
+    """Return ``+6 yd (+1 to +12)`` for tables, where the heading says 90 %; nothing for none."""
+    if gain is None:
+        return ""
     return brief_text(gain, gain_display(gain, system), signed=True)
 
 
-def amount_words(metres: float | None, unit: str, system: System) -> str:
-    """Return one signed amount with a decimal, such as ``+2.4 yd``; nothing for none."""
-    if metres is None:
-        return ""
+def amount_words(metres: float, unit: str, system: System) -> str:
+    """Return one signed amount with a decimal, such as ``+2.4 yd``."""
     return value_text(metres, _display(unit, system), signed=True, decimals=1)
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 import pandas as pd
 
+from tracker.decisions.distance.worth import LeverWorth, PlayerLevers
 from tracker.posterior import Fit
 from tracker.promise import Promise
 from tracker.records import Change, Player, Shot
@@ -17,6 +18,7 @@ NAMELESS = "P"
 """Stands for a name without any letter or digit."""
 
 _WORD = re.compile(r"[^\W_]+")
+_NO_LETTER_BEFORE, _NO_LETTER_AFTER = r"(?<![^\W_])", r"(?![^\W_])"
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,28 +43,63 @@ class Callings:
         return Callings(tuple(pair for pair in self.pairs if pair[0] in names))
 
     def in_text(self, text: str) -> str:
-        """Return a sentence in which every player's name is what the pages call the player."""
+        """Return a sentence in which every player's name is what the pages call the player.
+
+        A name of several words is found in any case and with any signs between them.
+        """
+        return self._without_names(text, in_any_case=False)
+
+    def in_file_name(self, text: str) -> str:
+        """Return a file's name in which every player's name, in any case, is what the pages say."""
+        return self._without_names(text, in_any_case=True)
+
+    def _without_names(self, text: str, *, in_any_case: bool) -> str:
         if not self.pairs:
             return text
-        longest_first = sorted((name for name, _ in self.pairs), key=len, reverse=True)
-        names = "|".join(re.escape(name) for name in longest_first)
-        return re.sub(rf"(?<!\w)(?:{names})(?!\w)", lambda m: self.shown(m.group()), text)
+        longest_first = sorted(self.pairs, key=lambda pair: len(pair[0]), reverse=True)
+        names = "|".join(f"({_pattern(name, in_any_case)})" for name, _ in longest_first)
+        return re.sub(
+            rf"{_NO_LETTER_BEFORE}(?:{names}){_NO_LETTER_AFTER}",
+            lambda found: longest_first[(found.lastindex or 1) - 1][1],
+            text,
+        )
 
     # --- things of the store, with the player called so ---
 
     def fit(self, fit: Fit) -> Fit:
         """Return a fit whose players are called so."""
         players = tuple(replace(p, name=self.shown(p.name)) for p in fit.players)
-        return replace(fit, players=players, changes=tuple(self.change(c) for c in fit.changes))
+        return replace(
+            fit,
+            players=players,
+            changes=tuple(self.change(c) for c in fit.changes),
+            drills=tuple(self.in_text(drill) for drill in fit.drills),
+        )
+
+    def levers(self, levers: PlayerLevers) -> PlayerLevers:
+        """Return the levers of a player who is called so; drills named after players likewise."""
+        if not self.pairs:
+            return levers
+        return replace(
+            levers,
+            player=self.shown(levers.player),
+            offered=tuple(map(self._lever, levers.offered)),
+            unread_levers=tuple(map(self._lever, levers.unread_levers)),
+        )
+
+    def _lever(self, worth: LeverWorth) -> LeverWorth:
+        lever = replace(worth.lever, name=self.in_text(worth.lever.name))
+        return replace(worth, effect=replace(worth.effect, lever=lever))
 
     def player(self, player: Player) -> Player:
         """Return a player who is called so."""
         return replace(player, name=self.shown(player.name))
 
     def change(self, change: Change) -> Change:
-        """Return a change of a player who is called so; its note names nobody either."""
+        """Return a change of a player who is called so; its own name and note name nobody."""
         note = None if change.note is None else self.in_text(change.note)
-        return replace(change, player=self.shown(change.player), note=note)
+        player, name = self.shown(change.player), self.in_text(change.name)
+        return replace(change, player=player, name=name, note=note)
 
     def logged(self, logged: LoggedChange) -> LoggedChange:
         """Return a logged change of a player who is called so."""
@@ -70,7 +107,8 @@ class Callings:
 
     def promise(self, promise: Promise) -> Promise:
         """Return a promise to a player who is called so."""
-        return replace(promise, change=self.change(promise.change))
+        lever = self.in_text(promise.lever)
+        return replace(promise, change=self.change(promise.change), lever=lever)
 
     def shot(self, shot: Shot) -> Shot:
         """Return a shot of a player who is called so."""
@@ -101,6 +139,13 @@ def by_initials(names: Iterable[str]) -> Callings:
         taken.add(calling)
         pairs.append((name, calling))
     return Callings(tuple(pairs))
+
+
+def _pattern(name: str, in_any_case: bool) -> str:
+    words = _WORD.findall(name)
+    if len(words) > 1:
+        return f"(?i:{'[\\W_]+'.join(words)})"
+    return f"(?i:{re.escape(name)})" if in_any_case else re.escape(name)
 
 
 def _initials(name: str) -> str:

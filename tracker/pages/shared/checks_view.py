@@ -46,19 +46,15 @@ class ChecksView:
     priors: Rows
 
 
-def checks_of(here: Here) -> tuple[PredictiveCheck, ...]:
-    """Return the checks kept with the fit, those that look odd first."""
-    return _checks(here.key)
-
-
 @once(8)
-def _checks(key: FitKey) -> tuple[PredictiveCheck, ...]:
+def checks_of(key: FitKey) -> tuple[PredictiveCheck, ...]:
+    """Return the checks kept with a fit, those that look odd first."""
     return kept_checks(context.store_of(key.url), key.fit_id)
 
 
 def unlike_model(here: Here, traits: Sequence[str]) -> tuple[str, ...]:
     """Return what of some traits wants care, in words; empty when nothing does."""
-    return consequences(c for c in checks_of(here) if c.wants_care and c.trait in traits)
+    return consequences(c for c in checks_of(here.key) if c.wants_care and c.trait in traits)
 
 
 def checks_view(checks: Sequence[PredictiveCheck], system: System) -> ChecksView:

@@ -155,7 +155,7 @@ def stored_fit(key: FitKey) -> Fit:
 
 def levers_of(key: FitKey, player: str, yardstick: Yardstick) -> PlayerLevers:
     """Return what each lever is worth to a player, before any ranking."""
-    return replace(_levers(key.by_name, key.called.stored(player), yardstick), player=player)
+    return key.called.levers(_levers(key.by_name, key.called.stored(player), yardstick))
 
 
 @once(1024)

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Sequence
 import pandas as pd
 import streamlit as st
 
-from tracker.pages.shared.styles import column_styles
+from tracker.pages.shared.styles import cell_styles
 from tracker.plain import JOINER, line, markdown
 
 
@@ -106,7 +106,7 @@ def table(
     cells = [[markdown(cell) for cell in row] for row in held]
     names = [markdown(name) for name in columns]
     frame = pd.DataFrame(cells, columns=names, dtype=object)  # columns of text are slow to style
-    styled = frame.style.set_table_styles(column_styles([line(name) for name in columns]))
+    styled = frame.style.set_table_styles(cell_styles([line(name) for name in columns], held))
     st.table(styled if frame.columns.is_unique else frame, hide_index=True, border="horizontal")
     if ranges:
         st.caption("In brackets: 90 % sure to be in this range.")

@@ -1,5 +1,6 @@
 """How a page judges a change: against the squad's own limit, worked out once."""
 
+from contextlib import suppress
 from dataclasses import dataclass
 
 from models.arrays import Floats
@@ -102,8 +103,8 @@ def _limit(key: FitKey, trait: str, logged: bool, offered: bool) -> Threshold:
     return kept_threshold(store, fit, name, trait, logged=logged, offered=offered)
 
 
-def work_out_first_limit() -> None:
-    """Work out ahead the limit that the player's page asks for first."""
+def work_out_first_verdict() -> None:
+    """Work out ahead the verdict that the player's page shows first, and its limit."""
     key = context.latest_key()
     if key is None:
         return
@@ -111,6 +112,10 @@ def work_out_first_limit() -> None:
     player, trait = context.telling_of(key)
     if player is not None and trait is not None and not fit.problems_of(trait):
         limit_of(key, trait, logged=True)
+        with suppress(NotEnoughData):
+            version = context.store_of(key.url).data_version()
+            windows = default_windows(fit, player, trait)
+            _judged(key, version, player, trait, windows, TOWARD, "yards")
 
 
 def _scatter(

@@ -25,14 +25,14 @@ PHONE = """
   [data-testid="stTable"] td { display: block; width: 100%; text-align: left; }
   [data-testid="stTable"] thead { display: none; }
   [data-testid="stTable"] tr { padding: 0.5rem 0; border-bottom: 1px solid #8886; }
-  [data-testid="stTable"] td { display: flex; gap: 0.75rem; justify-content: space-between;
-    padding: 0.15rem 0 !important; border: 0; }
+  [data-testid="stTable"] td { display: var(--blank, flex); gap: 0.75rem;
+    justify-content: space-between; padding: 0.15rem 0 !important; border: 0; }
   [data-testid="stTable"] td::before { content: var(--column); flex: 0 0 40%;
     color: light-dark(#595F64, #B4B8BA); }
-  [data-testid="stTable"] td:not(:has(p)) { display: none; }
 }
 """
-"""Each row of a table becomes a card whose lines begin with the name of their column."""
+"""Each row of a table becomes a card whose lines begin with the name of their column; a line of
+nothing is left out."""
 PRINT = """
 @media print {
   [data-testid="stSidebar"], [data-testid="stHeader"], [data-testid="stToolbar"],
@@ -60,15 +60,24 @@ def page_styles() -> None:
     st.html(f"<style>{SCREEN}{PHONE}{PRINT}</style>")
 
 
-def column_styles(columns: Sequence[str]) -> "list[CSSDict]":
-    """Return the styles that name a table's columns to its cells, for cards on a phone.
+def cell_styles(columns: Sequence[str], rows: Sequence[Sequence[str]]) -> "list[CSSDict]":
+    """Return the styles that tell a table's cells their column and whether they hold nothing.
 
     A name may be anything somebody typed: what is no plain letter is written as its number.
     """
-    return [
+    named: list[CSSDict] = [
         {"selector": f"td.col{number}", "props": [("--column", f'"{_in_style(name)}"')]}
         for number, name in enumerate(columns)
     ]
+    blank = [
+        f"td.row{row}.col{column}"
+        for row, cells in enumerate(rows)
+        for column, cell in enumerate(cells)
+        if not cell.strip()
+    ]
+    if blank:
+        named.append({"selector": ",".join(blank), "props": [("--blank", "none")]})
+    return named
 
 
 def _in_style(text: str) -> str:
