@@ -14,14 +14,15 @@ from tracker.interval import Interval
 from tracker.player_trait import PlayerTrait
 from tracker.posterior import Fit
 from tracker.records import INFERRED_METHOD, Change
+from tracker.units import SYSTEMS, trait_display
 
 TRIVIAL: Final = 0.05
 """Share of the SD between players below which a level counts as unmoved without a further look:
 what a change is worth takes flights to work out, and no change that small was ever worth 2 m."""
-SAME_MEAN: Final = 0.5
+SAME_MEAN: Final = 1.0
 """Difference of two means of a session, in standard errors, up to which its readings count as the
 same: far-off shots are weighed by the squad's scatter, and methods laid over one another, which
-moves means of untouched sessions of the demonstration by up to .3."""
+moves means of untouched sessions by up to .6 as the demonstration's season goes on."""
 SD_APART: Final = 1.1
 """Ratio from which on two reading SDs of a method are not the same."""
 
@@ -309,6 +310,15 @@ def _of_methods(before: Fit, after: Fit, trait: str) -> list[tuple[str | None, s
     return found
 
 
+def _last_digit(trait: str) -> float:
+    """Return the last digit that is shown of a level, in the trait's unit, where that is coarsest.
+
+    Where players hardly differ even less is worth having, and both levels would read the same.
+    """
+    shown = (trait_display(trait, system) for system in SYSTEMS)
+    return max(10.0**-how.decimals / how.factor for how in shown)
+
+
 def _move(before: Fit, after: Fit, player: str, trait: str, why: _Why) -> LevelMove | None:
     """Return how a player's level moved; None where nobody read it or it hardly moved."""
     old, new = before.of(player, trait), after.of(player, trait)
@@ -320,7 +330,7 @@ def _move(before: Fit, after: Fit, player: str, trait: str, why: _Why) -> LevelM
     if size <= TRIVIAL * float(new.spread.mean()):
         return None
     least = worthwhile_change(after, player, trait).value
-    if size <= least:
+    if size <= max(least, _last_digit(trait)):
         return None
     same_day = Interval.from_draws(new.at(then), unit)
     return LevelMove(player, trait, a, same_day, b, (then, new.starts[-1]), least, why.of(new))

@@ -83,6 +83,15 @@ def test_a_move_smaller_than_what_is_worth_having_is_left_out():
         assert len(compared(before, after).levels) == moved
 
 
+def test_levels_that_read_alike_have_not_moved_however_little_is_worth_having():
+    alike = {"level_sd": 0.02, "spread": {"loft_deg": 0.1}}
+    after = fit_of(2, {"Ann": {"loft_deg": 13.0}, "Bo": {"loft_deg": 13.0}}, **alike)
+    assert worthwhile_change(after, "Ann", "loft_deg").value < 0.04
+    for size, moved in ((0.06, 0), (0.2, 1)):
+        levels = {"Ann": {"loft_deg": 13.0 + size}, "Bo": {"loft_deg": 13.0}}
+        assert len(compared(fit_of(1, levels, **alike), after).levels) == moved
+
+
 def test_readings_put_right_and_sessions_taken_out_are_told_apart():
     after = fit_of(
         2,
@@ -98,6 +107,23 @@ def test_readings_put_right_and_sessions_taken_out_are_told_apart():
     assert cause_sentences(found, "metres") == (
         "15 shots fewer: Ann +0 (1 session read otherwise), Bo -15 (1 session taken out).",
     )
+
+
+def test_a_far_off_shot_weighed_otherwise_is_no_session_read_otherwise():
+    shot_sd = {"attack_deg": 15**0.5}  # a mean of 15 shots has a standard error of 1
+    for off, otherwise in ((0.7, 0), (1.3, 1)):
+        read = {("Ann", ATTACK): [0.0, 0.0, 0.0, off]}
+        found = compared(
+            fit_of(1, shot_sd=shot_sd),
+            fit_of(
+                2,
+                digest="b",
+                shot_sd=shot_sd,
+                days={"Ann": (0, 7, 14, 21), "Bo": (0, 7, 14, 21, 28)},
+                read=read,
+            ),
+        )
+        assert {p.player: p.otherwise for p in found.players}.get("Ann", 0) == otherwise
 
 
 def test_a_bias_that_moved_is_the_reason_for_those_whom_the_method_read():
