@@ -19,7 +19,6 @@ FLOORS = (
     "models.tendency",
     "models.calibration",
     "tracker.errors",
-    "tracker.private_files",
     "tracker.records",
     "tracker.plain",
     "tracker.interval",
@@ -27,7 +26,6 @@ FLOORS = (
     "tracker.promise",
     "tracker.units",
     "tracker.words",
-    "tracker.look_alike",
     "tracker.readings",
     "tracker.player_trait",
     "tracker.fit_info",
@@ -57,6 +55,9 @@ FLOORS = (
 
 PURE = ("tracker.files", "tracker.decisions", "tracker.charts", "tracker.report")
 """Folders that read no database: what they need is handed to them."""
+
+SHARED_WORDS = {"records", "errors", "interval", "units", "words", "posterior"}
+"""What every room speaks in; few others stand beside them at the root."""
 
 Arrows = dict[str, set[str]]
 
@@ -121,6 +122,13 @@ def upward(arrows: Arrows, floors: tuple[str, ...]) -> list[str]:
 def test_every_folder_has_its_floor():
     empty = {"tracker"}  # a docstring alone
     assert arrows_between_folders().keys() - empty == set(FLOORS)
+
+
+def test_few_words_stand_at_the_root():
+    """A module that one room alone uses stands in that room."""
+    root = {path.stem for path in (ROOT / "tracker").glob("*.py")} - {"__init__"}
+    assert len(root - SHARED_WORDS) <= 5
+    assert root >= SHARED_WORDS
 
 
 def test_no_arrow_between_folders_points_upward():

@@ -48,7 +48,7 @@ from tracker.decisions.verdict.retest import RetestPlan
 from tracker.decisions.verdict.threshold import kept_threshold
 from tracker.fits.kept_fits import latest_fit
 from tracker.posterior import Fit
-from tracker.private_files import write_private
+from tracker.store.private_files import write_private
 from tracker.store.store import Store
 from tracker.units import System
 

@@ -27,12 +27,12 @@ from tracker.decisions.verdict.threshold import kept_threshold
 from tracker.errors import BadRequest
 from tracker.fits.kept_fits import latest_fit
 from tracker.posterior import Fit
-from tracker.private_files import write_private
 from tracker.records import DEFAULT_CLUB
 from tracker.report.handing_over import as_file
 from tracker.report.paper import Paper
 from tracker.report.player_paper import player_paper
 from tracker.report.squad_paper import squad_paper
+from tracker.store.private_files import write_private
 from tracker.store.store import Store
 from tracker.units import System
 

@@ -35,8 +35,8 @@ from tracker.decisions.verdict.retest import (
 )
 from tracker.decisions.verdict.threshold import kept_threshold
 from tracker.fits.kept_fits import latest_fit, not_stored
-from tracker.private_files import write_private
 from tracker.records import DEFAULT_CLUB
+from tracker.store.private_files import write_private
 from tracker.units import System, trait_display, value_text
 from tracker.words import cautions_for, chance_words
 

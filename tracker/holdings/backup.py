@@ -13,7 +13,6 @@ from typing import Any
 from tracker.errors import BadRequest
 from tracker.holdings.held import refuse_while_fitting
 from tracker.lesson.kept_photos import all_photos, put_back_photo
-from tracker.private_files import private_draft
 from tracker.store.copies import (
     COPIED,
     PlainRow,
@@ -22,6 +21,7 @@ from tracker.store.copies import (
     plain_rows,
     replace_all_rows,
 )
+from tracker.store.private_files import private_draft
 from tracker.store.store import Store
 
 FORMAT = 1

@@ -11,8 +11,8 @@ from typing import Any
 from tracker.files.csv_table import safe_csv
 from tracker.files.written import changes_csv, shots_csv
 from tracker.holdings.held import Held, held_of
-from tracker.private_files import write_private
 from tracker.store.people import loads_of, rows_of
+from tracker.store.private_files import write_private
 from tracker.store.store import Store
 
 _OWN_FILES = {"shot": "shots.csv", "logged_change": "changes.csv"}

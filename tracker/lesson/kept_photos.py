@@ -13,8 +13,8 @@ from pathlib import Path
 import platformdirs
 
 from tracker.errors import BadRequest
-from tracker.private_files import FILE_MODE, private_folder, tighten_file
 from tracker.records import Shot
+from tracker.store.private_files import FILE_MODE, private_folder, tighten_file
 from tracker.store.store import Store
 
 KEY_SETTING = "photo_key"

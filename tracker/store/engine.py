@@ -26,7 +26,7 @@ from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError, SQLAlchemyError
 
 from tracker.errors import StoreUnavailable
-from tracker.private_files import make_private, private_folder, tighten_file
+from tracker.store.private_files import make_private, private_folder, tighten_file
 from tracker.store.tables import DATA_STATE, METADATA, SCHEMA_REVISION, SHOT, VERSION_TABLE
 
 DB_VARIABLE = "DRIVE_PROGRESS_DB"

@@ -15,9 +15,9 @@ from tracker.errors import BadRequest, FileRefused, RowProblem
 from tracker.files.change_log import read_changes
 from tracker.files.csv_table import file_bytes
 from tracker.files.shot_log import read_shots
-from tracker.look_alike import LookAlike, look_alikes
 from tracker.readings.shot_columns import closest
 from tracker.readings.stuck_device import StuckReadings, could_be_stuck, stuck_readings
+from tracker.store.look_alike import LookAlike, look_alikes
 from tracker.store.rows import OnConflict
 from tracker.store.store import Store
 

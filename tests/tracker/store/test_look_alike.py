@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tracker.look_alike import look_alikes, seen_as
+from tracker.store.look_alike import look_alikes, seen_as
 
 
 @pytest.mark.parametrize(

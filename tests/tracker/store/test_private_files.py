@@ -6,8 +6,8 @@ import stat
 import pytest
 
 from tracker.errors import BadRequest
-from tracker.private_files import private_draft, write_private
 from tracker.store.engine import user_database
+from tracker.store.private_files import private_draft, write_private
 from tracker.store.store import Store
 
 
