@@ -1,16 +1,13 @@
 """Initials on a shared screen, in a real browser: no page lets a player's name through."""
 
-from datetime import datetime
 from pathlib import Path
 from urllib.parse import unquote
 
 import pytest
 
 from tests.browser.serving import PATIENCE_MS, ROOT, served, settled
-from tests.fits import day, make_fit, noise
 from tests.pages import PAGES
-from tests.tracker.pages.academy import BALLS, keep
-from tracker.records import Change, Shot
+from tests.tracker.pages.academy import fill
 from tracker.store.store import Store
 
 pytestmark = pytest.mark.browser
@@ -18,45 +15,21 @@ playwright = pytest.importorskip("playwright.sync_api", reason="Playwright is no
 
 OUT = ROOT / "out" / "screenshots"
 FIRST, SECOND = "Wilhelmina Quatermain", "Bartholomew Quince"
-DRILL = f"{FIRST} ladder"
 NAMES = ("wilhelmina", "quatermain", "bartholomew", "quince")
-UP, TOE = "strike_up_mm", "strike_toe_mm"
-
-
-def fill(store):
-    """Store two players whose names stand in a drill, in notes and in a file's name too."""
-    levels = {
-        FIRST: {UP: [-8.0, -8.2, -4.0, -3.8], TOE: 3.0},
-        SECOND: {UP: 2.0, TOE: -2.0},
-    }
-    note = f"as {SECOND} does it"
-    changes = (Change(FIRST, day(10), "drill", DRILL, UP, 4, note=note),)
-    renamed = {"Cedar": FIRST, "Alder": SECOND}
-    fit = make_fit(
-        levels,
-        physics={"drag_factor": 0.98 + 0.005 * noise(400, seed=9)},
-        ball_check=tuple((trait, renamed[who], *rest) for trait, who, *rest in BALLS),
-        changes=changes,
-        level_sd={UP: 0.4},
-        change_effect={0: {UP: 4.0 + 0.5 * noise(400, seed=5)}},
-        drill_effect={DRILL: {UP: 4.0 + 0.5 * noise(400, seed=2)}},
-    )
-    shots = [
-        Shot(name, datetime(2026, 1, 5 + 7 * s), n, {UP: up + n, TOE: 3.0})
-        for name, up in ((FIRST, -8.0), (SECOND, 2.0))
-        for s in range(4)
-        for n in (1, 2, 3)
-    ]
-    store.add_shots(shots, source="wilhelmina_quatermain.csv")
-    store.add_changes(changes)
-    keep(store, fit)
 
 
 @pytest.fixture(scope="module")
 def address(tmp_path_factory):
     url = f"sqlite:///{tmp_path_factory.mktemp('initials') / 'academy.db'}"
     with Store.open(url) as store:
-        fill(store)
+        fill(
+            store,
+            with_balls=True,
+            called={"Cedar": FIRST, "Alder": SECOND},
+            source="wilhelmina_quatermain.csv",
+            name=f"{FIRST} ladder",
+            note=f"as {SECOND} does it",
+        )
     with served(url) as found:
         yield found
 
@@ -83,6 +56,15 @@ class Received:
         return any(text.encode() in said for said in self._said)
 
 
+def unfolded(page):
+    """Wait for a page to stand, and open all that is folded away."""
+    page.wait_for_selector("h1")
+    settled(page)
+    for folded in page.locator("[data-testid='stMain'] summary").all():
+        folded.click()
+    settled(page)
+
+
 @pytest.mark.parametrize("name", [page.path for page in PAGES])
 def test_no_name_reaches_the_browser_while_initials_are_on(chromium, address, name):
     reader = chromium.new_context(viewport={"width": 1400, "height": 1000})
@@ -90,11 +72,7 @@ def test_no_name_reaches_the_browser_while_initials_are_on(chromium, address, na
     page.set_default_timeout(PATIENCE_MS)
     received = Received(page)
     page.goto(f"{address}/{name}?player=WQ&initials=on")
-    page.wait_for_selector("h1")
-    settled(page)
-    for folded in page.locator("[data-testid='stMain'] summary").all():
-        folded.click()
-    settled(page)
+    unfolded(page)
     OUT.mkdir(parents=True, exist_ok=True)
     page.screenshot(path=OUT / f"{name}_initials.png", full_page=True)
     seen = page.evaluate("() => document.documentElement.outerHTML + document.title")
@@ -134,11 +112,7 @@ def test_files_taken_away_name_nobody(chromium, address):
     taken = 0
     for name in ("coach", "player", "squad", "season"):
         page.goto(f"{address}/{name}?player=WQ&initials=on")
-        page.wait_for_selector("h1")
-        settled(page)
-        for folded in page.locator("[data-testid='stMain'] summary").all():
-            folded.click()
-        settled(page)
+        unfolded(page)
         for button in page.locator("[data-testid='stDownloadButton'] button:visible").all():
             if "PDF" in button.inner_text():
                 continue

@@ -10,7 +10,7 @@ import altair as alt
 from tracker.charts.ink import ACCENT, GREY, Row, Sheet, along, layered
 from tracker.charts.labels import in_lines, named_axis
 from tracker.charts.trend import LevelPoint, Marked, Span
-from tracker.units import plain_zero
+from tracker.units import Display, plain_zero, value_text
 
 TITLE_PIXELS = 150
 """Least height of all strips together: the name of what is drawn stands along them."""
@@ -141,11 +141,12 @@ def _names(
     sheet: Sheet, strips: Strips, x: alt.X, names: Sequence[str], title: list[str], last: datetime
 ) -> alt.Chart:
     """Return the players' names on the left and the level now on the right of each strip."""
+    how = Display(strips.unit, 1.0, 1)
     rows = [
         {
             "day": last.isoformat(),
             "_name": name,
-            "_now": _with_unit(row.level[-1].median, strips.unit),
+            "_now": value_text(row.level[-1].median, how, signed=True),
         }
         for name, row in zip(names, strips.rows, strict=True)
     ]
@@ -224,10 +225,6 @@ def _words(row: Strip, unit: str) -> str:
 
 def _number(value: float) -> str:
     return plain_zero(f"{value:+.1f}")
-
-
-def _with_unit(value: float, unit: str) -> str:
-    return f"{_number(value)}{'' if unit == '°' else ' '}{unit}"
 
 
 def _midnight(day: date) -> datetime:

@@ -1,10 +1,8 @@
 """How a table of answers becomes a CSV file that a spreadsheet reads and does not run."""
 
-import csv
-import io
 from collections.abc import Iterable, Sequence
 
-from tracker.files.csv_table import safe_cell
+from tracker.files.csv_table import safe_cell, safe_csv
 from tracker.interval import Interval
 
 Value = str | float | int | None
@@ -15,14 +13,7 @@ def table_csv(columns: Sequence[str], rows: Iterable[Sequence[Value]]) -> bytes:
 
     A text that a spreadsheet would run as a formula gets a single quote in front.
     """
-    out = io.StringIO(newline="")
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow([safe_cell(name) for name in columns])
-    for row in rows:
-        if len(row) != len(columns):
-            raise ValueError(f"a row of {len(row)} cells under {len(columns)} columns")
-        writer.writerow([safe_cell(_text(value)) for value in row])
-    return out.getvalue().encode("utf-8")
+    return safe_csv([safe_cell(name) for name in columns], (_cells(row, columns) for row in rows))
 
 
 def heads(name: str) -> tuple[str, ...]:
@@ -35,6 +26,12 @@ def numbers(interval: Interval | None) -> tuple[Value, ...]:
     if interval is None:
         return (None, None, None)
     return (interval.median, interval.low90, interval.high90)
+
+
+def _cells(row: Sequence[Value], columns: Sequence[str]) -> list[str]:
+    if len(row) != len(columns):
+        raise ValueError(f"a row of {len(row)} cells under {len(columns)} columns")
+    return [_text(value) for value in row]
 
 
 def _text(value: Value) -> str:

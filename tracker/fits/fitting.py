@@ -20,7 +20,7 @@ from models.arrays import Floats
 from models.calibration.target import SAMPLED, calibration_target, constants_and_heads
 from models.compiled_code import sources_digest
 from models.sampling.report import SamplerReport, joined
-from models.sampling.sampler import Effort, peak, stacked, well_sampled
+from models.sampling.sampler import FREE_DOUBLINGS, Effort, peak, stacked, well_sampled
 from models.tendency.data import TraitSeries, trait_series
 from models.tendency.density import prior_draws, tendency_target
 from models.traits import prior_of
@@ -47,7 +47,7 @@ JOB_SECONDS = 0.5
 """Least time between two notes of progress in the store."""
 
 EFFORT = Effort()
-CALIBRATION_EFFORT = Effort(draws=1000, tune=400, target_accept=0.95, doublings=10)
+CALIBRATION_EFFORT = Effort(draws=1000, tune=400, target_accept=0.95, doublings=FREE_DOUBLINGS)
 
 FEW_SESSIONS, FEW_PLAYERS = 120, 6
 """Sessions of all players together, and players, below which a trait is sampled with ..."""

@@ -22,10 +22,7 @@ from tracker.decisions.board.start_now import StartNow
 from tracker.decisions.board.unclaimed import Unclaimed
 from tracker.decisions.distance.gain import common_lever
 from tracker.decisions.distance.gain_answer import Gains
-from tracker.decisions.distance.gain_words import (
-    gain_brief,
-    lever_aim,
-)
+from tracker.decisions.distance.gain_words import gain_brief, lever_aim
 from tracker.decisions.distance.yardstick import Yardstick
 from tracker.files.table_file import Value, heads, numbers, table_csv
 from tracker.interval import Interval

@@ -1,5 +1,6 @@
 """Hand-made answers, shots and a fit of two invented players, for the page tests."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime
 
@@ -10,12 +11,13 @@ from tracker.fits.kept_fits import keep_fit
 from tracker.interval import Interval
 from tracker.posterior import Fit
 from tracker.records import Change, Shot
-from tracker.store.store import Store
+from tracker.store.store import BY_HAND, Store
 
 LEVELS = {
     "Cedar": {"strike_up_mm": [-8.0, -8.2, -4.0, -3.8], "strike_toe_mm": 3.0},
     "Alder": {"strike_up_mm": 2.0, "strike_toe_mm": -2.0},
 }
+THEMSELVES = {name: name for name in LEVELS}
 CHANGES = (Change("Cedar", day(10), "drill", "tee it higher", "strike_up_mm", 4),)
 
 
@@ -117,16 +119,21 @@ BALLS = tuple(
 """Session means of two ball traits: trait, player, session, read, predicted, published, error."""
 
 
-def small_fit(*, with_balls: bool = False) -> Fit:
+def small_fit(
+    *,
+    with_balls: bool = False,
+    called: Mapping[str, str] = THEMSELVES,
+    changes: tuple[Change, ...] = CHANGES,
+) -> Fit:
     """A fit in which Cedar's strike rose by about 4 mm with a drill, and Alder stayed."""
     return make_fit(
-        LEVELS,
+        {called[who]: levels for who, levels in LEVELS.items()},
         physics={"drag_factor": 0.98 + 0.005 * noise(400, seed=9)} if with_balls else None,
-        ball_check=BALLS if with_balls else (),
-        changes=CHANGES,
+        ball_check=tuple((t, called[who], *rest) for t, who, *rest in BALLS if with_balls),
+        changes=changes,
         level_sd={"strike_up_mm": 0.4},
         change_effect={0: {"strike_up_mm": 4.0 + 0.5 * noise(400, seed=5)}},
-        drill_effect={"tee it higher": {"strike_up_mm": 4.0 + 0.5 * noise(400, seed=2)}},
+        drill_effect={changes[0].name: {"strike_up_mm": 4.0 + 0.5 * noise(400, seed=2)}},
     )
 
 
@@ -153,8 +160,17 @@ def keep(store: Store, fit: Fit, *, digest: str = "") -> int:
     return keep_fit(store, seen, store.shots_frame(), sessions=8, shots=24)
 
 
-def fill(store: Store, *, with_balls: bool = False) -> None:
-    """Store the shots, the change and the fit."""
-    store.add_shots(shots())
-    store.add_changes(CHANGES)
-    keep(store, small_fit(with_balls=with_balls))
+def fill(
+    store: Store,
+    *,
+    with_balls: bool = False,
+    called: Mapping[str, str] = THEMSELVES,
+    source: str = BY_HAND,
+    **change: str,
+) -> None:
+    """Store the shots, the change and the fit; the players may be called otherwise."""
+    changes = (replace(CHANGES[0], player=called["Cedar"], **change),)
+    named = [replace(shot, player=called[shot.player]) for shot in shots()]
+    store.add_shots(named, source=source)
+    store.add_changes(changes)
+    keep(store, small_fit(with_balls=with_balls, called=called, changes=changes))

@@ -1,14 +1,12 @@
 """One switch shows initials instead of names: on every page, in pictures, lists and the address."""
 
-from datetime import date, datetime
+from datetime import date
 
 import pytest
 from google.protobuf.json_format import MessageToJson
 
-from tests.fits import day, make_fit, noise
 from tests.pages import PAGES, drawn_by
-from tests.tracker.pages.academy import BALLS, keep
-from tracker.records import Change, Shot
+from tests.tracker.pages.academy import fill
 from tracker.store.store import Store
 
 SECONDS = 300
@@ -18,29 +16,7 @@ NAMES = (FIRST, SECOND, "Wilhelmina", "Quatermain", "Bartholomew", "Quince")
 
 @pytest.fixture
 def squad(store):
-    levels = {
-        FIRST: {"strike_up_mm": [-8.0, -8.2, -4.0, -3.8], "strike_toe_mm": 3.0},
-        SECOND: {"strike_up_mm": 2.0, "strike_toe_mm": -2.0},
-    }
-    changes = (Change(FIRST, day(10), "drill", "tee it higher", "strike_up_mm", 4),)
-    renamed = {"Cedar": FIRST, "Alder": SECOND}
-    fit = make_fit(
-        levels,
-        physics={"drag_factor": 0.98 + 0.005 * noise(400, seed=9)},
-        ball_check=tuple((trait, renamed[who], *rest) for trait, who, *rest in BALLS),
-        changes=changes,
-        level_sd={"strike_up_mm": 0.4},
-        change_effect={0: {"strike_up_mm": 4.0 + 0.5 * noise(400, seed=5)}},
-        drill_effect={"tee it higher": {"strike_up_mm": 4.0 + 0.5 * noise(400, seed=2)}},
-    )
-    store.add_shots(
-        Shot(name, datetime(2026, 1, 5 + 7 * s), n, {"strike_up_mm": up + n, "strike_toe_mm": 3.0})
-        for name, up in ((FIRST, -8.0), (SECOND, 2.0))
-        for s in range(4)
-        for n in (1, 2, 3)
-    )
-    store.add_changes(changes)
-    keep(store, fit)
+    fill(store, with_balls=True, called={"Cedar": FIRST, "Alder": SECOND})
     return store
 
 

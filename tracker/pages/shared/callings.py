@@ -3,6 +3,7 @@
 import re
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import pandas as pd
 
@@ -56,13 +57,8 @@ class Callings:
     def _without_names(self, text: str, *, in_any_case: bool) -> str:
         if not self.pairs:
             return text
-        longest_first = sorted(self.pairs, key=lambda pair: len(pair[0]), reverse=True)
-        names = "|".join(f"({_pattern(name, in_any_case)})" for name, _ in longest_first)
-        return re.sub(
-            rf"{_NO_LETTER_BEFORE}(?:{names}){_NO_LETTER_AFTER}",
-            lambda found: longest_first[(found.lastindex or 1) - 1][1],
-            text,
-        )
+        name, callings = _finder(self.pairs, in_any_case)
+        return name.sub(lambda found: callings[(found.lastindex or 1) - 1], text)
 
     # --- things of the store, with the player called so ---
 
@@ -139,6 +135,17 @@ def by_initials(names: Iterable[str]) -> Callings:
         taken.add(calling)
         pairs.append((name, calling))
     return Callings(tuple(pairs))
+
+
+@lru_cache(maxsize=8)
+def _finder(
+    pairs: tuple[tuple[str, str], ...], in_any_case: bool
+) -> tuple[re.Pattern[str], tuple[str, ...]]:
+    """Return what finds any name, and what each of its groups is called."""
+    longest_first = sorted(pairs, key=lambda pair: len(pair[0]), reverse=True)
+    names = "|".join(f"({_pattern(name, in_any_case)})" for name, _ in longest_first)
+    found = re.compile(rf"{_NO_LETTER_BEFORE}(?:{names}){_NO_LETTER_AFTER}")
+    return found, tuple(calling for _, calling in longest_first)
 
 
 def _pattern(name: str, in_any_case: bool) -> str:
