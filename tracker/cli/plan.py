@@ -22,7 +22,7 @@ from tracker.cli.common import (
     refusals,
     system_named,
 )
-from tracker.cli.stored import open_store, warn_of_fit
+from tracker.cli.stored import AsOfOption, Belief, belief_asked_for, open_store
 from tracker.decisions.distance.cloud import DISTANCE_PARTS
 from tracker.decisions.distance.gain import squad_levers
 from tracker.decisions.distance.gain_answer import Measure
@@ -46,14 +46,15 @@ from tracker.decisions.season.plan_words import (
 from tracker.decisions.season.programme import MOST_A_WEEK, checked_pace, season_retest
 from tracker.decisions.verdict.retest import RetestPlan
 from tracker.decisions.verdict.threshold import kept_threshold
-from tracker.fits.kept_fits import latest_fit
-from tracker.posterior import Fit
+from tracker.records import DEFAULT_CLUB
 from tracker.store.private_files import write_private
-from tracker.store.store import Store
 from tracker.units import System
 
 FromOption = Annotated[
-    str | None, typer.Option("--from", metavar="DATE", help="First day. Default: today.")
+    str | None,
+    typer.Option(
+        "--from", metavar="DATE", help="First day. Default: today, or the day of --as-of."
+    ),
 ]
 OutOption = Annotated[
     Path | None, typer.Option("--out", metavar="FILE.ics", help="Write the plan as a calendar.")
@@ -83,6 +84,7 @@ def plan(
     ] = 1,
     path: OutOption = None,
     table: TableOption = None,
+    as_of: AsOfOption = None,
     force: ForceOption = False,
     wide: WideOption = False,
     units: UnitsOption = "yards",
@@ -93,16 +95,16 @@ def plan(
     system = system_named(units)
     with refusals(), open_store(db) as store:
         capacity, a_week = Capacity(weeks, sessions_a_week, devices), checked_pace(a_player)
-        first = parse_day(start, "--from", "2026-09-01") or date.today()
+        asked = parse_day(start, "--from", "2026-09-01")
         for file in (path, table):
             if file is not None:
                 may_write(file, force)
-        fit = latest_fit(store)
-        levers = squad_levers(fit)
+        belief = belief_asked_for(store, DEFAULT_CLUB, as_of)
+        levers = squad_levers(belief.fit)
         found = season_plan(
             levers,
-            retests_of(store, fit, levers, a_week),
-            start=first,
+            retests_of(belief, levers, a_week),
+            start=asked or belief.day or date.today(),
             capacity=capacity,
             a_player_a_week=a_week,
         )
@@ -111,9 +113,9 @@ def plan(
         if table is not None:
             write_private(table, plan_csv(found, system))
         if as_json:
-            print_json(plan_json(found, system))
+            print_json({**plan_json(found, system), **belief.as_json()})
             return
-        warn_of_fit(store, fit, *DISTANCE_PARTS)
+        belief.warn(*DISTANCE_PARTS)
         _print_plan(found, system, wide)
         if path is not None:
             out.print(f"The calendar is in {path}.")
@@ -122,13 +124,13 @@ def plan(
 
 
 def retests_of(
-    store: Store, fit: Fit, levers: Sequence[PlayerLevers], a_week: int
+    belief: Belief, levers: Sequence[PlayerLevers], a_week: int
 ) -> Mapping[str, RetestPlan | None]:
     """Return by player what would show that player's first lever."""
-    found: dict[str, RetestPlan | None] = {}
+    fit, found = belief.fit, dict[str, RetestPlan | None]()
     for one in first_levers(levers):
         if one.first is not None:
-            limit = kept_threshold(store, fit, one.player, one.first, logged=True).value
+            limit = kept_threshold(belief.kept, fit, one.player, one.first, logged=True).value
             found[one.player] = season_retest(fit, one.player, one.first, limit, a_week)
     return found
 

@@ -48,7 +48,7 @@ Asked = tuple[date, Capacity, int]
 
 def page() -> None:
     """Show the season's page for the stored fit."""
-    here = opening.open_page()
+    here = opening.open_page(earlier=True)
     if here is None:
         return
     address.settle("Season")

@@ -43,7 +43,7 @@ def run(tmp_path, monkeypatch):
     return call
 
 
-def shown_by_four(store, fit, levers, a_week):
+def shown_by_four(belief, levers, a_week):
     """Four sessions of 15 shots show anybody's change with 85 in 100."""
     four = (Design(4, 15, 0.85, 140.0),)
     return {
