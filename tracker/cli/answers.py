@@ -35,6 +35,7 @@ from tracker.decisions.distance.gain_answer import Fix, Gains
 from tracker.decisions.distance.gain_words import (
     gain_brief,
     lever_aim,
+    meanwhile_words,
     sessions_words,
 )
 from tracker.decisions.distance.yardstick import (
@@ -251,6 +252,10 @@ def print_coach_table(found: tuple[Gains, ...], system: System, wide: bool = Fal
         if best is None:
             aim, cells = "none", [""] * len(names)
             words = g.sentence.removeprefix(f"{g.player}: ")
+            if g.measure is not None:
+                worth, unit = g.measure.worth_m, g.yardstick.unit
+                read = meanwhile_words(g.measure.trait, worth, unit, system)
+                words = f"{words.removesuffix('.')}; {read}."
         else:
             aim, words = lever_aim(best.lever), _in_words(g)
             cells = [

@@ -97,7 +97,8 @@ def _levers(squad: Sequence[Gains], system: System) -> Table:
 def _lever(gains: Gains, system: System) -> tuple[str, ...]:
     best = gains.best
     if best is None:
-        return (gains.player, "nothing worth changing first", "", "")
+        said = "nothing worth acting on yet" if gains.unsure else "nothing worth changing first"
+        return (gains.player, said, "", "")
     return (
         gains.player,
         lever_aim(best.lever),

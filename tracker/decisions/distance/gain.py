@@ -7,6 +7,7 @@ again at other efforts takes no physics: keep the ``PlayerLevers`` and call ``ra
 import os
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor, as_completed
+from dataclasses import replace
 from typing import TypedDict
 
 import numpy as np
@@ -41,7 +42,8 @@ from tracker.posterior import Fit
 from tracker.units import System
 
 LEAST_GAIN_M = 0.5
-"""Mean gain below which no lever is worth taking up, m (or points)."""
+"""Gain below which no lever is worth taking up, m (or points): it has to be expected, and likelier
+than not, to give that much. A mean that rests on a few happy draws is no reason to practise."""
 LEAST_READING_M = 0.05
 """Worth of a session of readings below which none is named, m (or points)."""
 
@@ -51,6 +53,7 @@ class _How(TypedDict):
 
     clear: bool
     worthwhile: bool
+    unsure: bool
     system: System
 
 
@@ -129,9 +132,12 @@ def ranked(
     effort = {key: _effort(w, asked) for key, w in worths.items()}
     at_edge = frozenset(k for k, w in worths.items() if _edge(levers, w))
     order = lever_order({k: w.gain for k, w in worths.items()}, effort, at_edge)
-    best_mean = max((float(w.gain.mean()) for w in worths.values()), default=0.0)
+    paying = tuple(k for k in order.keys if _pays(worths[k]))
+    order = replace(order, keys=(*paying, *(k for k in order.keys if k not in paying)))
     trusted = not levers.problems
-    settled = trusted and best_mean >= LEAST_GAIN_M
+    settled = trusted and bool(paying)
+    hoped = max((float(w.gain.mean()) for w in worths.values()), default=0.0)
+    unsure = trusted and not paying and hoped >= LEAST_GAIN_M
     rows = tuple(_lever(levers, worths[key], order, effort[key], system) for key in order.keys)
     measure = _measure(levers, order, effort, asked) if trusted else None
     tied = order.tied if settled else ()
@@ -140,7 +146,8 @@ def ranked(
     tied_names = tuple(worths[k].lever.name for k in tied)
     how: _How = {
         "clear": settled and order.clear,
-        "worthwhile": best_mean >= LEAST_GAIN_M,
+        "worthwhile": bool(paying),
+        "unsure": unsure,
         "system": system,
     }
     return Gains(
@@ -167,6 +174,7 @@ def ranked(
         notes=gain_notes(levers, system),
         tighter_scatter_gain_m=Interval.from_draws(levers.tighter, "m"),
         unread=levers.unread,
+        unsure=unsure,
     )  # fmt: skip
 
 
@@ -190,6 +198,11 @@ def _effort(worth: LeverWorth, asked: Mapping[str, float]) -> float:
     """Return the sessions a lever takes: as set for it, for its trait, or as logged."""
     by_trait = asked.get(worth.lever.trait or "", worth.effect.effort_sessions)
     return float(asked.get(worth.lever.name, by_trait))
+
+
+def _pays(worth: LeverWorth) -> bool:
+    """Return whether a lever is expected, and likelier than not, to give what matters."""
+    return min(float(worth.gain.mean()), float(np.median(worth.gain))) >= LEAST_GAIN_M
 
 
 def _edge(levers: PlayerLevers, worth: LeverWorth) -> bool:

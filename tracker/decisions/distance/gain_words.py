@@ -29,6 +29,8 @@ SMALL = 3.0
 """A gain whose interval stays below this, as shown, keeps a decimal."""
 UNREAD = "neither strike, attack, loft, path nor face was read"
 NO_PAY = "no lever here is expected to pay"
+NOT_YET = "nothing is worth acting on yet"
+HANGS_ON_LUCK = "is as likely as not to give nothing that matters"
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,6 +117,7 @@ def gain_sentence(
     *,
     clear: bool,
     worthwhile: bool,
+    unsure: bool,
     system: System,
 ) -> str:
     """Return which lever comes first, what it is worth, and how sure that is."""
@@ -123,6 +126,8 @@ def gain_sentence(
         return f"{player}: this fit did not pass its checks, so nothing is ranked."
     if not words:
         return f"{player}: no lever can be named; {UNREAD}."
+    if unsure:
+        return f"{player}: {NOT_YET}; {_unsure_words(levers, words[0], system)}."
     if not worthwhile:
         return f"{player}: nothing is worth changing first; {NO_PAY}."
     opening = f"{player}: {lever_aim(words[0].lever)} first ({words[0].reason})"
@@ -136,15 +141,24 @@ def gain_lead(
     *,
     clear: bool,
     worthwhile: bool,
+    unsure: bool,
     system: System,
 ) -> str:
     """Return the answer without what a headline says already: who, and which lever."""
     if levers.problems:
         return "This fit did not pass its checks, so nothing is ranked."
+    if unsure:
+        return f"{start_of_sentence(_unsure_words(levers, words[0], system))}."
     if not words or not worthwhile:
         return f"{start_of_sentence(NO_PAY if words else UNREAD)}."
     worth = _worth_words(levers, words[0], tied, clear, system)
     return f"{start_of_sentence(words[0].reason)}: {worth}"
+
+
+def _unsure_words(levers: PlayerLevers, best: LeverWords, system: System) -> str:
+    """Return what seems best, and that it is no reason to practise."""
+    gain = gain_with_range(best.gain, levers.yardstick, system)
+    return f"what seems best, {lever_aim(best.lever)}, {HANGS_ON_LUCK}: {gain}"
 
 
 def _worth_words(
@@ -186,6 +200,13 @@ def measure_words(
             "session of practice."
         )
     return f"Of readings, one more session of {label}{known} is worth most: {amount}."
+
+
+def meanwhile_words(trait: str, worth: float, unit: str, system: System) -> str:
+    """Return what to read where nothing is to be practised."""
+    return (
+        f"meanwhile read {TRAITS[trait].label} once more, worth {amount_words(worth, unit, system)}"
+    )
 
 
 def common_words(firsts: Sequence[Lever | None]) -> str:

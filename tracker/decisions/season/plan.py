@@ -12,6 +12,7 @@ import numpy as np
 
 from tracker.decisions.distance.gain import ranked
 from tracker.decisions.distance.gain_answer import Gains, Measure
+from tracker.decisions.distance.gain_words import HANGS_ON_LUCK
 from tracker.decisions.distance.worth import PlayerLevers
 from tracker.decisions.season.assignment import Capacity, assigned, sessions_used
 from tracker.decisions.season.programme import (
@@ -169,6 +170,8 @@ def _reading(gains: Sequence[Gains]) -> tuple[str, Measure] | None:
 def _why(gains: Gains, made: Programme | None, capacity: Capacity, a_week: int) -> str:
     if gains.problems:
         return "the fit did not pass its checks"
+    if gains.unsure:
+        return f"what seems best {HANGS_ON_LUCK}"
     if made is None:
         return "no lever is expected to pay"
     weeks = demand_of(made, a_week).weeks
