@@ -37,6 +37,7 @@ from tracker.decisions.distance.gain_words import (
     lever_aim,
     meanwhile_words,
     sessions_words,
+    unread_words,
 )
 from tracker.decisions.distance.yardstick import (
     CORRIDOR_M,
@@ -253,8 +254,7 @@ def print_coach_table(found: tuple[Gains, ...], system: System, wide: bool = Fal
             aim, cells = "none", [""] * len(names)
             words = g.sentence.removeprefix(f"{g.player}: ")
             if g.measure is not None:
-                worth, unit = g.measure.worth_m, g.yardstick.unit
-                read = meanwhile_words(g.measure.trait, worth, unit, system)
+                read = meanwhile_words(g.measure, g.yardstick.unit, system)
                 words = f"{words.removesuffix('.')}; {read}."
         else:
             aim, words = lever_aim(best.lever), _in_words(g)
@@ -269,8 +269,10 @@ def print_coach_table(found: tuple[Gains, ...], system: System, wide: bool = Fal
     print_rows(rows, wide, frozenset({"a session", "particular", "P(best)"}))
     said: dict[str, list[str]] = {}
     for g in found:
-        for note in g.notes:
+        for note in g.notes[len(g.unread) :]:
             said.setdefault(note, []).append(g.player)
+        for trait in g.unread:
+            said.setdefault(unread_words(trait, "what is usual"), []).append(g.player)
     for note, players in sorted(said.items(), key=lambda item: len(item[1])):
         out.print(note if len(players) == len(found) else f"{', '.join(players)}: {note}")
 

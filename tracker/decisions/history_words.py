@@ -5,7 +5,13 @@ from typing import Any
 
 from models.traits import TRAITS
 from tracker.as_json import fields_json
-from tracker.decisions.history_of_fits import FitsCompared, LevelMove, PlayerShots
+from tracker.decisions.history_of_fits import (
+    NOT_KEPT,
+    FitsCompared,
+    LevelMove,
+    PlayerShots,
+    version_words,
+)
 from tracker.interval import Interval
 from tracker.records import Change
 from tracker.units import System, brief_text, trait_display
@@ -29,9 +35,14 @@ def cause_sentences(found: FitsCompared, system: System) -> tuple[str, ...]:
         f"{_brief(b.trait, b.before, system)} to {_brief(b.trait, b.after, system)}."
         for b in found.biases
     ]
-    if found.versions:
-        versions = [f"{name} {old} became {new}" for name, old, new in found.versions]
-        said.append(f"Made by another version: {_listed(versions)}.")
+    known = [v for v in found.versions if NOT_KEPT not in v[1:]]
+    if known:
+        said.append(f"Made by another version: {_listed([version_words(*v) for v in known])}.")
+    said += [
+        f"{start_of_sentence(version_words(*v))}, so it may have been another one."
+        for v in found.versions
+        if v not in known
+    ]
     if found.before.seed != found.after.seed:
         said.append(f"Drawn with seed {found.after.seed} in place of {found.before.seed}.")
     if found.in_doubt:

@@ -274,8 +274,7 @@ def _squad_line(gains: Gains, system: System) -> tuple[str, ...]:
     if best is None:
         said = "nothing worth acting on yet" if gains.unsure else "nothing worth changing"
         if gains.measure is not None:
-            worth, unit = gains.measure.worth_m, gains.yardstick.unit
-            said += f"; {meanwhile_words(gains.measure.trait, worth, unit, system)}"
+            said += f"; {meanwhile_words(gains.measure, gains.yardstick.unit, system)}"
         return (gains.player, said, *empty)
     others = [name for name in gains.tied_levers if name != best.name]
     name = lever_aim(best.lever)

@@ -211,6 +211,16 @@ def test_each_cause_alone_is_named_and_no_other():
     assert "version" not in causes["reference"]
 
 
+def test_a_model_that_was_not_kept_is_no_other_version_but_may_be():
+    first, second = fit_of(1, versions={"pymc": "6.4"}), fit_of(2, versions={"model": "bbbb"})
+    found = compared(first, replace(second, info=replace(second.info, versions={
+        "pymc": "6.4", "model": "bbbb"})))  # fmt: skip
+    assert cause_sentences(found, "metres") == (
+        "The same shots and changes.",
+        "Which model made the earlier fit was not kept, so it may have been another one.",
+    )
+
+
 def test_shots_of_others_are_the_reason_where_nothing_of_the_player_changed():
     after = fit_of(
         2,

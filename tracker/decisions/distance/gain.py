@@ -132,12 +132,11 @@ def ranked(
     effort = {key: _effort(w, asked) for key, w in worths.items()}
     at_edge = frozenset(k for k, w in worths.items() if _edge(levers, w))
     order = lever_order({k: w.gain for k, w in worths.items()}, effort, at_edge)
-    paying = tuple(k for k in order.keys if _pays(worths[k]))
-    order = replace(order, keys=(*paying, *(k for k in order.keys if k not in paying)))
-    trusted = not levers.problems
-    settled = trusted and bool(paying)
-    hoped = max((float(w.gain.mean()) for w in worths.values()), default=0.0)
-    unsure = trusted and not paying and hoped >= LEAST_GAIN_M
+    pay = {k for k, w in worths.items() if w.gain.mean() >= LEAST_GAIN_M}
+    lucky = {k for k in pay if np.median(worths[k].gain) < LEAST_GAIN_M}
+    order = replace(order, keys=_lucky_behind(order.keys, pay - lucky, lucky))
+    trusted, worthwhile = not levers.problems, bool(pay - lucky)
+    settled, unsure = trusted and worthwhile, trusted and bool(lucky) and not worthwhile
     rows = tuple(_lever(levers, worths[key], order, effort[key], system) for key in order.keys)
     measure = _measure(levers, order, effort, asked) if trusted else None
     tied = order.tied if settled else ()
@@ -146,7 +145,7 @@ def ranked(
     tied_names = tuple(worths[k].lever.name for k in tied)
     how: _How = {
         "clear": settled and order.clear,
-        "worthwhile": bool(paying),
+        "worthwhile": worthwhile,
         "unsure": unsure,
         "system": system,
     }
@@ -200,9 +199,11 @@ def _effort(worth: LeverWorth, asked: Mapping[str, float]) -> float:
     return float(asked.get(worth.lever.name, by_trait))
 
 
-def _pays(worth: LeverWorth) -> bool:
-    """Return whether a lever is expected, and likelier than not, to give what matters."""
-    return min(float(worth.gain.mean()), float(np.median(worth.gain))) >= LEAST_GAIN_M
+def _lucky_behind(keys: Sequence[str], pay: set[str], lucky: set[str]) -> tuple[str, ...]:
+    """Return levers in their order, but those that hang on luck behind all of those that pay."""
+    cut = max((place for place, key in enumerate(keys, start=1) if key in pay), default=0)
+    ahead = sorted(keys[:cut], key=lambda key: key in lucky)
+    return (*ahead, *keys[cut:])
 
 
 def _edge(levers: PlayerLevers, worth: LeverWorth) -> bool:

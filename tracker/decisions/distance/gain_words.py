@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from models.traits import TARGETED, TRAITS
+from tracker.decisions.distance.gain_answer import Measure
 from tracker.decisions.distance.levers import Lever, LeverEffect
 from tracker.decisions.distance.worth import PlayerLevers
 from tracker.decisions.distance.yardstick import Yardstick
@@ -202,11 +203,11 @@ def measure_words(
     return f"Of readings, one more session of {label}{known} is worth most: {amount}."
 
 
-def meanwhile_words(trait: str, worth: float, unit: str, system: System) -> str:
+def meanwhile_words(measure: Measure, unit: str, system: System) -> str:
     """Return what to read where nothing is to be practised."""
-    return (
-        f"meanwhile read {TRAITS[trait].label} once more, worth {amount_words(worth, unit, system)}"
-    )
+    again = "once more" if measure.read else "for the first time"
+    worth = amount_words(measure.worth_m, unit, system)
+    return f"meanwhile read {TRAITS[measure.trait].label} {again}, worth {worth}"
 
 
 def common_words(firsts: Sequence[Lever | None]) -> str:
@@ -225,17 +226,20 @@ def common_words(firsts: Sequence[Lever | None]) -> str:
     )
 
 
+def unread_words(trait: str, source: str) -> str:
+    """Return that a trait was not read and from where it is taken."""
+    offered = "; no lever for it is offered." if trait in TARGETED else "."
+    return f"{start_of_sentence(TRAITS[trait].label)} was not read: taken from {source}{offered}"
+
+
 def gain_notes(levers: PlayerLevers, system: System) -> tuple[str, ...]:
     """Return what a reader should know beside the numbers."""
     notes = []
     for trait in levers.unread:
         level = Interval.from_draws(levers.level_of(trait), TRAITS[trait].unit)
         source = "what is usual among players" if trait in levers.nobodys else "the squad"
-        notes.append(
-            f"{start_of_sentence(TRAITS[trait].label)} was not read: taken from {source} "
-            f"({range_text(level, trait_display(trait, system))})"
-            + ("; no lever for it is offered." if trait in TARGETED else ".")
-        )
+        range_ = range_text(level, trait_display(trait, system))
+        notes.append(unread_words(trait, f"{source} ({range_})"))
     for trait, worth in levers.by_trait.items():
         if worth.target.at_edge:
             edge = value_text(worth.target.best, trait_display(trait, system), signed=True)

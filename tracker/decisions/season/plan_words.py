@@ -83,7 +83,7 @@ def left_out_words(one: LeftOut, system: System) -> str:
     """Return why a player has no place, and what to read meanwhile."""
     if one.reading is None:
         return one.why
-    return f"{one.why}; {meanwhile_words(one.reading.trait, one.reading.worth_m, 'm', system)}"
+    return f"{one.why}; {meanwhile_words(one.reading, 'm', system)}"
 
 
 def programme_aim(one: Programme) -> str:
