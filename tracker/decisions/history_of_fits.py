@@ -15,6 +15,7 @@ from tracker.player_trait import PlayerTrait
 from tracker.posterior import Fit
 from tracker.records import INFERRED_METHOD, Change
 from tracker.units import SYSTEMS, trait_display
+from tracker.words import listed
 
 TRIVIAL: Final = 0.05
 """Share of the SD between players below which a level counts as unmoved without a further look:
@@ -274,9 +275,18 @@ class _Why:
             said for method, said in self._of_trait[one.trait] if method is None or method in used
         ]
         reasons += [version_words(*version) for version in self.versions]
-        if not reasons and self.shots:
-            reasons.append("other players' shots taught the squad's scales")
-        return tuple(reasons or [f"luck of drawing (seed {self.seeds[0]}, then {self.seeds[1]})"])
+        return tuple(reasons or [self._elsewhere(one.trait)])
+
+    def _elsewhere(self, trait: str) -> str:
+        """Return what may have moved a level where nothing of the player differs."""
+        if self.shots:
+            return "other players' shots taught the squad's scales"
+        others = [bias.method for bias in self.biases if bias.trait == trait]
+        if others:
+            return f"the bias of {listed(others)} moved, by which others are read"
+        if self.seeds[0] != self.seeds[1]:
+            return f"luck of drawing (seed {self.seeds[0]}, then {self.seeds[1]})"
+        return "nothing that is kept of the two fits differs"
 
     def _own(self, player: str) -> list[str]:
         own = self.shots.get(player)

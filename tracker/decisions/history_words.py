@@ -55,14 +55,14 @@ def moves_sentence(found: FitsCompared) -> str:
     """Return how many levels moved by more than matters, and how many of the same day."""
     if not found.levels:
         return "No level moved by more than the change that is worth having."
-    many = len(found.levels)
+    many, same = len(found.levels), sum(m.seen_otherwise for m in found.levels)
     what = "level moved" if many == 1 else "levels moved"
-    same = sum(m.seen_otherwise for m in found.levels)
-    other = (
-        "all by what came after"
-        if not same
-        else f"{same} of them {'is' if same == 1 else 'are'} another view of the same day"
-    )
+    if not same:
+        other = "by what came after" if many == 1 else "all by what came after"
+    elif same == many:
+        other = f"{'it is' if many == 1 else 'all are'} another view of the same day"
+    else:
+        other = f"{same} of them {'is' if same == 1 else 'are'} another view of the same day"
     return f"{many} {what} by more than the change that is worth having; {other}."
 
 
@@ -127,8 +127,10 @@ def _shots(found: FitsCompared) -> str:
         other = "; some of their readings differ" if not (found.came or found.went) else ""
         return f"As many shots of everybody as before{other}."
     more = found.new_shots
-    counted = f"{abs(more)} {'shot' if abs(more) == 1 else 'shots'}"
-    total = f"{counted} more" if more > 0 else f"{counted} fewer" if more < 0 else "As many shots"
+    total = "As many shots as before"
+    if more:
+        counted = f"{abs(more)} {'shot' if abs(more) == 1 else 'shots'}"
+        total = f"{counted} {'more' if more > 0 else 'fewer'}"
     return f"{total}: {_listed([_player(p) for p in found.players])}."
 
 
@@ -142,7 +144,8 @@ def _player(one: PlayerShots) -> str:
         )
         if number
     ]
-    return f"{one.player} {one.shots:+d} ({', '.join(parts)})"
+    more = f" {one.shots:+d}" if one.shots else ""
+    return f"{one.player}{more} ({', '.join(parts)})"
 
 
 def _change(change: Change) -> str:
