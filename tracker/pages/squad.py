@@ -17,7 +17,7 @@ from tracker.pages.player_view import modelled_traits
 from tracker.pages.shared import address, context, drawing, opening
 from tracker.pages.shared.checks_view import unlike_model
 from tracker.pages.shared.hand_over import paper_buttons
-from tracker.pages.shared.long_table import long_table, page_of
+from tracker.pages.shared.long_table import FEW, PAGE, long_table, page_of
 from tracker.pages.shared.once import once
 from tracker.pages.shared.phrases import trait_label
 from tracker.pages.shared.picture import picture
@@ -140,10 +140,17 @@ def _paper(here: context.Here, trait: str) -> Paper:
 
 
 def work_out_ahead() -> None:
-    """Work out ahead what stands under the places of everybody."""
+    """Work out ahead what the page shows to a reader who has chosen nothing."""
     key = context.latest_key()
-    if key is not None:
-        board.ahead(key)
+    if key is None:
+        return
+    fit = context.stored_fit(key)
+    players = tuple(player.name for player in fit.players)
+    traits, worked_on = modelled_traits(fit), last_changed(fit)[1]
+    trait = worked_on if worked_on in traits else traits[0]
+    rows = _view(key, trait, players, None, board.AHEAD_IN).rows
+    page = tuple(row.player for row in (rows if len(rows) <= FEW else rows[:PAGE]))
+    board.ahead(key, board.Shown(players, page, trait, None, TOWARD))
 
 
 def render(view: SquadView, places: Sequence[int] | None = None) -> None:

@@ -16,6 +16,7 @@ from tracker.pages.shared.context import (
     Here,
     callings,
     latest_fit,
+    latest_key,
     readable_fit,
     store_of,
     stored_fit,
@@ -107,6 +108,14 @@ def side_bar(url: str, store: Store, latest: FitSummary | None) -> System:
             _fit_again(url, store, "Fit again" if latest else "Fit", expected)
         drawing.quietly(f"Database: {store.address}")
     return "metres" if chosen == "metres" else "yards"
+
+
+def work_out_counts() -> None:
+    """Work out ahead what is stored and how it differs from what the latest fit has seen."""
+    key = latest_key()
+    if key is not None:
+        store = store_of(key.url)
+        _held(key.url, store.data_version(), latest_fit(store))
 
 
 def _held(url: str, version: int, latest: FitSummary | None) -> StoredCounts:
