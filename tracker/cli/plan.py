@@ -1,6 +1,6 @@
 """The command that plans a season: who works on what when, and the calendar it can write."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Annotated, Any
@@ -26,9 +26,8 @@ from tracker.cli.stored import AsOfOption, Belief, belief_asked_for, open_store
 from tracker.decisions.distance.cloud import DISTANCE_PARTS
 from tracker.decisions.distance.gain import squad_levers
 from tracker.decisions.distance.gain_answer import Measure
-from tracker.decisions.distance.worth import PlayerLevers
 from tracker.decisions.season.assignment import Capacity
-from tracker.decisions.season.plan import Planned, SeasonPlan, first_levers, season_plan
+from tracker.decisions.season.plan import Planned, RetestOf, SeasonPlan, season_plan
 from tracker.decisions.season.plan_calendar import plan_calendar
 from tracker.decisions.season.plan_table import plan_csv
 from tracker.decisions.season.plan_words import (
@@ -103,7 +102,7 @@ def plan(
         levers = squad_levers(belief.fit)
         found = season_plan(
             levers,
-            retests_of(belief, levers, a_week),
+            retests_at(belief, a_week),
             start=asked or belief.day or date.today(),
             capacity=capacity,
             a_player_a_week=a_week,
@@ -123,16 +122,14 @@ def plan(
             out.print(f"The table is in {table}.")
 
 
-def retests_of(
-    belief: Belief, levers: Sequence[PlayerLevers], a_week: int
-) -> Mapping[str, RetestPlan | None]:
-    """Return by player what would show that player's first lever."""
-    fit, found = belief.fit, dict[str, RetestPlan | None]()
-    for one in first_levers(levers):
-        if one.first is not None:
-            limit = kept_threshold(belief.kept, fit, one.player, one.first, logged=True).value
-            found[one.player] = season_retest(fit, one.player, one.first, limit, a_week)
-    return found
+def retests_at(belief: Belief, a_week: int) -> RetestOf:
+    """Return how it is found out what would show a player's first lever."""
+
+    def retest_of(player: str, trait: str) -> RetestPlan | None:
+        limit = kept_threshold(belief.kept, belief.fit, player, trait, logged=True).value
+        return season_retest(belief.fit, player, trait, limit, a_week)
+
+    return retest_of
 
 
 def plan_json(found: SeasonPlan, system: System) -> Mapping[str, Any]:

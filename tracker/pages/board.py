@@ -1,8 +1,6 @@
 """The parts of the squad's page about its season: answers kept by fit, and how they are drawn."""
 
-import os
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass
 from datetime import date
 
@@ -161,11 +159,8 @@ def unclaimed_of(
     yardstick: Yardstick,
     progress: Callable[[int, int], None],
 ) -> Unclaimed:
-    """Return what players leave unclaimed, two at a time; progress is told in this thread."""
-    with ThreadPoolExecutor(os.cpu_count()) as pool:
-        jobs = [pool.submit(context.levers_of, here.key, name, yardstick) for name in players]
-        for done, _ in enumerate(as_completed(jobs), start=1):
-            progress(done, len(jobs))
+    """Return what players leave unclaimed; progress is told in this thread."""
+    context.squad_levers_of(here.key, players, yardstick, progress)
     return _unclaimed(here.key, tuple(players), yardstick, here.system)
 
 

@@ -1,6 +1,5 @@
 """The season's page: what works, who did what, and the plan, drawn from their views."""
 
-from collections.abc import Sequence
 from datetime import UTC, date, datetime
 from typing import cast
 
@@ -10,7 +9,7 @@ from streamlit.delta_generator import DeltaGenerator
 from tracker.charts.effect import effect_chart
 from tracker.decisions.distance.yardstick import TOWARD
 from tracker.decisions.season.assignment import Capacity
-from tracker.decisions.season.plan import SeasonPlan, first_levers, season_plan
+from tracker.decisions.season.plan import SeasonPlan, season_plan
 from tracker.decisions.season.programme import MOST_A_WEEK, season_retest
 from tracker.decisions.season.what_works import TraitWorks, what_works
 from tracker.decisions.verdict.retest import RetestPlan
@@ -131,12 +130,11 @@ def plan_of(key: context.FitKey, start: date, capacity: Capacity, a_week: int) -
     levers = [
         context.levers_of(key, player.name, TOWARD) for player in context.stored_fit(key).players
     ]
-    retests = {
-        one.player: retest_of(key, one.player, one.first, a_week)
-        for one in first_levers(levers)
-        if one.first is not None
-    }
-    return season_plan(levers, retests, start=start, capacity=capacity, a_player_a_week=a_week)
+
+    def retest(player: str, trait: str) -> RetestPlan | None:
+        return retest_of(key, player, trait, a_week)
+
+    return season_plan(levers, retest, start=start, capacity=capacity, a_player_a_week=a_week)
 
 
 def _asked() -> Asked | None:
@@ -145,7 +143,7 @@ def _asked() -> Asked | None:
     start, capacity, pace = kept or (date.today(), Capacity(12, 10, 1), 1)
     st.markdown(
         "Each player's next change, its practice and a retest of it, put into the weeks so that "
-        "the squad is expected to gain most. It takes a few seconds a player."
+        "the squad is expected to gain most. It takes a few seconds for each who may find a place."
     )
     with st.form("season", border=False):
         columns = st.columns(5, vertical_alignment="bottom")
@@ -169,18 +167,16 @@ def _asked() -> Asked | None:
 
 
 def _plan(here: context.Here, start: date, capacity: Capacity, a_week: int) -> SeasonPlan:
-    """Work out everybody's levers and retests, telling how far it is, then the plan."""
+    """Work out everybody's levers, telling how far it is, then retests and the plan."""
     place = st.empty()
-    names: Sequence[str] = [player.name for player in here.fit.players]
-    for done, name in enumerate(names):
-        place.progress(
-            done / len(names), text=markdown(f"Working out a plan for player {done + 1}")
-        )
-        (gains,) = first_levers([context.levers_of(here.key, name, TOWARD)])
-        if gains.first is not None:
-            retest_of(here.key, name, gains.first, a_week)
+
+    def tell(done: int, of: int) -> None:
+        place.progress(done / of, text=markdown(f"Levers of player {done} of {of}"))
+
+    context.squad_levers_of(here.key, [p.name for p in here.fit.players], TOWARD, tell)
     place.empty()
-    return plan_of(here.key, start, capacity, a_week)
+    with st.spinner("Working out the retest of each who may find a place, and the plan"):
+        return waited(lambda: plan_of(here.key, start, capacity, a_week))
 
 
 def _download(

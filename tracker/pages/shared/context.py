@@ -1,6 +1,8 @@
 """What every page asks: the database, its latest fit, and answers worked out once for all."""
 
-from collections.abc import Mapping, Sequence
+import os
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
@@ -164,6 +166,16 @@ def stored_fit(key: FitKey) -> Fit:
 def levers_of(key: FitKey, player: str, yardstick: Yardstick) -> PlayerLevers:
     """Return what each lever is worth to a player, before any ranking."""
     return key.called.levers(_levers(key.by_name, key.called.stored(player), yardstick))
+
+
+def squad_levers_of(
+    key: FitKey, players: Sequence[str], yardstick: Yardstick, progress: Callable[[int, int], None]
+) -> None:
+    """Work out several players' levers, one a processor core; progress is told in this thread."""
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        jobs = [pool.submit(levers_of, key, name, yardstick) for name in players]
+        for done, _ in enumerate(as_completed(jobs), start=1):
+            progress(done, len(jobs))
 
 
 @once(1024)
