@@ -147,7 +147,7 @@ def work_out_ahead() -> None:
     fit = context.stored_fit(key)
     players = tuple(player.name for player in fit.players)
     traits, worked_on = modelled_traits(fit), last_changed(fit)[1]
-    trait = worked_on if worked_on in traits else traits[0]
+    trait = worked_on if worked_on is not None and worked_on in traits else traits[0]
     rows = _view(key, trait, players, None, board.AHEAD_IN).rows
     page = tuple(row.player for row in (rows if len(rows) <= FEW else rows[:PAGE]))
     board.ahead(key, board.Shown(players, page, trait, None, TOWARD))
