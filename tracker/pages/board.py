@@ -160,7 +160,9 @@ def unclaimed_of(
     progress: Callable[[int, int], None],
 ) -> Unclaimed:
     """Return what players leave unclaimed; progress is told in this thread."""
-    context.squad_levers_of(here.key, players, yardstick, progress)
+    context.for_everybody(
+        players, lambda name: context.levers_of(here.key, name, yardstick), progress
+    )
     return _unclaimed(here.key, tuple(players), yardstick, here.system)
 
 

@@ -7,6 +7,7 @@ import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
 from tracker.charts.effect import effect_chart
+from tracker.decisions.distance.gain_answer import Gains
 from tracker.decisions.distance.yardstick import TOWARD
 from tracker.decisions.season.assignment import Capacity
 from tracker.decisions.season.plan import SeasonPlan, season_plan
@@ -127,14 +128,21 @@ def retest_of(key: context.FitKey, player: str, trait: str, a_week: int) -> Rete
 @once(32)
 def plan_of(key: context.FitKey, start: date, capacity: Capacity, a_week: int) -> SeasonPlan:
     """Return the plan of a season from what is worked out of every player."""
-    levers = [
-        context.levers_of(key, player.name, TOWARD) for player in context.stored_fit(key).players
-    ]
+    names = [player.name for player in context.stored_fit(key).players]
+    levers = [context.levers_of(key, name, TOWARD) for name in names]
+    gains = [gains_of(key, name) for name in names]
 
     def retest(player: str, trait: str) -> RetestPlan | None:
         return retest_of(key, player, trait, a_week)
 
-    return season_plan(levers, retest, start=start, capacity=capacity, a_player_a_week=a_week)
+    return season_plan(
+        levers, retest, start=start, capacity=capacity, a_player_a_week=a_week, gains=gains
+    )
+
+
+def gains_of(key: context.FitKey, player: str) -> Gains:
+    """Return a player's levers as they are ranked for a plan; no word of theirs is shown."""
+    return context.gains_of(key, player, (), TOWARD, "yards")
 
 
 def _asked() -> Asked | None:
@@ -173,7 +181,8 @@ def _plan(here: context.Here, start: date, capacity: Capacity, a_week: int) -> S
     def tell(done: int, of: int) -> None:
         place.progress(done / of, text=markdown(f"Levers of player {done} of {of}"))
 
-    context.squad_levers_of(here.key, [p.name for p in here.fit.players], TOWARD, tell)
+    names = [player.name for player in here.fit.players]
+    context.for_everybody(names, lambda name: gains_of(here.key, name), tell)
     place.empty()
     with st.spinner("Working out the retest of each who may find a place, and the plan"):
         return waited(lambda: plan_of(here.key, start, capacity, a_week))

@@ -107,13 +107,15 @@ def season_plan(
     start: date,
     capacity: Capacity,
     a_player_a_week: int = 1,
+    gains: Sequence[Gains] | None = None,
 ) -> SeasonPlan:
     """Return the plan of a squad's season from ``start`` on.
 
     ``retest_of`` is asked for those who have a chance of a place, at ``a_player_a_week``.
+    ``gains`` are the levers as ``first_levers`` ranks them, where that is done already.
     """
     checked_pace(a_player_a_week)
-    gains = first_levers(levers)
+    gains = first_levers(levers) if gains is None else gains
     made = {
         one.player: programme(one, None, weeks=capacity.weeks, a_week=a_player_a_week)
         for one in gains

@@ -168,12 +168,12 @@ def levers_of(key: FitKey, player: str, yardstick: Yardstick) -> PlayerLevers:
     return key.called.levers(_levers(key.by_name, key.called.stored(player), yardstick))
 
 
-def squad_levers_of(
-    key: FitKey, players: Sequence[str], yardstick: Yardstick, progress: Callable[[int, int], None]
+def for_everybody(
+    players: Sequence[str], work: Callable[[str], object], progress: Callable[[int, int], None]
 ) -> None:
-    """Work out several players' levers, one a processor core; progress is told in this thread."""
+    """Work something out for several players, one a core; progress is told in this thread."""
     with ThreadPoolExecutor(os.cpu_count()) as pool:
-        jobs = [pool.submit(levers_of, key, name, yardstick) for name in players]
+        jobs = [pool.submit(work, name) for name in players]
         for done, _ in enumerate(as_completed(jobs), start=1):
             progress(done, len(jobs))
 
