@@ -74,7 +74,7 @@ HOW_TO_READ_DRIVES = (
 
 def page() -> None:
     """Show the coach's page for the stored fit."""
-    here = opening.open_page()
+    here = opening.open_page(earlier=True)
     if here is None:
         return
     efforts = _kept_efforts()
@@ -235,6 +235,25 @@ def _efforts(logged: dict[str, float]) -> None:
 
 def _plan(view: CoachView, here: context.Here) -> None:
     drawing.heading(f"Plan for {view.player}")
+    if here.may_store:
+        _agree(view, here)
+    for sentence in st.session_state.pop(NOT_PROMISED, ()):
+        st.text(sentence)
+    if not view.plans:
+        st.markdown("Nothing is logged yet.")
+    for plan in view.plans:
+        text, button = st.columns([5, 1], vertical_alignment="center")
+        with text:
+            drawing.say(plan.text)
+            if plan.promised:
+                drawing.quietly(plan.promised)
+        if here.may_store and button.button("Remove", key=f"remove change {plan.change_id}"):
+            here.store.delete_change(plan.change_id)
+            st.rerun()
+
+
+def _agree(view: CoachView, here: context.Here) -> None:
+    """Ask for a change that was agreed, and log it."""
     labels = dict(view.traits)
     with st.expander("Agree a change and log it"):
         trait = st.selectbox("Trait to work on", list(labels), format_func=labels.__getitem__)
@@ -249,19 +268,6 @@ def _plan(view: CoachView, here: context.Here) -> None:
             if st.form_submit_button("Log this change", type="primary"):
                 player = here.called.stored(view.player)
                 _log(_change(player, str(trait), name, kind, start, effort, note), here)
-    for sentence in st.session_state.pop(NOT_PROMISED, ()):
-        st.text(sentence)
-    if not view.plans:
-        st.markdown("Nothing is logged yet.")
-    for plan in view.plans:
-        text, button = st.columns([5, 1], vertical_alignment="center")
-        with text:
-            drawing.say(plan.text)
-            if plan.promised:
-                drawing.quietly(plan.promised)
-        if button.button("Remove", key=f"remove change {plan.change_id}"):
-            here.store.delete_change(plan.change_id)
-            st.rerun()
 
 
 def _change(

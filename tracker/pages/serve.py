@@ -161,16 +161,17 @@ def first_answer(after: threading.Thread) -> None:
     """Work out what the coach's page asks first; it fails quietly, the page says what is wrong."""
     from tracker.errors import TrackerError
     from tracker.pages import coach, season, squad
-    from tracker.pages.shared import context, judging
+    from tracker.pages.shared import context, judging, opening
 
     after.join()
     try:
+        opening.work_out_counts()
         context.work_out_first_answer()
         judging.work_out_first_verdict()
         coach.work_out_ahead()
         set_apart()
-        squad.work_out_ahead()
         season.work_out_ahead()
+        squad.work_out_ahead()  # last, since it is long for a large squad
     except TrackerError as error:
         # the kind alone: a message may hold a player's name, and logs are kept and sent about
         logging.getLogger(__name__).info("nothing to work out ahead: %s", type(error).__name__)
