@@ -28,7 +28,10 @@ MOVED_CHANCE = 0.8
 SMALL = 3.0
 """A gain whose interval stays below this, as shown, keeps a decimal."""
 UNREAD = "neither strike, attack, loft, path nor face was read"
-NO_PAY = "no lever here is expected to pay"
+COSTLY_CHANCE = 0.2
+"""Chance from which it is said that a lever may make things worse."""
+MOST_NAMED = 2
+"""Levers named beside the first; of more, how many they are says enough."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +44,8 @@ class LeverWords:
     mean_alone: float
     effort: float
     p_best: float
+    p_worse: float
+    """Chance that it makes things worse."""
     reason: str
 
 
@@ -124,7 +129,7 @@ def gain_sentence(
     if not words:
         return f"{player}: no lever can be named; {UNREAD}."
     if not worthwhile:
-        return f"{player}: nothing is worth changing first; {NO_PAY}."
+        return f"{player}: nothing is worth changing first; {_no_pay(levers, words[0], system)}."
     opening = f"{player}: {lever_aim(words[0].lever)} first ({words[0].reason})"
     return f"{opening}: {_worth_words(levers, words[0], tied, clear, system)}"
 
@@ -141,10 +146,17 @@ def gain_lead(
     """Return the answer without what a headline says already: who, and which lever."""
     if levers.problems:
         return "This fit did not pass its checks, so nothing is ranked."
-    if not words or not worthwhile:
-        return f"{start_of_sentence(NO_PAY if words else UNREAD)}."
+    if not words:
+        return f"{start_of_sentence(UNREAD)}."
+    if not worthwhile:
+        return f"{start_of_sentence(_no_pay(levers, words[0], system))}."
     worth = _worth_words(levers, words[0], tied, clear, system)
     return f"{start_of_sentence(words[0].reason)}: {worth}"
+
+
+def _no_pay(levers: PlayerLevers, first: LeverWords, system: System) -> str:
+    gain = gain_with_range(first.gain, levers.yardstick, system)
+    return f"the most promising, {lever_aim(first.lever)}, is worth {gain}"
 
 
 def _worth_words(
@@ -164,9 +176,18 @@ def gain_doubt(first: LeverWords, tied: Sequence[str], *, clear: bool, system: S
         said.append(f"Loft and path that come along make that of it; alone it would be {alone}.")
     if not clear:
         chance = f"It is the best choice {cases_words(first.p_best)}"
-        others = [name for name in tied if name != first.lever.name]
-        said.append(f"{chance}; {listed(others)} may do better." if others else f"{chance}.")
+        others = _others([name for name in tied if name != first.lever.name])
+        said.append(f"{chance}; {others} may do better." if others else f"{chance}.")
+    if first.p_worse >= COSTLY_CHANCE:
+        worse = cases_words(first.p_worse)
+        said.append(f"It makes things worse {worse}, so read again after a session or two of it.")
     return " ".join(said)
+
+
+def _others(names: Sequence[str]) -> str:
+    if len(names) <= MOST_NAMED + 1:
+        return listed(names)
+    return listed([*names[:MOST_NAMED], f"{len(names) - MOST_NAMED} others"])
 
 
 def measure_words(

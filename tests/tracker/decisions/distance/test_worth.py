@@ -11,6 +11,7 @@ from models.traits import DELIVERY, TARGETED
 from tests.fits import BROKEN, day, make_fit, noise
 from tracker.decisions.distance.cloud import average_cloud, player_cloud
 from tracker.decisions.distance.gain import common_lever, player_gains, ranked, squad_gains
+from tracker.decisions.distance.gain_words import lever_aim
 from tracker.decisions.distance.worth import (
     RUN,
     BallMeans,
@@ -230,7 +231,9 @@ def test_a_player_at_every_target_is_told_to_change_nothing():
     at = {t: player_levers(fit, "Ana", **SMALL).by_trait[t].target.best for t in TARGETED}
     gains = player_gains(make_fit({"Ana": {**CLUB, **at}}, level_sd=0.05), "Ana")
     assert (gains.first, gains.first_lever) == (None, None)
-    assert "nothing is worth changing first" in gains.sentence
+    best = gains.levers[0].lever
+    said = f"nothing is worth changing first; the most promising, {lever_aim(best)}, is worth "
+    assert said in gains.sentence
     assert gains.measure_next
 
 
