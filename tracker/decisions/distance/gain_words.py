@@ -27,6 +27,8 @@ MOVED_CHANCE = 0.8
 """Chance of a response the drill's way from which a player counts as moved by it."""
 SMALL = 3.0
 """A gain whose interval stays below this, as shown, keeps a decimal."""
+MUCH_M, MUCH_MORE = 5.0, 3.0
+"""From so much, and so many times a lever's own gain, it is said what its trait has waiting."""
 UNREAD = "neither strike, attack, loft, path nor face was read"
 COSTLY_CHANCE = 0.2
 """Chance from which it is said that a lever may make things worse."""
@@ -159,13 +161,26 @@ def _no_pay(levers: PlayerLevers, first: LeverWords, system: System) -> str:
     return f"the most promising, {lever_aim(first.lever)}, is worth {gain}"
 
 
+def _waiting(levers: PlayerLevers, first: LeverWords, system: System) -> str:
+    """Return what the first lever's trait would give all the way there, where that is far more."""
+    trait = first.lever.trait or ""
+    full = levers.by_trait[trait].full
+    if float(np.median(full)) < max(MUCH_M, MUCH_MORE * first.gain.median):
+        return ""
+    amount = value_text(
+        float(np.median(full)), _display(first.gain.unit, system), signed=True, decimals=0
+    )
+    return f"All the way at its best, {TRAITS[trait].label} would give {amount}."
+
+
 def _worth_words(
     levers: PlayerLevers, first: LeverWords, tied: Sequence[str], clear: bool, system: System
 ) -> str:
     """Return what the first lever is worth, and how sure it is that it comes first."""
     gain = gain_with_range(first.gain, levers.yardstick, system)
     said = f"{gain} for {sessions_words(first.effort)}."
-    return f"{said} {gain_doubt(first, tied, clear=clear, system=system)}".strip()
+    doubt = gain_doubt(first, tied, clear=clear, system=system)
+    return " ".join(part for part in (said, doubt, _waiting(levers, first, system)) if part)
 
 
 def gain_doubt(first: LeverWords, tied: Sequence[str], *, clear: bool, system: System) -> str:

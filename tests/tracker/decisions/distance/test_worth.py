@@ -248,6 +248,22 @@ def test_a_sign_that_turns_with_what_comes_along_is_said(fit):
     assert "come along" not in ranked(levers).sentence
 
 
+def test_what_a_trait_has_waiting_is_said_where_it_is_far_more_than_the_lever_gives(fit):
+    levers = player_levers(fit, "Low", **SMALL)
+    first = ranked(levers).best
+    at = levers.by_trait[first.trait]
+    seven = np.full(at.full.size, 6.4008)  # 7 yd of .9144 m
+    for times, is_said in ((2.9, False), (3.1, True)):
+        gain = np.full(levers.level.shape[0], 6.4008 / times)
+        offered = tuple(
+            replace(w, gain=gain) if w.lever == first.lever else replace(w, gain=0 * w.gain)
+            for w in levers.offered
+        )
+        by_trait = {**levers.by_trait, first.trait: replace(at, full=seven)}
+        said = ranked(replace(levers, offered=offered, by_trait=by_trait)).sentence
+        assert ("All the way at its best, strike height would give +7 yd." in said) == is_said
+
+
 def test_attack_alone_differs_from_attack_as_the_player_moves(fit):
     found = player_levers(fit, "Low", **SMALL)
     (attack,) = (w for w in found.offered if w.lever.trait == "attack_deg")
