@@ -71,10 +71,17 @@ def cautions_for(trait: str) -> tuple[str, ...]:
     return (own, *_PLAN_CAUTIONS) if own else _PLAN_CAUTIONS
 
 
-def fault_words(trait: str, now: float, target: float) -> str:
-    """Return what is wrong when a trait stands at ``now`` and should stand at ``target``."""
+def fault_words(
+    trait: str, now: float, target: float, window: tuple[float, float] | None = None
+) -> str:
+    """Return what is wrong when a trait stands at ``now`` and should stand at ``target``.
+
+    Inside the ``window`` where all levels are about as good as the target, nothing is.
+    """
     if now == target:
         return "on target"
+    if window is not None and window[0] <= now <= window[1]:
+        return "about as good as it gets"
     words = TRAITS[trait].spoken
     if now > target:
         return words.above

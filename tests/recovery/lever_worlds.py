@@ -18,6 +18,8 @@ from collections import Counter
 from dataclasses import dataclass, field, replace
 
 import numpy as np
+from scipy.interpolate import CubicSpline
+from scipy.special import ndtri
 
 from models.traits import DELIVERY, TARGETED
 from synthetic_data import AcademySpec, PlannedDrill, make_academy
@@ -53,7 +55,9 @@ TEXTBOOK = {
     "path_deg": 1.0, "face_deg": 0.0,
 }  # fmt: skip
 """A delivery that a naive coach compares with (common practice, no source)."""
-SHOTS, GRID, EFFECTS = 400, 9, 200
+SHOTS, GRID, EFFECTS = 400, 13, 200
+FARTHEST = 2.6
+"""Bound of the evenly spread normals that draws are made of, and so of what is flown."""
 RULES = ("tool", "former rule", "commonest", "textbook", "last four shots")
 
 
@@ -99,14 +103,26 @@ def _scored(academy, world, i, gains, fit, shots, between):
     name = academy.players[i].name
     assert gains.player == name
     rng = np.random.default_rng([academy.seed, i])
+    share = NEW_SHARE * SIZES.get(world, 1.0)
     level, around = true_shots(academy, i)
     cloud = player_cloud(fit, name, draws=48, shots=24)
     aims = {t: find_target(cloud, t) for t in TARGETED}
-    worth = {t: worth_of_moves(academy, i, level, around, t, aims[t].best) for t in TARGETED}
     planned = {d.name: d for d in academy.spec.drills}
+    farthest_move = {
+        t: max(
+            (1 + FARTHEST) * share * between[t],
+            *(abs(d.effect) + FARTHEST * d.effect_sd for d in planned.values() if d.trait == t),
+            0.0,
+        )
+        for t in TARGETED
+    }
+    worth = {
+        t: worth_of_moves(academy, i, level, around, t, aims[t].best, farthest_move[t])
+        for t in TARGETED
+    }
     done = {c.name: c.effect for c in academy.changes if c.player == name}
     levers = [row for row in gains.levers if row.kind != "yardstick"]
-    true, share = {}, NEW_SHARE * SIZES.get(world, 1.0)
+    true = {}
     for row in levers:
         k = PLANTED.index(row.trait)
         gap = aims[row.trait].best - level[k]
@@ -115,7 +131,7 @@ def _scored(academy, world, i, gains, fit, shots, between):
         )
         toward = np.sign(gap) * moves > 0
         moves = np.where(toward, np.sign(gap) * np.minimum(abs(moves), abs(gap)), moves)
-        true[row.trait, row.name] = np.interp(moves, *worth[row.trait])
+        true[row.trait, row.name] = worth[row.trait](moves)
     effort = {(row.trait, row.name): row.effort_sessions for row in levers}
     rates = {key: float(draws.mean()) / effort[key] for key, draws in true.items()}
     per_session = np.stack([true[key] / effort[key] for key in true])
@@ -170,11 +186,16 @@ def true_shots(academy, i):
     return mine[list(PLANTED)].to_numpy()[-1], np.concatenate([around, -around])
 
 
-def worth_of_moves(academy, i, level, around, trait, aim):
-    """Moves of one trait, and what each is worth: m toward the target."""
-    k, reach = PLANTED.index(trait), abs(aim - level[PLANTED.index(trait)])
-    reach = max(reach, 3 * np.sqrt(academy.players[i].shot_covariance[k, k]) / 2)
-    moves = np.linspace(-1.5 * reach, 1.5 * reach, GRID)
+def worth_of_moves(academy, i, level, around, trait, aim, farthest_move):
+    """What each move of one trait is worth, m toward the target, up to the farthest there is.
+
+    A curve through what was flown: straight lines would cut the corners off a hill, and with them
+    a third of all gain.
+    """
+    k = PLANTED.index(trait)
+    shot_sd = np.sqrt(academy.players[i].shot_covariance[k, k])
+    reach = 1.01 * max(abs(aim - level[k]), farthest_move, shot_sd)
+    moves = np.linspace(-reach, reach, GRID)
     value = []
     for move in moves:
         after = level + around
@@ -182,7 +203,7 @@ def worth_of_moves(academy, i, level, around, trait, aim):
         if trait == "attack_deg":
             after[:, PLANTED.index("loft_deg")] += academy.spec.kappa * move
         value.append(true_distance(academy, i, after))
-    return moves, np.array(value) - true_distance(academy, i, level + around)
+    return CubicSpline(moves, np.array(value) - true_distance(academy, i, level + around))
 
 
 def true_distance(academy, i, deliveries):
@@ -196,14 +217,18 @@ def true_distance(academy, i, deliveries):
 
 
 def moves_of(drill, did, gap, between, share, rng):
-    """Draws of what a lever truly does to a level; ``did`` is what it did to the player before."""
+    """Draws of what a lever truly does to a level; ``did`` is what it did to the player before.
+
+    Evenly spread, in random order: the best of several means must not be the best by luck.
+    """
     if did is not None:
         return np.full(EFFECTS, SECOND_ROUND * did)
+    normals = np.clip(ndtri((np.arange(EFFECTS) + 0.5) / EFFECTS), -FARTHEST, FARTHEST)
+    normals = rng.permutation(normals)
     if drill is None:
-        size = rng.normal(share, share, EFFECTS) * between
-        return np.sign(gap) * size
-    works = rng.random(EFFECTS) < drill.responders
-    return np.where(works, rng.normal(drill.effect, drill.effect_sd, EFFECTS), 0.0)
+        return np.sign(gap) * share * (1 + normals) * between
+    works = rng.permutation(np.arange(EFFECTS) < drill.responders * EFFECTS)
+    return np.where(works, drill.effect + drill.effect_sd * normals, 0.0)
 
 
 def former_rule(cloud, aims, effort):

@@ -22,10 +22,13 @@ def known_miss(figures):
 
 
 SHORT_OF_IT = {
-    "as the demo": known_miss(".44 m a session against .58, a ratio of .76"),
-    "half": known_miss("drills of half the size: .36 m a session against .49, a ratio of .73"),
+    "as the demo": known_miss(".37 m a session against .58, a ratio of .63 (.19)"),
+    "half": known_miss(
+        "drills of half the size: .45 m a session against .51, a ratio of .90 (.25); who knows the "
+        "list of the academy's drills, but not which is which, has .47 (.16)"
+    ),
 }
-SURE = known_miss("11 levers of 1,162: claimed .67, best in .45")
+"""In brackets standard errors, players drawn again."""
 
 
 @pytest.fixture(scope="module")
@@ -75,7 +78,11 @@ def test_where_the_log_tells_of_drills_the_tool_misses_much_less(scored, world):
     assert regret(scored, "tool", world) <= OF_FORMER * regret(scored, "former rule", world)
 
 
-@known_miss("14 players: .19 m a session against .15")
+def test_over_all_worlds_it_misses_much_less(scored):
+    assert regret(scored, "tool") <= OF_FORMER * regret(scored, "former rule")
+
+
+@known_miss("14 players: .15 m a session against .14, a ratio of 1.11 (.51)")
 def test_without_a_history_it_misses_no_more(scored):
     assert regret(scored, "tool", NO_HISTORY) <= regret(scored, "former rule", NO_HISTORY)
 
@@ -85,7 +92,6 @@ def test_naive_coaches_miss_more(scored, rule):
     assert regret(scored, "tool") < regret(scored, rule)
 
 
-@known_miss("claimed 175 m, actual 153 m; 8 m of it where no drill does anything")
 def test_first_levers_pay_what_they_claim(scored):
     told = [s.first_claim for s in scored if s.first_claim]
     assert 0.9 <= sum(c for c, _ in told) / sum(a for _, a in told) <= 1.1
@@ -95,9 +101,7 @@ def test_intervals_hold_the_outcomes(scored):
     assert 0.85 <= np.mean([c[4] for s in scored for c in s.claims]) <= 0.95
 
 
-@pytest.mark.parametrize(
-    ("low", "high"), [pytest.param(*b, marks=SURE if b == BINS[-1] else ()) for b in BINS]
-)
+@pytest.mark.parametrize(("low", "high"), BINS)
 def test_chances_of_being_best_come_true(scored, low, high):
     mine = np.array([c for s in scored for c in s.claims if low <= c[5] < high])
     assert len(mine) > 0

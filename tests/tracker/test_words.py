@@ -40,6 +40,11 @@ def test_a_fault_is_named_by_the_side_it_lies_on(trait, now, target, words):
     assert fault_words(trait, now, target) == words
 
 
+def test_inside_the_window_of_equally_good_levels_nothing_is_wrong():
+    assert fault_words("path_deg", -1.2, -1.4, (-2.0, -0.8)) == "about as good as it gets"
+    assert fault_words("path_deg", -0.7, -1.4, (-2.0, -0.8)) == "swinging too far in-to-out"
+
+
 @pytest.mark.parametrize("trait", MODELLED)
 def test_the_two_sides_of_a_target_have_different_words(trait):
     assert fault_words(trait, 1.0, 2.0) != fault_words(trait, 3.0, 2.0)

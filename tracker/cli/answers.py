@@ -328,6 +328,6 @@ def _print_traits(found: Gains, system: System) -> None:
             brief_text(fix.now, own, signed=True),
             value_text(fix.target, own, signed=True),
             gain_brief(fix.full_fix_gain_m, system),
-            fault_words(fix.trait, fix.now.median, fix.target),
+            fault_words(fix.trait, fix.now.median, fix.target, fix.window),
         )
     out.print(table)

@@ -218,7 +218,7 @@ def _worth_line(fix: Fix, system: System) -> tuple[str, ...]:
         trait_label(fix.trait),
         amount_brief(fix.trait, fix.now, system),
         window_text(fix.trait, fix.window, system),
-        fault_words(fix.trait, fix.now.median, fix.target),
+        fault_words(fix.trait, fix.now.median, fix.target, fix.window),
         gain_brief(fix.gain_m, system),
         gain_brief(fix.gain_alone_m, system),
         gain_brief(fix.full_fix_gain_m, system),

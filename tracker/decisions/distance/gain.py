@@ -259,6 +259,7 @@ def _words(row: LeverGain, worth: LeverWorth) -> LeverWords:
         mean_alone=float(worth.alone.mean()),
         effort=row.effort_sessions or 0.0,
         p_best=row.p_best or 0.0,
+        p_worse=float(np.mean(worth.gain < 0)),
         reason=row.reason,
     )
 

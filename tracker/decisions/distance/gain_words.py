@@ -28,10 +28,15 @@ MOVED_CHANCE = 0.8
 """Chance of a response the drill's way from which a player counts as moved by it."""
 SMALL = 3.0
 """A gain whose interval stays below this, as shown, keeps a decimal."""
+MUCH_M, MUCH_MORE = 5.0, 3.0
+"""From so much, and so many times a lever's own gain, it is said what its trait has waiting."""
 UNREAD = "neither strike, attack, loft, path nor face was read"
-NO_PAY = "no lever here is expected to pay"
 NOT_YET = "nothing is worth acting on yet"
 HANGS_ON_LUCK = "is as likely as not to give nothing that matters"
+COSTLY_CHANCE = 0.2
+"""Chance from which it is said that a lever may make things worse."""
+MOST_NAMED = 2
+"""Levers named beside the first; of more, how many they are says enough."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +49,8 @@ class LeverWords:
     mean_alone: float
     effort: float
     p_best: float
+    p_worse: float
+    """Chance that it makes things worse."""
     reason: str
 
 
@@ -130,7 +137,7 @@ def gain_sentence(
     if unsure:
         return f"{player}: {NOT_YET}; {_unsure_words(levers, words[0], system)}."
     if not worthwhile:
-        return f"{player}: nothing is worth changing first; {NO_PAY}."
+        return f"{player}: nothing is worth changing first; {_no_pay(levers, words[0], system)}."
     opening = f"{player}: {lever_aim(words[0].lever)} first ({words[0].reason})"
     return f"{opening}: {_worth_words(levers, words[0], tied, clear, system)}"
 
@@ -148,10 +155,12 @@ def gain_lead(
     """Return the answer without what a headline says already: who, and which lever."""
     if levers.problems:
         return "This fit did not pass its checks, so nothing is ranked."
+    if not words:
+        return f"{start_of_sentence(UNREAD)}."
     if unsure:
         return f"{start_of_sentence(_unsure_words(levers, words[0], system))}."
-    if not words or not worthwhile:
-        return f"{start_of_sentence(NO_PAY if words else UNREAD)}."
+    if not worthwhile:
+        return f"{start_of_sentence(_no_pay(levers, words[0], system))}."
     worth = _worth_words(levers, words[0], tied, clear, system)
     return f"{start_of_sentence(words[0].reason)}: {worth}"
 
@@ -162,13 +171,31 @@ def _unsure_words(levers: PlayerLevers, best: LeverWords, system: System) -> str
     return f"what seems best, {lever_aim(best.lever)}, {HANGS_ON_LUCK}: {gain}"
 
 
+def _no_pay(levers: PlayerLevers, first: LeverWords, system: System) -> str:
+    gain = gain_with_range(first.gain, levers.yardstick, system)
+    return f"the most promising, {lever_aim(first.lever)}, is worth {gain}"
+
+
+def _waiting(levers: PlayerLevers, first: LeverWords, system: System) -> str:
+    """Return what the first lever's trait would give all the way there, where that is far more."""
+    trait = first.lever.trait or ""
+    full = levers.by_trait[trait].full
+    if float(np.median(full)) < max(MUCH_M, MUCH_MORE * first.gain.median):
+        return ""
+    amount = value_text(
+        float(np.median(full)), _display(first.gain.unit, system), signed=True, decimals=0
+    )
+    return f"All the way at its best, {TRAITS[trait].label} would give {amount}."
+
+
 def _worth_words(
     levers: PlayerLevers, first: LeverWords, tied: Sequence[str], clear: bool, system: System
 ) -> str:
     """Return what the first lever is worth, and how sure it is that it comes first."""
     gain = gain_with_range(first.gain, levers.yardstick, system)
     said = f"{gain} for {sessions_words(first.effort)}."
-    return f"{said} {gain_doubt(first, tied, clear=clear, system=system)}".strip()
+    doubt = gain_doubt(first, tied, clear=clear, system=system)
+    return " ".join(part for part in (said, doubt, _waiting(levers, first, system)) if part)
 
 
 def gain_doubt(first: LeverWords, tied: Sequence[str], *, clear: bool, system: System) -> str:
@@ -179,9 +206,18 @@ def gain_doubt(first: LeverWords, tied: Sequence[str], *, clear: bool, system: S
         said.append(f"Loft and path that come along make that of it; alone it would be {alone}.")
     if not clear:
         chance = f"It is the best choice {cases_words(first.p_best)}"
-        others = [name for name in tied if name != first.lever.name]
-        said.append(f"{chance}; {listed(others)} may do better." if others else f"{chance}.")
+        others = _others([name for name in tied if name != first.lever.name])
+        said.append(f"{chance}; {others} may do better." if others else f"{chance}.")
+    if first.p_worse >= COSTLY_CHANCE:
+        worse = cases_words(first.p_worse)
+        said.append(f"It makes things worse {worse}, so read again after a session or two of it.")
     return " ".join(said)
+
+
+def _others(names: Sequence[str]) -> str:
+    if len(names) <= MOST_NAMED + 1:
+        return listed(names)
+    return listed([*names[:MOST_NAMED], f"{len(names) - MOST_NAMED} others"])
 
 
 def measure_words(

@@ -7,7 +7,8 @@ from weakref import WeakKeyDictionary
 import numpy as np
 
 from models.arrays import Floats
-from models.traits import DELIVERY
+from models.traits import DELIVERY, TARGETED
+from tracker.decisions.distance.target import usual_targets
 from tracker.player_trait import PlayerTrait
 from tracker.posterior import Fit
 from tracker.records import ChangeKind
@@ -26,10 +27,11 @@ class Logged:
     """What it did to each who did it and has readings of the trait."""
     own: Floats | None
     """What it did to this player, the last time; None who has not done it."""
-    start_level: float
-    """Where those who did it stood on average at their first session."""
     doers: tuple[str, ...] = ()
     """Who did it, in the order of ``responses``."""
+    way: float = 1.0
+    """Sign of the effect that it is meant to have: from where those who did it stood on average at
+    their first session toward what is best for the squad's average player; + without a best."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -40,6 +42,8 @@ class Sizes:
     """SD between players."""
     effect: Floats
     """SD between players of what one drill does."""
+    drill_scale: Floats
+    """SD about 0 of drills' means, as the model takes it before any is seen."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -86,11 +90,15 @@ def _of_squad(fit: Fit) -> LeverInputs:
             by_name.setdefault(change.name, []).append(change.effort_sessions)
             by_trait.setdefault(change.trait or "", []).append(change.effort_sessions)
     squads = {t: fit.squad(t) for t in DELIVERY}
+    logged = {t: logged_on(squad.players, None, t) for t, squad in squads.items()}
+    best = usual_targets(fit, tuple(t for t in TARGETED if logged[t]))
     return LeverInputs(
         logged=tuple(
-            one for squad in squads.values() for one in logged_on(squad.players, None, squad.trait)
+            replace(one, way=_way(one, squads[t].players, best.get(t, np.inf)))
+            for t, found in logged.items()
+            for one in found
         ),
-        sizes={t: Sizes(s.spread, s.effect_sd) for t, s in squads.items()},
+        sizes={t: Sizes(s.spread, s.effect_sd, s.drill_scale) for t, s in squads.items()},
         efforts={name: float(np.mean(sessions)) for name, sessions in by_name.items()},
         trait_efforts={trait: float(np.median(each)) for trait, each in by_trait.items()},
         usual_effort=float(np.median(known)) if known else None,
@@ -120,7 +128,6 @@ def logged_on(
                 mean=means[name],
                 responses=tuple(_response(doer, name) for doer in doers.values()),
                 own=None,
-                start_level=_start_level(list(doers.values())),
                 doers=tuple(doers),
             ),
             player,
@@ -136,11 +143,9 @@ def of_player(one: Logged, player: str | None) -> Logged:
     return replace(one, own=one.responses[one.doers.index(player)])
 
 
-def _start_level(doers: list[PlayerTrait]) -> float:
-    if not doers:
-        return float("nan")
-    firsts = (doer.level[:, 0].astype(np.float64).mean() for doer in doers)
-    return float(np.mean(list(firsts)))
+def _way(one: Logged, players: Mapping[str, PlayerTrait], best: float) -> float:
+    firsts = [players[name].level[:, 0].astype(np.float64).mean() for name in one.doers]
+    return 1.0 if not firsts or best >= float(np.mean(firsts)) else -1.0
 
 
 def last_begun(doer: PlayerTrait, name: str) -> int:

@@ -6,13 +6,7 @@ and in a player who has, whose level holds that already, again from none to all 
     effect = share times the player's own posterior response,   share ~ Uniform(0, 1)
 (what a second round adds is not in the model: estimate, no source).
 
-A new drill for a trait is one more of the trait's drills, chosen to help. Signed by the way in
-which each was meant, their means D are Normal(m, s^2), with the conjugate prior (Gelman et al.
-2013, Bayesian Data Analysis, 3rd ed., sec. 3.3)
-    s^2 ~ Scaled-inverse-chi2(4, (B/4)^2),   m ~ Normal(B/4, s^2),   B the spread between players:
-drills help by a quarter of what tells players apart (estimate, no source, worth four drills in the
-spread and one in the mean), so that the next drill's mean is Student-t, and the logged ones teach.
-The model's own drill_scale, about zero, would take a coach's choice of drill for a toss of a coin.
+A new drill for a trait, D drawn from what all drills here did (``next_drill``):
     effect = (D + effect_sd sqrt(v) z) toward the target.
 The level moves by the effect toward the target and stops there; an effect away counts as it is.
 Each lever has random numbers of its own, so that what practice leaves open is open for each.
@@ -24,21 +18,18 @@ from zlib import crc32
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri, stdtrit
+from scipy.special import ndtri
 
 from models.arrays import Floats
 from models.tendency.likelihood import EFFECT_VARIANCES
 from models.traits import TRAITS
 from tracker.decisions.distance.lever_inputs import LeverInputs, Logged, Sizes
+from tracker.decisions.distance.next_drill import next_drill_means
 from tracker.decisions.distance.target import Target
 from tracker.records import ChangeKind
 
 LeverKind = ChangeKind | Literal["new", "yardstick"]
 
-PRIOR_SHARE: Final = 0.25
-"""Guess of the mean and the SD of what drills do, in SDs between players (estimate, no source)."""
-PRIOR_DRILLS: Final = 4.0
-"""How many drills the guess of their spread is worth (estimate, no source)."""
 DEFAULT_EFFORT_SESSIONS: Final = 2.0
 """Practice that a lever takes where nobody logged any (common practice, no source)."""
 
@@ -106,7 +97,7 @@ def trait_effects(
             )
         )
     lever = new_drill(trait)
-    size = new_drill_sizes(logged, inputs.sizes[trait], target.best, kept, _numbers(player, lever))
+    size = new_drill_sizes(inputs, trait, kept, _numbers(player, lever))
     return (
         *found,
         LeverEffect(
@@ -129,37 +120,11 @@ def effort_of(inputs: LeverInputs, lever: Lever) -> float:
 
 
 def new_drill_sizes(
-    logged: list[Logged],
-    sizes: Sizes,
-    target: float,
-    kept: NDArray[np.int64],
-    rng: np.random.Generator,
+    inputs: LeverInputs, trait: str, kept: NDArray[np.int64], rng: np.random.Generator
 ) -> Floats:
     """Return draws of how far a new drill moves a player the way it is meant to."""
-    on_average = new_drill_means(logged, sizes, target, kept, rng)
-    return np.asarray(on_average + _answers(sizes, kept, rng))
-
-
-def new_drill_means(
-    logged: list[Logged],
-    sizes: Sizes,
-    target: float,
-    kept: NDArray[np.int64],
-    rng: np.random.Generator,
-) -> Floats:
-    """Return draws of how far a new drill moves players on average the way it is meant to."""
-    done = [one for one in logged if one.responses]
-    guess = PRIOR_SHARE * sizes.between[kept]
-    meant = [float(np.sign(target - one.start_level)) for one in done]
-    seen = np.array([s * one.mean[kept] for s, one in zip(meant, done, strict=True)])
-    count, df = len(done), PRIOR_DRILLS + len(done)
-    average = seen.mean(axis=0) if done else guess
-    about_average = ((seen - average) ** 2).sum(axis=0) if done else 0.0
-    mean = (guess + count * average) / (1 + count)
-    off = (average - guess) ** 2 * count / (1 + count)
-    scale = np.sqrt((PRIOR_DRILLS * guess**2 + about_average + off) / df * (1 + 1 / (1 + count)))
-    even = (np.arange(kept.size) + 0.5) / kept.size
-    return np.asarray(mean + scale * rng.permutation(stdtrit(df, even)))
+    on_average = next_drill_means(inputs, trait, kept, rng)
+    return np.asarray(on_average + _answers(inputs.sizes[trait], kept, rng))
 
 
 def moved_by(effect: Floats, level: Floats, target: Floats) -> Floats:

@@ -7,16 +7,18 @@ physics, and read between grid points by a cubic spline. What can be reached is 
 so the target of draw i is the best level brought inside reach_i, and no bound is fixed by hand.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from models.arrays import Floats
 from models.traits import DELIVERY, MODELLED, TARGETED, in_drive
-from tracker.decisions.distance.cloud import Cloud, averaged, player_cloud
+from tracker.decisions.distance.cloud import Cloud, average_cloud, averaged, player_cloud
 from tracker.decisions.distance.yardstick import CARRY, TOWARD, Yardstick, outcome
 from tracker.errors import BadRequest
 from tracker.posterior import Fit
+from tracker.records import DEFAULT_CLUB
 
 FLAT_M = 1.0
 """Expectation given up at the ends of the flat window, m (or points)."""
@@ -107,6 +109,14 @@ def player_target(fit: Fit, player: str, trait: str) -> Target | None:
     if not has_target(trait):
         return None
     return find_target(player_cloud(fit, player), trait)
+
+
+def usual_targets(fit: Fit, traits: tuple[str, ...]) -> Mapping[str, float]:
+    """Return the targets of the squad's average player by trait; none without a flight known."""
+    if not traits or fit.info.club != DEFAULT_CLUB:
+        return {}
+    cloud = average_cloud(fit, draws=PHYSICS_DRAWS, shots=SHOTS)
+    return {trait: find_target(cloud, trait).best for trait in traits}
 
 
 def has_target(trait: str) -> bool:

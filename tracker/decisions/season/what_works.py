@@ -9,7 +9,7 @@ target (up, where more is better); the squad's way is that of the mean over thos
 trait without a better way nothing can work.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Final, Literal
@@ -22,12 +22,12 @@ from models.traits import TRAITS
 from tracker.decisions.distance.lever_inputs import (
     LeverInputs,
     Logged,
-    Sizes,
     last_begun,
     lever_inputs,
     logged_on,
 )
-from tracker.decisions.distance.levers import Lever, effort_of, new_drill, new_drill_means
+from tracker.decisions.distance.levers import Lever, effort_of, new_drill
+from tracker.decisions.distance.next_drill import next_drill_means
 from tracker.decisions.distance.order import Order, lever_order
 from tracker.decisions.verdict.worthwhile import worthwhile_change
 from tracker.interval import Z90, Interval
@@ -258,8 +258,7 @@ def _of_trait(fit: Fit, inputs: LeverInputs, trait: str) -> TraitWorks | None:
     if not logged:
         return None
     done = [_doers(fit, players, one) for one in logged]
-    sizes = Sizes(squad.spread, squad.effect_sd)
-    fresh = _new_drill_help(logged, sizes, done, trait)
+    fresh = _new_drill_help(inputs, trait)
     fresh_lever = new_drill(trait)
     helps = {one.key: one.way * one.logged.mean for one in done} | {_NEW: fresh}
     levers = {one.key: Lever(one.logged.name, one.logged.kind, trait) for one in done}
@@ -364,14 +363,11 @@ def _spread(effects: Floats, unit: str) -> Interval | None:
     return Interval.from_draws(effects.std(axis=1, ddof=1), unit)
 
 
-def _new_drill_help(
-    logged: list[Logged], sizes: Sizes, done: Sequence[_Doers], trait: str
-) -> Floats:
+def _new_drill_help(inputs: LeverInputs, trait: str) -> Floats:
     """Return draws of what a new drill does on average, the way that helps."""
-    targets = [a.target for one in done for a in one.answers if a.target is not None]
-    target = float(np.mean(targets)) if targets else np.inf
     rng = np.random.default_rng([crc32(b"a new drill"), crc32(trait.encode())])
-    return new_drill_means(logged, sizes, target, np.arange(sizes.between.size), rng)
+    every = np.arange(inputs.sizes[trait].between.size)
+    return next_drill_means(inputs, trait, every, rng)
 
 
 def _sign(value: float) -> float:

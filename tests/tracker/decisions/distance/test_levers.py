@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 
 from tests.fits import day, make_fit, noise
-from tracker.decisions.distance.lever_inputs import Logged, Sizes, lever_inputs
+from tracker.decisions.distance.lever_inputs import lever_inputs
 from tracker.decisions.distance.levers import moved_by, new_drill_sizes, trait_effects
+from tracker.decisions.distance.next_drill import next_drill_means
 from tracker.decisions.distance.target import Target
 from tracker.records import Change
 
@@ -82,30 +83,13 @@ def test_equipment_that_a_player_has_is_in_place_and_no_lever():
     assert "lighter shaft" in effects(fit, "Bo")
 
 
-def sizes(between, effect):
-    return Sizes(*(np.full(N, v) for v in (between, effect)))
-
-
-def done(name, mean, start):
-    return Logged(name, "drill", UP, np.full(N, mean), (np.full(N, mean),), None, start)
-
-
-def test_a_new_drill_is_drawn_from_what_the_traits_drills_did_the_way_they_were_meant():
-    # guess 2 from B = 8; two drills, +6 meant up and -2 meant down: signed 6 and 2, average 4.
-    # mean (2 + 2 x 4) / 3 = 3.333; squares 4 x 2^2 + (4 + 4) + (4 - 2)^2 x 2/3 = 26.667 over 6 df,
-    # scale^2 4.444 x 4/3 = 5.926, variance of t with 6 df 1.5: 8.889
-    logged = [done("ladder", 6.0, -5.0), done("low tee", -2.0, 12.0)]
-    drawn = new_drill_sizes(logged, sizes(8.0, 1.0), 4.0, np.arange(N), np.random.default_rng(1))
-    assert drawn.mean() == pytest.approx(3.333, abs=0.02)
-    assert drawn.var() == pytest.approx(8.889 + VARIANCE, rel=0.05)
-
-
-def test_without_a_drill_in_the_log_a_new_one_has_the_prior():
-    drawn = new_drill_sizes([], sizes(8.0, 1.0), 4.0, np.arange(N), np.random.default_rng(1))
-    assert drawn.mean() == pytest.approx(2.0, abs=0.02)  # a quarter of 8
-    # t with 4 df, scale^2 2^2 x 2: quartiles 0.7407 x 2.828 = 2.095 beside the answers' SD of 1
-    low, high = np.quantile(drawn, [0.25, 0.75])
-    assert (high - low) / 2 == pytest.approx(np.hypot(2.095, 0.6745), rel=0.07)
+def test_a_new_drill_is_what_drills_do_here_and_players_differ_about_it():
+    inputs = lever_inputs(fit_with([], effect_sd={UP: 2.0}), "Ann")
+    rng = np.random.default_rng(1)
+    drawn = new_drill_sizes(inputs, UP, np.arange(N), rng)
+    means = next_drill_means(inputs, UP, np.arange(N), np.random.default_rng(1))
+    assert drawn.mean() == pytest.approx(means.mean(), abs=0.01)
+    assert drawn.var() == pytest.approx(means.var() + 4 * VARIANCE, rel=0.06)
 
 
 def test_a_new_drill_is_meant_toward_the_target():

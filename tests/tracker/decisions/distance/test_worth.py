@@ -11,6 +11,7 @@ from models.traits import DELIVERY, TARGETED
 from tests.fits import BROKEN, day, make_fit, noise
 from tracker.decisions.distance.cloud import average_cloud, player_cloud
 from tracker.decisions.distance.gain import common_lever, player_gains, ranked, squad_gains
+from tracker.decisions.distance.gain_words import lever_aim
 from tracker.decisions.distance.worth import (
     RUN,
     BallMeans,
@@ -230,7 +231,9 @@ def test_a_player_at_every_target_is_told_to_change_nothing():
     at = {t: player_levers(fit, "Ana", **SMALL).by_trait[t].target.best for t in TARGETED}
     gains = player_gains(make_fit({"Ana": {**CLUB, **at}}, level_sd=0.05), "Ana")
     assert (gains.first, gains.first_lever) == (None, None)
-    assert "nothing is worth changing first" in gains.sentence
+    best = gains.levers[0].lever
+    said = f"nothing is worth changing first; the most promising, {lever_aim(best)}, is worth "
+    assert said in gains.sentence
     assert gains.measure_next
 
 
@@ -274,6 +277,22 @@ def test_a_sign_that_turns_with_what_comes_along_is_said(fit):
     said = ranked(replace(levers, offered=turned)).sentence
     assert "Loft and path that come along make that of it; alone it would be -" in said
     assert "come along" not in ranked(levers).sentence
+
+
+def test_what_a_trait_has_waiting_is_said_where_it_is_far_more_than_the_lever_gives(fit):
+    levers = player_levers(fit, "Low", **SMALL)
+    first = ranked(levers).best
+    at = levers.by_trait[first.trait]
+    seven = np.full(at.full.size, 6.4008)  # 7 yd of .9144 m
+    for times, is_said in ((2.9, False), (3.1, True)):
+        gain = np.full(levers.level.shape[0], 6.4008 / times)
+        offered = tuple(
+            replace(w, gain=gain) if w.lever == first.lever else replace(w, gain=0 * w.gain)
+            for w in levers.offered
+        )
+        by_trait = {**levers.by_trait, first.trait: replace(at, full=seven)}
+        said = ranked(replace(levers, offered=offered, by_trait=by_trait)).sentence
+        assert ("All the way at its best, strike height would give +7 yd." in said) == is_said
 
 
 def test_attack_alone_differs_from_attack_as_the_player_moves(fit):
