@@ -127,7 +127,7 @@ class Effort:
     """
 
     draws: int = 400
-    tune: int = 250
+    tune: int = 200
     chains: int = 4
     cores: int | None = None
     target_accept: float = 0.85
@@ -359,7 +359,8 @@ def peak(target: LogDensity) -> Peak:
         value, slope = target.log_density(x)
         return -value, -slope
 
-    point = minimize(falling, target.start, jac=True, method="L-BFGS-B").x
+    # BFGS rather than L-BFGS-B, whose LAPACK calls wake a thread a core for matrices of ten rows
+    point = minimize(falling, target.start, jac=True, method="BFGS").x
     step = 1e-3
     curve = np.empty((target.size, target.size))
     for i in range(target.size):

@@ -18,6 +18,7 @@ from scipy import special
 from models.arrays import Floats
 from models.sampling.sampler import Effort, sample, sampler_report, stacked
 from models.tendency.density import prior_draws, tendency_target
+from models.tendency.smoother import smoothed
 from models.traits import prior_of
 from tests.evidence.detectors import known_change, known_interval
 from tests.evidence.seasons import SESSIONS, TRAIT, Kind, Squad, name_of
@@ -108,7 +109,8 @@ def short_fit(data: SquadData, seed: int) -> Fit:
     rng = np.random.default_rng([seed, 5])
     draws = {**prior_draws(prior, len(drawn["mu"]), rng), **drawn}
     info = FitInfo(0, datetime(2026, 1, 1), "", seed, 0.0, sampler_report(tree), {})
-    return assembled(data, [series], [draws], info, seed)
+    hidden = smoothed(draws, series, np.random.default_rng([seed, 1]))
+    return assembled(data, [series], [draws], [hidden], info, seed)
 
 
 def windows_of(

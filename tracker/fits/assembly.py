@@ -8,7 +8,7 @@ from models.arrays import Floats
 from models.tendency.correlation import draw_correlations, pair_draws
 from models.tendency.data import TendencyData, TraitSeries
 from models.tendency.likelihood import EFFECT_VARIANCES
-from models.tendency.smoother import smoothed
+from models.tendency.smoother import Smoothed
 from tracker.fit_info import FitInfo
 from tracker.fits.dataset import SquadData
 from tracker.posterior import Fit
@@ -24,13 +24,14 @@ def assembled(
     squad: SquadData,
     series: Sequence[TraitSeries],
     draws: Sequence[Mapping[str, Floats]],
+    smooth: Sequence[Smoothed],
     info: FitInfo,
     seed: int,
 ) -> Fit:
     """Return the stored form of the draws of every trait, in the order of the squad's traits.
 
     ``draws`` hold ``models.tendency.density.NAMES`` and ``drill_scale``, and where there are any
-    ``bias`` and ``group_effect``.
+    ``bias`` and ``group_effect``; ``smooth`` is what was hidden behind each trait's readings.
     """
     model = squad.model
     rng = np.random.default_rng([seed, 1])
@@ -46,8 +47,7 @@ def assembled(
     drill_effect = np.zeros((samples, len(squad.change_names), traits))
     affects = np.zeros((len(squad.changes), traits), dtype=np.bool_)
     owner, place = np.nonzero(np.isfinite(model.week))
-    for k, (one, own) in enumerate(zip(series, draws, strict=True)):
-        hidden = smoothed(own, one, rng)
+    for k, (one, own, hidden) in enumerate(zip(series, draws, smooth, strict=True)):
         level[:, owner, place, k] = hidden.level
         shot_sd[:, :, k] = hidden.shot_sd
         jump_at[:, :, k], jump[:, :, k] = hidden.jump_at, hidden.jump

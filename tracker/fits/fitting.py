@@ -6,6 +6,7 @@ Loads the sampler, which takes seconds; import it where a fit is run.
 import os
 import time
 from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from importlib.metadata import version
@@ -23,6 +24,7 @@ from models.sampling.report import SamplerReport, joined
 from models.sampling.sampler import FREE_DOUBLINGS, Effort, peak, stacked, well_sampled
 from models.tendency.data import TraitSeries, trait_series
 from models.tendency.density import prior_draws, tendency_target
+from models.tendency.smoother import smoothed
 from models.traits import prior_of
 from tracker.errors import NotEnoughData
 from tracker.fit_info import PHYSICS, FitInfo
@@ -47,7 +49,7 @@ JOB_SECONDS = 0.5
 """Least time between two notes of progress in the store."""
 
 EFFORT = Effort()
-CALIBRATION_EFFORT = Effort(draws=1000, tune=400, target_accept=0.95, doublings=FREE_DOUBLINGS)
+CALIBRATION_EFFORT = Effort(draws=800, tune=400, target_accept=0.9, doublings=FREE_DOUBLINGS)
 
 FEW_SESSIONS, FEW_PLAYERS = 120, 6
 """Sessions of all players together, and players, below which a trait is sampled with ..."""
@@ -213,29 +215,37 @@ def fit_squad(
     read = np.flatnonzero(squad.model.read())
     series = all_series(squad)
     draws, reports = [], {}
-    for k, (trait, one) in enumerate(zip(squad.model.traits, series, strict=True)):
-        if k not in read:
-            draws.append(
-                prior_draws(prior_of(trait), _kept(effort), np.random.default_rng([seed, k]))
+    with ThreadPoolExecutor(1) as beside:  # what chains that end one by one leave of the cores
+        targets = [
+            beside.submit(tendency_target, series[k], prior_of(squad.model.traits[k])) for k in read
+        ]
+        smooth = []
+        for k, (trait, one) in enumerate(zip(squad.model.traits, series, strict=True)):
+            if k in read:
+                before = int(np.searchsorted(read, k))
+
+                def told(done: int, total: int, before: int = before) -> None:
+                    say("drawing from the posterior", before * total + done, read.size * total)
+
+                target = targets[before].result()
+                steps = _steps(effort, len(squad.players), one.gap.size)
+                tree, reports[trait] = well_sampled(target, steps, seed + APART * k, progress=told)
+                found = stacked(tree, list(target.named(target.start)), _kept(effort))
+                draws.append(_completed(found, trait, seed, k))
+            else:
+                rng = np.random.default_rng([seed, k])
+                draws.append(prior_draws(prior_of(trait), _kept(effort), rng))
+            smooth.append(
+                beside.submit(smoothed, draws[k], one, np.random.default_rng([seed, 5, k]))
             )
-            continue
-        before = int(np.searchsorted(read, k))
-
-        def told(done: int, total: int, before: int = before) -> None:
-            say("drawing from the posterior", before * total + done, read.size * total)
-
-        target = tendency_target(one, prior_of(trait))
-        steps = _steps(effort, len(squad.players), one.gap.size)
-        tree, reports[trait] = well_sampled(target, steps, seed + APART * k, progress=told)
-        found = stacked(tree, list(target.named(target.start)), _kept(effort))
-        draws.append(_completed(found, trait, seed, k))
-    say("smoothing the levels", 0, 1)
-    return assembled(squad, series, draws, _info(reports, data_digest, seed), seed)
+        say("smoothing the levels", 0, 1)
+        hidden = [s.result() for s in smooth]
+    return assembled(squad, series, draws, hidden, _info(reports, data_digest, seed), seed)
 
 
 def rough_fit(squad: SquadData, seed: int) -> Fit:
     """Return a fit from each trait's mode and curvature: for a first look, never to be quoted."""
-    series, draws = all_series(squad), []
+    series, draws, hidden = all_series(squad), [], []
     for k, (trait, one) in enumerate(zip(squad.model.traits, series, strict=True)):
         rng = np.random.default_rng([seed, k, 3])
         if squad.model.read()[k]:
@@ -244,7 +254,8 @@ def rough_fit(squad: SquadData, seed: int) -> Fit:
             draws.append(_completed(near, trait, seed, k))
         else:
             draws.append(prior_draws(prior_of(trait), ROUGH_DRAWS, rng))
-    return assembled(squad, series, draws, _info({}, "", seed), seed)
+        hidden.append(smoothed(draws[k], one, rng))
+    return assembled(squad, series, draws, hidden, _info({}, "", seed), seed)
 
 
 def all_series(squad: SquadData) -> tuple[TraitSeries, ...]:
