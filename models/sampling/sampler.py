@@ -122,16 +122,17 @@ class Effort:
 
     ``target_accept`` sets how small the steps of a first attempt are, ``doublings`` how often its
     paths may double where a target has a factor. Along the axes of its curvature a posterior is
-    nearly round: seven steps go half around it, and twice as many come back to where they began
-    (Neal 2011, Handbook of MCMC, ch. 5).
+    nearly round: three steps go a quarter around it, which forgets most; seven go half around, to
+    the mirrored point at the same distance, so that how far out a chain is hardly changes and
+    chains seem to disagree in their tails (Neal 2011, Handbook of MCMC, ch. 5).
     """
 
-    draws: int = 400
+    draws: int = 800
     tune: int = 200
     chains: int = 4
     cores: int | None = None
-    target_accept: float = 0.85
-    doublings: int = 3
+    target_accept: float = 0.8
+    doublings: int = 2
 
 
 SMALLER_STEPS = (0.98, 0.995)

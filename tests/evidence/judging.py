@@ -36,7 +36,7 @@ LOOKS = range(4, SESSIONS + 1)
 """Before the fourth session neither window could hold two."""
 CALIBRATED_AT = (4, 8, 12)
 UNKNOWN = (np.nan, np.nan, np.nan)
-EFFORT = Effort(draws=300, tune=150, chains=2, cores=1)
+EFFORT = Effort(draws=300, tune=150, chains=2, cores=1, target_accept=0.85, doublings=3)
 """Shorter than a fit's own, and sampled once: what is left of its error is in the figures."""
 SEASONS = 1000
 """Simulated seasons behind a threshold; a fit's own has twice as many."""

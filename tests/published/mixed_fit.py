@@ -13,7 +13,7 @@ from tests.published.mixed_cases import TRAIT, Case, Found
 from tests.reference.one_trait import ALIKE, STEADY_LEVELS, UNLOGGED, sampled_trait
 from tracker.fits.dataset import squad_data
 
-EFFORT = Effort(draws=2000, tune=1000, target_accept=0.97)
+EFFORT = Effort(draws=2000, tune=1000, target_accept=0.97, doublings=3)
 """A handful of groups wants smaller steps than a squad's season."""
 ABSENT = ALIKE | UNLOGGED | STEADY_LEVELS
 

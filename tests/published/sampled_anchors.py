@@ -45,7 +45,9 @@ def dyestuff2_fit() -> Sampled:
     prior = TRAITS["strike_up_mm"].prior
     assert prior is not None
     series = trait_series(squad.model, 0, prior)
-    return sampled_trait(series, prior, Effort(draws=1500, tune=600), 5, without=ABSENT)
+    return sampled_trait(
+        series, prior, Effort(draws=1500, tune=600, doublings=3), 5, without=ABSENT
+    )
 
 
 @cache
@@ -120,7 +122,7 @@ def stack_loss() -> tuple[Anchor, ...]:
     y = table.endog.to_numpy(dtype=np.float64)
     size = x.std(axis=0, ddof=1)
     target = student_regression((x - x.mean(axis=0)) / size, y, nu=4.0)
-    tree = sample(target, Effort(draws=5000, tune=1500, target_accept=0.95), 4)
+    tree = sample(target, Effort(draws=5000, tune=1500, target_accept=0.95, doublings=3), 4)
     report = sampler_report(tree)
     draws = stacked(tree, ["beta"], 20_000)["beta"] / size
     slopes, near = draws.mean(axis=0), 0.1 * draws.std(axis=0)

@@ -28,7 +28,7 @@ READING_SD = np.array([[1.0], [2.5]])
 DRILLED = ((0, 2, 0), (0, 4, 1), (1, 2, 0), (2, 3, 0), (3, 1, 1))
 """Player, first session and drill of each logged change, in the order of ``TraitSeries``."""
 UNREAD = 0.1
-EFFORT = Effort(draws=1000, tune=500, chains=2, cores=2, target_accept=0.95)
+EFFORT = Effort(draws=1000, tune=500, chains=2, cores=2, target_accept=0.95, doublings=3)
 
 
 def simulate(rng, prior):

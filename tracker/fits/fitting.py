@@ -56,9 +56,9 @@ FEW_SESSIONS, FEW_PLAYERS = 120, 6
 SMALL_STEPS, LONG_PATHS = 0.98, 5
 """... smaller steps and longer paths from the start, where sessions are few: it says little about
 its parameters, so their posterior is wide and curved, and a step costs next to nothing ..."""
-MORE_OF_FEW_SESSIONS, MORE_OF_FEW_PLAYERS = 2, 3
-"""... and with so many times the draws and the warm-up: how far two players differ has a long tail,
-which chains cross slowly."""
+MORE_OF_FEW_SESSIONS, MORE_OF_FEW_PLAYERS = 1.0, 1.5
+"""... and with so many times the draws, after a warm-up of half of them: how far two players differ
+has a long tail, which chains cross slowly."""
 
 ROUGH_DRAWS = 200
 """Draws about the mode that a first look at the balls starts from."""
@@ -270,14 +270,14 @@ def _steps(effort: Effort, players: int, sessions: int) -> Effort:
     if sessions >= FEW_SESSIONS and players >= FEW_PLAYERS:
         return effort
     more = MORE_OF_FEW_PLAYERS if players < FEW_PLAYERS else MORE_OF_FEW_SESSIONS
-    effort = replace(effort, draws=more * effort.draws, tune=more * effort.tune)
-    if sessions < FEW_SESSIONS:
-        effort = replace(
-            effort,
-            target_accept=max(effort.target_accept, SMALL_STEPS),
-            doublings=max(effort.doublings, LONG_PATHS),
-        )
-    return effort
+    draws = round(more * effort.draws)
+    return replace(
+        effort,
+        draws=draws,
+        tune=max(effort.tune, draws // 2),
+        target_accept=max(effort.target_accept, SMALL_STEPS),
+        doublings=max(effort.doublings, LONG_PATHS),
+    )
 
 
 def _kept(effort: Effort) -> int:

@@ -183,7 +183,7 @@ def small_squad():
 @pytest.mark.slow
 def test_a_fit_is_that_of_the_sampled_pymc_model():
     series = small_squad()
-    effort = Effort(draws=3000, tune=800, chains=4, target_accept=0.95)
+    effort = Effort(draws=3000, tune=800, chains=4, target_accept=0.95, doublings=3)
     tree = sample(tendency_target(series, PRIOR), effort, 1)["posterior"].dataset
     with build_tendency_model(series, PRIOR):
         plain = pm.sample(

@@ -48,7 +48,7 @@ def summaries(value):
 def test_a_fit_is_that_of_the_shots_one_by_one():
     value = shots()
     series = summaries(value)
-    effort = Effort(draws=2500, tune=800, chains=4, target_accept=0.95)
+    effort = Effort(draws=2500, tune=800, chains=4, target_accept=0.95, doublings=3)
     ours = stacked(sample(tendency_target(series, PRIOR), effort, 1), SHARED, 10_000)
     p, s = (a.ravel() for a in np.indices(value.shape)[:2])
     readings = ShotReadings(
