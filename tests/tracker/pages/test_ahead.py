@@ -9,7 +9,7 @@ from streamlit.testing.v1.element_tree import Selectbox
 from tests.pages import PATIENCE_S, page_alone
 from tracker.decisions.distance.yardstick import TOWARD, YARDSTICKS
 from tracker.errors import NoFit
-from tracker.pages import coach_ahead, distance, next_step
+from tracker.pages import coach_ahead, distance, next_step, season
 from tracker.pages.shared import context
 from tracker.pages.shared.ahead import Ahead
 
@@ -88,6 +88,22 @@ def test_choosing_another_player_or_yardstick_finds_everything_worked_out(academ
             assert not page.exception
             assert box(page, label).value == option
         page = box(page, "What counts").set_value("toward").run()
+
+
+def test_a_plan_of_the_season_finds_every_retest_worked_out(academy, monkeypatch):
+    key = context.latest_key()
+    for work in season.likely_next(key):
+        work()
+
+    def not_again(*_asked, **_more):
+        raise AssertionError("it was worked out already")
+
+    monkeypatch.setattr(season, "season_retest", not_again)
+    page = page_alone("season").run()
+    (button,) = (one for one in page.button if one.label == "Plan the season")
+    page = button.click().run()
+    assert not page.exception
+    assert page.subheader[0].value
 
 
 def ahead_threads() -> set[int | None]:
