@@ -51,6 +51,10 @@ JOB_SECONDS = 0.5
 EFFORT = Effort()
 CALIBRATION_EFFORT = Effort(draws=800, tune=400, target_accept=0.9, doublings=FREE_DOUBLINGS)
 
+DRILLED_PATHS, DRILLED_ACCEPT, DRILLED_DRAWS = 3, 0.9, 0.6
+"""Doublings of a path, acceptance asked for and share of the draws of a trait with drills: how far
+drills differ has a long tail, which takes longer paths to cross, and fewer draws then do."""
+
 FEW_SESSIONS, FEW_PLAYERS = 120, 6
 """Sessions of all players together, and players, below which a trait is sampled with ..."""
 SMALL_STEPS, LONG_PATHS = 0.98, 5
@@ -228,7 +232,7 @@ def fit_squad(
                     say("drawing from the posterior", before * total + done, read.size * total)
 
                 target = targets[before].result()
-                steps = _steps(effort, len(squad.players), one.gap.size)
+                steps = _steps(effort, len(squad.players), one)
                 tree, reports[trait] = well_sampled(target, steps, seed + APART * k, progress=told)
                 found = stacked(tree, list(target.named(target.start)), _kept(effort))
                 draws.append(_completed(found, trait, seed, k))
@@ -265,10 +269,18 @@ def all_series(squad: SquadData) -> tuple[TraitSeries, ...]:
     )
 
 
-def _steps(effort: Effort, players: int, sessions: int) -> Effort:
-    """Return how a trait is sampled in a squad of so many players and sessions of all together."""
-    if sessions >= FEW_SESSIONS and players >= FEW_PLAYERS:
-        return effort
+def _steps(effort: Effort, players: int, series: TraitSeries) -> Effort:
+    """Return how a trait of a squad of so many players is sampled."""
+    if series.gap.size >= FEW_SESSIONS and players >= FEW_PLAYERS:
+        if not series.groups.size:
+            return effort
+        draws = round(DRILLED_DRAWS * effort.draws)
+        return replace(
+            effort,
+            draws=draws,
+            target_accept=max(effort.target_accept, DRILLED_ACCEPT),
+            doublings=max(effort.doublings, DRILLED_PATHS),
+        )
     more = MORE_OF_FEW_PLAYERS if players < FEW_PLAYERS else MORE_OF_FEW_SESSIONS
     draws = round(more * effort.draws)
     return replace(
