@@ -1,6 +1,8 @@
 """The season's page: what works, who did what, and the plan, drawn from their views."""
 
+from collections.abc import Iterator
 from datetime import UTC, date, datetime
+from functools import partial
 from typing import cast
 
 import streamlit as st
@@ -26,6 +28,7 @@ from tracker.pages.season_view import (
     works_view,
 )
 from tracker.pages.shared import address, context, drawing, opening
+from tracker.pages.shared.ahead import AHEAD, Work
 from tracker.pages.shared.checks_view import unlike_model
 from tracker.pages.shared.judging import limit_of
 from tracker.pages.shared.long_table import paged_table
@@ -66,6 +69,16 @@ def page() -> None:
     if asked is not None:
         plan = _plan(here, *asked)
         render_plan(plan_view(plan, here.system, datetime.now(UTC)))
+    else:
+        AHEAD.likely(likely_next(here.key))
+
+
+def likely_next(key: context.FitKey) -> Iterator[Work]:
+    """Yield what a plan asks of each player, at one session a week; none of a large squad."""
+    names = [player.name for player in context.stored_fit(key).players]
+    if len(names) <= context.WARMED:
+        for name in names:
+            yield partial(_asked_of_player, key, name, 1)
 
 
 def work_out_ahead() -> None:
@@ -186,6 +199,12 @@ def _plan(here: context.Here, start: date, capacity: Capacity, a_week: int) -> S
     place.empty()
     with st.spinner("Working out the retest of each who may find a place, and the plan"):
         return waited(lambda: plan_of(here.key, start, capacity, a_week))
+
+
+def _asked_of_player(key: context.FitKey, name: str, a_week: int) -> None:
+    first = gains_of(key, name).first
+    if first is not None:
+        retest_of(key, name, first, a_week)
 
 
 def _download(

@@ -56,7 +56,7 @@ def test_a_step_is_said_as_a_step_and_never_a_month(squad):
         "From the first third to the latest 1 of 2 players moved for sure (90 %). A move at one "
         "moment is settled for 1, a creep for nobody."
     )
-    assert view.rows[0][4] == "+4.0 mm at once: *ladder*, 15 Jan 2026"
+    assert view.rows[0][4] == "+4.0 mm (+4.0 to +4.0) at once: *ladder*, 15 Jan 2026"
     assert view.rows[1][4] == "no step and no creep is settled"
     assert not any("a month" in cell for row in view.rows for cell in row)
 

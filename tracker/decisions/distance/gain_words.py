@@ -233,10 +233,10 @@ def measure_words(
     known = "" if trait not in levers.unread else ", which was never read,"
     if beats:
         return (
-            f"Measure first: a session of reading {label}{known} is worth {amount}, more than a "
-            "session of practice."
+            f"Measure first: a session of reading {label}{known} is worth {amount} on average over "
+            "what it may read, more than a session of practice."
         )
-    return f"Of readings, one more session of {label}{known} is worth most: {amount}."
+    return f"Of readings, one more session of {label}{known} is worth most: {amount} on average."
 
 
 def meanwhile_words(measure: Measure, unit: str, system: System) -> str:

@@ -28,7 +28,8 @@ from tracker.decisions.season.programme import (
     demand_of,
     programme,
 )
-from tracker.decisions.verdict.retest import SESSIONS, RetestPlan
+from tracker.decisions.verdict.retest import RetestPlan
+from tracker.decisions.verdict.trial import SESSIONS
 from tracker.interval import Interval
 
 LOOKED_AT: Final = 2.0

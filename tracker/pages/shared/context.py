@@ -9,9 +9,10 @@ from datetime import date, datetime
 import pandas as pd
 
 from models.traits import STRIKES
+from tracker.decisions.distance.cloud import DISTANCE_PARTS
 from tracker.decisions.distance.gain import ranked
 from tracker.decisions.distance.gain_answer import Gains
-from tracker.decisions.distance.screening import most_to_gain
+from tracker.decisions.distance.screening import likely_to_gain
 from tracker.decisions.distance.target import Target
 from tracker.decisions.distance.worth import PlayerLevers, common_gains, player_levers
 from tracker.decisions.distance.yardstick import TOWARD, Yardstick
@@ -42,6 +43,8 @@ from tracker.units import System
 
 WARMED = 40
 """Players up to whom everybody's levers are worked out ahead: more would hold up the pages."""
+LOOKED_AT = 5
+"""Of those who seem to have most to gain, how many are worked out before one is shown first."""
 INITIALS = "initials"
 """The switch for a screen that others see, by the name of its parameter."""
 
@@ -199,14 +202,21 @@ def gains_of(
 
 
 def likely_first(key: FitKey) -> str | None:
-    """Return who seems to have most to gain, from few draws: it only chooses whom to show first."""
+    """Return who has most to gain of a few who seem to; it only chooses whom to show first."""
     found = _most_to_gain(key.by_name)
     return None if found is None else key.called.shown(found)
 
 
 @once(8)
 def _most_to_gain(key: FitKey) -> str | None:
-    return most_to_gain(stored_fit(key))
+    """Return whose first lever gains most a session; whoever seems first where nobody has one."""
+    fit = stored_fit(key)
+    likely = likely_to_gain(fit)[:LOOKED_AT]
+    if not likely or fit.problems_of(*DISTANCE_PARTS):
+        return next(iter(likely), None)
+    found = [gains_of(key, name, (), TOWARD, "yards") for name in likely]
+    rates = {one.player: one.best.gain_per_session_m or 0.0 for one in found if one.best}
+    return max(rates, key=rates.__getitem__) if rates else likely[0]
 
 
 @once(64)

@@ -311,6 +311,7 @@ def test_a_trait_never_read_is_no_lever_but_may_be_worth_reading():
     assert gains.measure_next.startswith(
         "Measure first: a session of reading strike height, which was never read, is worth +"
     )
+    assert " on average over what it may read, more than " in gains.measure_next
 
 
 def test_points_inside_the_corridor_are_said_as_drives_in_a_hundred(fit):
