@@ -149,12 +149,12 @@ def test_whole_page_plans_when_asked_and_keeps_what_was_asked(academy):
     page = drawn_by(season, default_timeout=120).run()
     assert not page.exception
     assert page.title[0].value == "Tee it higher works for strike height."
-    assert ("Player", "Why not") not in columns_of(page)
+    assert not any("Practise" in columns for columns in columns_of(page))
     page.number_input[0].set_value(8)
     page.button(key="FormSubmitter:season-Plan the season").click().run()
     assert not page.exception
     assert "8 weeks" in page.subheader[0].value
-    assert ("Player", "Why not") in columns_of(page)
+    assert any("Practise" in columns for columns in columns_of(page))
     assert page.session_state["kept season asked"][1].weeks == 8
 
 
