@@ -4,6 +4,7 @@ import streamlit as st
 
 from tracker.pages import coach, live, load, physics, player, season, squad, trust
 from tracker.pages.shared import address
+from tracker.pages.shared.ahead import AHEAD
 from tracker.pages.shared.styles import page_styles
 
 st.set_page_config(layout="wide", initial_sidebar_state="auto")
@@ -25,4 +26,5 @@ here = st.navigation([front, *pages], position="hidden")
 page_styles()
 address.arrive()
 address.place_links([front, *pages[1:]] if here == front else pages)
-here.run()
+with AHEAD.waiting():
+    here.run()

@@ -98,10 +98,23 @@ def judge_looks(
     score = np.empty((combinations, draws, sessions))
     base_told = np.empty((combinations, draws))
     earlier = np.zeros(draws)
+    lead, wide = np.zeros(front[:looks].shape), np.ones(front[:looks].shape)
+    for place in range(looks):  # what is the same of every season
+        for c in range(combinations):
+            for j in range(draws):
+                for x in range(uptos[place]):
+                    h = reach[place, c, j, x]
+                    for v in range(sizes):
+                        lead[place, c, j, x, v] = h * shrink[place, c, j, x, v]
+                        wide[place, c, j, x, v] = (
+                            base_var[place, c, j] + h * lead[place, c, j, x, v]
+                        )
+    per_sd = 1.0 / np.sqrt(wide)
+    last = max(given, uptos[-1])  # looks come in the order of their sessions
     for y in range(seasons):
         for c in range(combinations):
             for j in range(draws):
-                for s in range(sessions):
+                for s in range(last):
                     total = 0.0
                     for t in range(s + 1):
                         total += whiten[c, j, s, t] * (means[y, t] - read_mean[j, t])
@@ -159,20 +172,17 @@ def judge_looks(
                     first += part * centre
                     second += part * (centre * centre + var)
                     for x in range(upto):
-                        h = reach[place, c, j, x]
                         for v in range(sizes):
                             part = share * weight[c, j, x, v]
                             unlogged[y, place, x] += part
                             if weight[c, j, x, v] < NEGLIGIBLE:
                                 continue
-                            lead = h * shrink[place, c, j, x, v]
-                            moved = centre + lead * score[c, j, x]
-                            wide = var + h * lead
-                            sd = math.sqrt(wide)
+                            moved = centre + lead[place, c, j, x, v] * score[c, j, x]
+                            scale = per_sd[place, c, j, x, v]
                             for e in range(edges.size):
-                                above[y, place, e] += part * _above((moved - edges[e]) / sd)
+                                above[y, place, e] += part * _above((moved - edges[e]) * scale)
                             first += part * moved
-                            second += part * (moved * moved + wide)
+                            second += part * (moved * moved + wide[place, c, j, x, v])
             mean[y, place] = first
             variance[y, place] = second - first * first
     return above, mean, variance, unlogged, evidence

@@ -36,7 +36,7 @@ SAYS_ELSE = """before => {
     const busy = main.querySelector("[data-testid='stSpinner']");
     return main.innerText !== before && main.querySelector("h1") && !busy;
 }"""
-QUIET_S = 3.0
+QUIET_S = 6.0
 """The server is taken for warm when it has used next to nothing for so long."""
 
 

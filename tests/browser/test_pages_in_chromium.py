@@ -31,7 +31,7 @@ OPENING = {
         ("Yes, this is real.", "Real, but how big is not settled."),
         "moved about",
     ),
-    "squad": (("Strike height:",), "tee it higher moves it 4.0 mm"),
+    "squad": (("Strike height:",), "Tee it higher moves it 4.0 mm"),
     "physics": (("Carry is predicted to within",), "What the balls taught"),
 }
 """How the headline may start, and words of what stands below it, where the picture is the point."""

@@ -28,14 +28,16 @@ from tracker.cli.common import (
     refusals,
     system_named,
 )
-from tracker.cli.stored import AsOfOption, fit_asked_for, fit_json, open_store, warn_of_fit
+from tracker.cli.stored import AsOfOption, belief_asked_for, open_store
 from tracker.decisions.distance.cloud import DISTANCE_PARTS
 from tracker.decisions.distance.gain import common_lever, player_gains, squad_gains
 from tracker.decisions.distance.gain_answer import Fix, Gains
 from tracker.decisions.distance.gain_words import (
     gain_brief,
     lever_aim,
+    meanwhile_words,
     sessions_words,
+    unread_words,
 )
 from tracker.decisions.distance.yardstick import (
     CORRIDOR_M,
@@ -88,15 +90,16 @@ def show(
     """Show a player's true tendencies: level, shot scatter and day-to-day scatter."""
     system = system_named(units)
     with refusals(), open_store(db) as store:
-        fit = fit_asked_for(store, club, as_of)
+        belief = belief_asked_for(store, club, as_of)
+        fit = belief.fit
         moment = parse_moment(at, "--at")
         names = player_names(fit, player, every)
         if as_json:
             answer = answer_players(fit, player, every, lambda name: levels_json(fit, name, moment))
             problems = list(fit.problems_of(*fit.traits))
-            print_json({**answer, **fit_json(store, fit), "problems": problems})
+            print_json({**answer, **belief.as_json(), "problems": problems})
             return
-        warn_of_fit(store, fit, *fit.traits, as_of=as_of)
+        belief.warn(*fit.traits)
         for name in names:
             _print_levels(fit, name, moment, system)
 
@@ -160,7 +163,8 @@ def gains(
     """Say what to do first, what each lever is worth, and how sure that is."""
     system = system_named(units)
     with refusals(), open_store(db) as store:
-        fit = fit_asked_for(store, DEFAULT_CLUB, as_of)
+        belief = belief_asked_for(store, DEFAULT_CLUB, as_of)
+        fit = belief.fit
         efforts, counts = _efforts(effort), yardstick_named(yardstick, corridor)
         names = player_names(fit, player, every)
         if every:
@@ -170,9 +174,9 @@ def gains(
         if as_json:
             answers = [gains_json(g) for g in found]
             squad = {"players": answers, "common": common_lever(found)}
-            print_json({**(squad if every else answers[0]), **fit_json(store, fit)})
+            print_json({**(squad if every else answers[0]), **belief.as_json()})
             return
-        warn_of_fit(store, fit, *DISTANCE_PARTS, as_of=as_of)
+        belief.warn(*DISTANCE_PARTS)
         if every:
             print_coach_table(found, system, wide)
         else:
@@ -249,6 +253,9 @@ def print_coach_table(found: tuple[Gains, ...], system: System, wide: bool = Fal
         if best is None:
             aim, cells = "none", [""] * len(names)
             words = g.sentence.removeprefix(f"{g.player}: ")
+            if g.measure is not None:
+                read = meanwhile_words(g.measure, g.yardstick.unit, system)
+                words = f"{words.removesuffix('.')}; {read}."
         else:
             aim, words = lever_aim(best.lever), _in_words(g)
             cells = [
@@ -262,8 +269,10 @@ def print_coach_table(found: tuple[Gains, ...], system: System, wide: bool = Fal
     print_rows(rows, wide, frozenset({"a session", "particular", "P(best)"}))
     said: dict[str, list[str]] = {}
     for g in found:
-        for note in g.notes:
+        for note in g.notes[len(g.unread) :]:
             said.setdefault(note, []).append(g.player)
+        for trait in g.unread:
+            said.setdefault(unread_words(trait, "what is usual"), []).append(g.player)
     for note, players in sorted(said.items(), key=lambda item: len(item[1])):
         out.print(note if len(players) == len(found) else f"{', '.join(players)}: {note}")
 

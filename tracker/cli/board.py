@@ -11,6 +11,7 @@ from rich.progress import Progress
 from models.traits import TRAITS
 from tracker.as_json import fields_json, json_value
 from tracker.cli.common import err, out, plain_table
+from tracker.cli.stored import Belief
 from tracker.decisions.board.board_words import (
     NO_LEVER,
     changed_lead,
@@ -40,7 +41,6 @@ from tracker.interval import Interval
 from tracker.posterior import Fit
 from tracker.readings.stuck_device import without_stuck
 from tracker.records import DEFAULT_CLUB
-from tracker.store.store import Store
 from tracker.units import System, brief_text, trait_display
 
 
@@ -59,8 +59,7 @@ class Board:
 
 
 def board_of(
-    store: Store,
-    fit: Fit,
+    belief: Belief,
     trait: str,
     players: Sequence[str],
     since: date | None,
@@ -68,14 +67,15 @@ def board_of(
     system: System,
 ) -> Board:
     """Work out the season of a squad, telling on standard error how far it is."""
+    fit = belief.fit
     known = fit.info.club == DEFAULT_CLUB
     sound = known and not fit.problems_of(*DISTANCE_PARTS)
     start = () if fit.problems_of(trait) else squad_start_now(fit, players, trait, since)
-    shots, stuck = without_stuck(store.shots_frame(club=fit.info.club))
+    shots, stuck = without_stuck(belief.shots())
 
     @cache
     def limit(of: str, logged: bool) -> float:
-        return kept_threshold(store, fit, fit.players[0].name, of, logged=logged).value
+        return kept_threshold(belief.kept, fit, fit.players[0].name, of, logged=logged).value
 
     return Board(
         start=start,

@@ -20,7 +20,7 @@ from tracker.cli.common import (
     system_named,
     warn_of_problems,
 )
-from tracker.cli.stored import open_store, say_not_stored
+from tracker.cli.stored import AsOfOption, belief_asked_for, open_store
 from tracker.decisions.distance.cloud import DISTANCE_PARTS
 from tracker.decisions.distance.ends import when_of, when_text
 from tracker.decisions.distance.explain import GROUPS, UNEXPLAINED, Explanation
@@ -32,9 +32,10 @@ from tracker.decisions.distance.explain_words import (
     small_words,
     split_sentence,
 )
-from tracker.fits.kept_fits import latest_fit, not_stored
+from tracker.fits.kept_fits import not_stored
 from tracker.interval import Interval
 from tracker.readings.shot_frame import shots_of
+from tracker.records import DEFAULT_CLUB
 from tracker.units import System, brief_text, display, trait_display
 
 PART = "part of the difference"
@@ -54,6 +55,7 @@ def explain(
         bool,
         typer.Option("--split", help="Show attack alone and the loft it takes along apart."),
     ] = False,
+    as_of: AsOfOption = None,
     wide: WideOption = False,
     units: UnitsOption = "yards",
     db: DbOption = None,
@@ -62,17 +64,17 @@ def explain(
     """Explain a difference in carry by club speed, strike, attack, loft, path and face."""
     system = system_named(units)
     with refusals(), open_store(db) as store:
-        fit = latest_fit(store)
+        belief = belief_asked_for(store, DEFAULT_CLUB, as_of)
+        fit = belief.fit
         other = to_player or player
         ends = when_of(fit, player, start), when_of(fit, other, end)
         stored = {player, other} - set(not_stored(store, fit))
-        logged = [s for name in stored for s in shots_of(store.shots_frame(name))]
+        logged = [s for name in stored for s in shots_of(belief.shots(name))]
         found = explain_difference(fit, player, *ends, logged, to_player=other, split=split)
         if as_json:
-            gone = list(not_stored(store, fit))
-            print_json({**explanation_json(found, system), "not_stored": gone})
+            print_json({**explanation_json(found, system), **belief.as_json()})
             return
-        say_not_stored(store, fit)
+        belief.say_not_stored()
         warn_of_problems(found.problems)
         note_elsewhere(fit, *DISTANCE_PARTS)
         _print_explanation(found, system, wide)

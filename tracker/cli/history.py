@@ -106,8 +106,8 @@ def _print_fits(fits: Sequence[FitSummary]) -> None:
     size = sum(f.size for f in fits) / MEGABYTE
     out.print(
         f"{len(fits)} {'fit' if len(fits) == 1 else 'fits'} kept, {size:.0f} MB; the same letters "
-        "under data mean the same shots and changes. show, gains, verdict, squad, works and trust "
-        "take --as-of DATE."
+        "under data mean the same shots and changes. Every command that answers from a fit takes "
+        "--as-of DATE."
     )
 
 

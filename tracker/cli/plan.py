@@ -1,6 +1,6 @@
 """The command that plans a season: who works on what when, and the calendar it can write."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Annotated, Any
@@ -22,13 +22,12 @@ from tracker.cli.common import (
     refusals,
     system_named,
 )
-from tracker.cli.stored import open_store, warn_of_fit
+from tracker.cli.stored import AsOfOption, Belief, belief_asked_for, open_store
 from tracker.decisions.distance.cloud import DISTANCE_PARTS
 from tracker.decisions.distance.gain import squad_levers
 from tracker.decisions.distance.gain_answer import Measure
-from tracker.decisions.distance.worth import PlayerLevers
 from tracker.decisions.season.assignment import Capacity
-from tracker.decisions.season.plan import Planned, SeasonPlan, first_levers, season_plan
+from tracker.decisions.season.plan import Planned, RetestOf, SeasonPlan, season_plan
 from tracker.decisions.season.plan_calendar import plan_calendar
 from tracker.decisions.season.plan_table import plan_csv
 from tracker.decisions.season.plan_words import (
@@ -46,14 +45,15 @@ from tracker.decisions.season.plan_words import (
 from tracker.decisions.season.programme import MOST_A_WEEK, checked_pace, season_retest
 from tracker.decisions.verdict.retest import RetestPlan
 from tracker.decisions.verdict.threshold import kept_threshold
-from tracker.fits.kept_fits import latest_fit
-from tracker.posterior import Fit
+from tracker.records import DEFAULT_CLUB
 from tracker.store.private_files import write_private
-from tracker.store.store import Store
 from tracker.units import System
 
 FromOption = Annotated[
-    str | None, typer.Option("--from", metavar="DATE", help="First day. Default: today.")
+    str | None,
+    typer.Option(
+        "--from", metavar="DATE", help="First day. Default: today, or the day of --as-of."
+    ),
 ]
 OutOption = Annotated[
     Path | None, typer.Option("--out", metavar="FILE.ics", help="Write the plan as a calendar.")
@@ -83,6 +83,7 @@ def plan(
     ] = 1,
     path: OutOption = None,
     table: TableOption = None,
+    as_of: AsOfOption = None,
     force: ForceOption = False,
     wide: WideOption = False,
     units: UnitsOption = "yards",
@@ -93,16 +94,16 @@ def plan(
     system = system_named(units)
     with refusals(), open_store(db) as store:
         capacity, a_week = Capacity(weeks, sessions_a_week, devices), checked_pace(a_player)
-        first = parse_day(start, "--from", "2026-09-01") or date.today()
+        asked = parse_day(start, "--from", "2026-09-01")
         for file in (path, table):
             if file is not None:
                 may_write(file, force)
-        fit = latest_fit(store)
-        levers = squad_levers(fit)
+        belief = belief_asked_for(store, DEFAULT_CLUB, as_of)
+        levers = squad_levers(belief.fit)
         found = season_plan(
             levers,
-            retests_of(store, fit, levers, a_week),
-            start=first,
+            retests_at(belief, a_week),
+            start=asked or belief.day or date.today(),
             capacity=capacity,
             a_player_a_week=a_week,
         )
@@ -111,9 +112,9 @@ def plan(
         if table is not None:
             write_private(table, plan_csv(found, system))
         if as_json:
-            print_json(plan_json(found, system))
+            print_json({**plan_json(found, system), **belief.as_json()})
             return
-        warn_of_fit(store, fit, *DISTANCE_PARTS)
+        belief.warn(*DISTANCE_PARTS)
         _print_plan(found, system, wide)
         if path is not None:
             out.print(f"The calendar is in {path}.")
@@ -121,16 +122,14 @@ def plan(
             out.print(f"The table is in {table}.")
 
 
-def retests_of(
-    store: Store, fit: Fit, levers: Sequence[PlayerLevers], a_week: int
-) -> Mapping[str, RetestPlan | None]:
-    """Return by player what would show that player's first lever."""
-    found: dict[str, RetestPlan | None] = {}
-    for one in first_levers(levers):
-        if one.first is not None:
-            limit = kept_threshold(store, fit, one.player, one.first, logged=True).value
-            found[one.player] = season_retest(fit, one.player, one.first, limit, a_week)
-    return found
+def retests_at(belief: Belief, a_week: int) -> RetestOf:
+    """Return how it is found out what would show a player's first lever."""
+
+    def retest_of(player: str, trait: str) -> RetestPlan | None:
+        limit = kept_threshold(belief.kept, belief.fit, player, trait, logged=True).value
+        return season_retest(belief.fit, player, trait, limit, a_week)
+
+    return retest_of
 
 
 def plan_json(found: SeasonPlan, system: System) -> Mapping[str, Any]:

@@ -20,15 +20,15 @@ from tracker.cli.common import (
     refusals,
     system_named,
 )
-from tracker.cli.stored import open_store, warn_of_fit
+from tracker.cli.stored import AsOfOption, Belief, belief_asked_for, open_store
 from tracker.decisions.distance.gain_words import gain_brief
 from tracker.decisions.promises.found import PromiseBook, PromiseRow, promise_book
 from tracker.decisions.promises.promise_words import DOUBT, STATUS_WORDS, book_sentence, drill_row
 from tracker.errors import UnknownPlayer
-from tracker.fits.kept_fits import latest_fit
-from tracker.fits.kept_promises import carries_of
+from tracker.fits.beliefs import promised_by
 from tracker.promise import Promise
-from tracker.store.store import Store
+from tracker.readings.shot_frame import shots_of
+from tracker.records import DEFAULT_CLUB
 from tracker.units import System, brief_text, trait_display
 from tracker.words import chance_words
 
@@ -40,6 +40,7 @@ def promises(
     player: Annotated[
         str | None, typer.Argument(help="Player's name as in the shot log; everybody without.")
     ] = None,
+    as_of: AsOfOption = None,
     wide: WideOption = False,
     units: UnitsOption = "yards",
     db: DbOption = None,
@@ -51,24 +52,26 @@ def promises(
         if player is not None and player not in [p.name for p in store.players()]:
             raise UnknownPlayer(f"player {player!r} is not stored")
         kept = tuple(store.promises(player).values())
-        book = _book(store, kept, quiet=as_json)
+        # nothing promised is an answer, and needs no fit
+        belief = belief_asked_for(store, DEFAULT_CLUB, as_of) if kept or as_of else None
+        book = PromiseBook.empty() if belief is None else _book(belief, kept)
         if as_json:
-            print_json(promises_json(book))
+            print_json({**promises_json(book), **({} if belief is None else belief.as_json())})
             return
+        if belief is not None:
+            belief.warn(*dict.fromkeys(row.promise.trait for row in book.rows))
         out.print(book_sentence(book), style="bold")
         if book.rows:
             print_rows([_row(row, system) for row in book.rows], wide, LEFT_OUT)
             _print_drills(book)
 
 
-def _book(store: Store, kept: Sequence[Promise], *, quiet: bool) -> PromiseBook:
-    """Return the book of some promises by the latest fit, which is not asked for none."""
-    if not kept:
-        return PromiseBook.empty()
-    fit = latest_fit(store)
-    if not quiet:
-        warn_of_fit(store, fit, *dict.fromkeys(p.trait for p in kept))
-    return promise_book(fit, kept, carries_of(store, (p.change.player for p in kept)))
+def _book(belief: Belief, kept: Sequence[Promise]) -> PromiseBook:
+    """Return the book of those of some promises that were made by the day of a belief."""
+    fit = belief.fit
+    made = kept if belief.day is None else promised_by(fit, kept, belief.day)
+    players = dict.fromkeys(promise.change.player for promise in made)
+    return promise_book(fit, made, [s for name in players for s in shots_of(belief.shots(name))])
 
 
 def promises_json(book: PromiseBook) -> Mapping[str, Any]:

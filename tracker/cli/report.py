@@ -20,20 +20,19 @@ from tracker.cli.common import (
     refusals,
     system_named,
 )
-from tracker.cli.stored import open_store, warn_of_fit
+from tracker.cli.stored import AsOfOption, Belief, belief_asked_for, open_store
 from tracker.decisions.distance.gain import player_gains, squad_gains
 from tracker.decisions.squad import drill_table, last_changed, squad_table
 from tracker.decisions.verdict.threshold import kept_threshold
 from tracker.errors import BadRequest
-from tracker.fits.kept_fits import latest_fit
+from tracker.fits.beliefs import belief_words
 from tracker.posterior import Fit
 from tracker.records import DEFAULT_CLUB
 from tracker.report.handing_over import as_file
-from tracker.report.paper import Paper
+from tracker.report.paper import Paper, with_about
 from tracker.report.player_paper import player_paper
 from tracker.report.squad_paper import squad_paper
 from tracker.store.private_files import write_private
-from tracker.store.store import Store
 from tracker.units import System
 
 OutOption = Annotated[
@@ -55,6 +54,7 @@ def report(
     player: PlayerArgument = None,
     squad: SquadOption = False,
     trait: RankedOption = None,
+    as_of: AsOfOption = None,
     force: ForceOption = False,
     units: UnitsOption = "yards",
     db: DbOption = None,
@@ -68,19 +68,23 @@ def report(
         check_ending(out_file)
         may_write(out_file, force)
         with open_store(db) as store:
-            fit = latest_fit(store, DEFAULT_CLUB)
+            belief = belief_asked_for(store, DEFAULT_CLUB, as_of)
             if player is None:
-                paper = squad_paper_of(fit, trait, system)
+                paper = squad_paper_of(belief.fit, trait, system)
             else:
-                paper = player_paper_of(store, fit, player, system)
+                paper = player_paper_of(belief, player, system)
+            if belief.day is not None:
+                paper = with_about(paper, belief_words(belief.fit))
             if not as_json:
-                warn_of_fit(store, fit)
+                belief.warn()
+            which = belief.as_json()
         made = as_file(paper, out_file.suffix)
         write_private(out_file, made.content)
     answer: Mapping[str, Any] = {
         "path": str(out_file),
         "pages": made.pages,
         "problems": list(paper.problems),
+        **which,
     }
     if as_json:
         print_json(answer)
@@ -89,15 +93,16 @@ def report(
     out.print(f"{pages} written to {out_file}", markup=False)
 
 
-def player_paper_of(store: Store, fit: Fit, player: str, system: System) -> Paper:
-    """Return a player's paper from what is stored now."""
+def player_paper_of(belief: Belief, player: str, system: System) -> Paper:
+    """Return a player's paper from what is stored now, or was seen by then."""
+    fit, kept = belief.fit, belief.kept
     fit.player(player)  # an unknown name is refused before anything is worked out
-    frame = store.shots_frame(player, DEFAULT_CLUB)
+    frame = belief.shots(player)
     both = frame[list(STRIKES)].dropna()
     strikes = [(float(toe), float(up)) for toe, up in both.to_numpy()]
 
     def limit(trait: str, logged: bool) -> float:
-        return kept_threshold(store, fit, player, trait, logged=logged).value
+        return kept_threshold(kept, fit, player, trait, logged=logged).value
 
     gains = player_gains(fit, player, system=system)
     return player_paper(fit, gains, strikes, limit, printed=date.today(), system=system)

@@ -25,7 +25,7 @@ from tracker.cli.common import (
     system_named,
     warn_of_problems,
 )
-from tracker.cli.stored import open_store, say_not_stored
+from tracker.cli.stored import AsOfOption, belief_asked_for, open_store
 from tracker.decisions.verdict.retest import (
     SESSION_COST,
     SHOTS,
@@ -34,7 +34,7 @@ from tracker.decisions.verdict.retest import (
     plan_retest,
 )
 from tracker.decisions.verdict.threshold import kept_threshold
-from tracker.fits.kept_fits import latest_fit, not_stored
+from tracker.fits.beliefs import belief_words
 from tracker.records import DEFAULT_CLUB
 from tracker.store.private_files import write_private
 from tracker.units import System, trait_display, value_text
@@ -62,6 +62,7 @@ def retest(
     ] = SESSION_COST,
     card: CardOption = None,
     force: ForceOption = False,
+    as_of: AsOfOption = None,
     club: ClubOption = DEFAULT_CLUB,
     units: UnitsOption = "yards",
     db: DbOption = None,
@@ -72,23 +73,25 @@ def retest(
     with refusals(), open_store(db) as store:
         if card is not None:
             may_write(card, force)
-        fit = latest_fit(store, club)
+        belief = belief_asked_for(store, club, as_of)
+        fit = belief.fit
         fit.of(player, trait)  # unknown names are refused before anything is worked out
         plan = plan_retest(
             fit,
             player,
             trait,
             change=change,
-            threshold=kept_threshold(store, fit, player, trait, logged=True).value,
+            threshold=kept_threshold(belief.kept, fit, player, trait, logged=True).value,
             session_cost=session_cost,
             system=system,
         )
         if card is not None:
-            _write_card(card, plan, system)
+            said = () if belief.day is None else (belief_words(fit),)
+            _write_card(card, plan, system, said)
         if as_json:
-            print_json({**retest_json(plan), "not_stored": list(not_stored(store, fit))})
+            print_json({**retest_json(plan), **belief.as_json()})
             return
-        say_not_stored(store, fit)
+        belief.say_not_stored()
         warn_of_problems(plan.problems)
         _print_plan(plan)
         if card is not None:
@@ -151,8 +154,9 @@ def card_lines(plan: RetestPlan, system: System, today: date) -> tuple[str, tupl
     )
 
 
-def _write_card(path: Path, plan: RetestPlan, system: System) -> None:
+def _write_card(path: Path, plan: RetestPlan, system: System, said: tuple[str, ...]) -> None:
     heading, lines = card_lines(plan, system, date.today())
+    lines = (*said, *lines)
     if path.suffix == ".txt":
         text = "\n".join([heading, "", *(f"- {line}" for line in lines), ""])
     else:

@@ -22,7 +22,7 @@ from tracker.cli.common import (
     refusals,
     system_named,
 )
-from tracker.cli.stored import AsOfOption, fit_asked_for, fit_json, open_store, warn_of_fit
+from tracker.cli.stored import AsOfOption, belief_asked_for, open_store
 from tracker.decisions.board.board_words import tied_words
 from tracker.decisions.board.filters import Asked, players_left
 from tracker.decisions.distance.yardstick import CORRIDOR_M, TOWARD
@@ -70,7 +70,8 @@ def squad(
     """Compare the squad: places on one trait that know what they do not know, and the season."""
     system = system_named(units)
     with refusals(), open_store(db) as store:
-        fit = fit_asked_for(store, club, as_of)
+        belief = belief_asked_for(store, club, as_of)
+        fit = belief.fit
         asked, counts = _asked(group, coach, handed, since), yardstick_named(yardstick, corridor)
         players = players_left(fit, store.labels(), asked)
         if not players:
@@ -78,10 +79,10 @@ def squad(
         rows = squad_table(fit, trait, players=players, since=asked.since)
         drills = [d for d in drill_table(fit) if not fit.problems_of(d.trait)]
         if not as_json:
-            warn_of_fit(store, fit, trait, as_of=as_of)
+            belief.warn(trait)
             _print_places(trait, rows, system)
             _print_drills(drills, system)
-        board = None if brief else board_of(store, fit, trait, players, asked.since, counts, system)
+        board = None if brief else board_of(belief, trait, players, asked.since, counts, system)
         if as_json:
             print_json(
                 {
@@ -89,7 +90,7 @@ def squad(
                     "players": [_place_json(r) for r in rows],
                     "drills": [fields_json(d, DRILL_FIELDS) for d in drills],
                     **({} if board is None else board_json(board, system)),
-                    **fit_json(store, fit),
+                    **belief.as_json(),
                     "problems": list(fit.problems_of(trait)),
                 }
             )

@@ -15,7 +15,7 @@ from tracker.cli.common import (
     refusals,
     system_named,
 )
-from tracker.cli.stored import AsOfOption, fit_asked_for, fit_json, open_store
+from tracker.cli.stored import AsOfOption, Belief, belief_asked_for, open_store
 from tracker.decisions.checks.chance_words import (
     BY_ITS_LIGHTS,
     CHANCE_COLUMNS,
@@ -45,7 +45,6 @@ from tracker.fits.earlier_fits import chances_of
 from tracker.fits.kept_fits import kept_checks
 from tracker.posterior import Fit
 from tracker.records import DEFAULT_CLUB
-from tracker.store.store import Store
 from tracker.units import System, brief_text, display
 
 
@@ -59,28 +58,29 @@ def trust(
     """Say whether the latest fit can be trusted, part by part, and on what that rests."""
     system = system_named(units)
     with refusals(), open_store(db) as store:
-        fit = fit_asked_for(store, club, as_of)
+        belief = belief_asked_for(store, club, as_of)
+        fit = belief.fit
         found = fit_trust(fit, kept_checks(store, fit.info.fit_id))
-        stale = as_of is None and store.data_digest(club) != fit.info.data_digest
         if as_json:
             chances = chances_json(chances_of(store, fit))
-            print_json({**trust_json(store, fit, found, stale), "chances": chances})
+            print_json({**trust_json(belief, found), "chances": chances})
             return
-        _print_trust(fit, found, stale, system)
+        _print_trust(belief, found, system)
         _print_chances(chances_of(store, fit))
         _print_made(fit)
 
 
-def trust_json(store: Store, fit: Fit, found: Trust, stale: bool) -> Mapping[str, Any]:
+def trust_json(belief: Belief, found: Trust) -> Mapping[str, Any]:
     """Return how far a fit can be trusted under keys of its own."""
+    fit = belief.fit
     tried, published = evidence(), published_checks()
     return {
-        **fit_json(store, fit),
+        **belief.as_json(),
         "headline": found.headline,
         "sound": found.sound,
         "doubts": list(found.doubts),
         "care": list(found.care),
-        "stale": stale,
+        "stale": belief.is_stale,
         "parts": [_part_json(part) for part in found.parts],
         "checks": [
             {**asdict(c), "flagged": c.flagged, "wants_care": c.wants_care} for c in found.checks
@@ -117,12 +117,12 @@ def _physics_json(fit: Fit) -> Mapping[str, Any]:
     }
 
 
-def _print_trust(fit: Fit, found: Trust, stale: bool, system: System) -> None:
+def _print_trust(belief: Belief, found: Trust, system: System) -> None:
     out.print(found.headline, style="bold")
     out.print(found.lead.replace("`", ""))
     for line in (*found.doubts, *found.care):
         out.print(f"  {line}")
-    if stale:
+    if belief.is_stale:
         out.print("Shots or changes were stored after this fit: run drive-progress fit.")
     print_table(PART_COLUMNS, map(part_row, found.parts))
     tried, published = evidence(), published_checks()
@@ -137,7 +137,7 @@ def _print_trust(fit: Fit, found: Trust, stale: bool, system: System) -> None:
                 f"  missed: {check.check}, {check.quantity}: {check.found}, published "
                 f"{check.published} +- {check.tolerance} ({check.why_missed})",
             )
-    out.print(_physics_words(fit, system))
+    out.print(_physics_words(belief.fit, system))
 
 
 def _print_chances(book: ChanceBook) -> None:

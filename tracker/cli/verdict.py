@@ -23,7 +23,7 @@ from tracker.cli.common import (
     refusals,
     system_named,
 )
-from tracker.cli.stored import AsOfOption, fit_asked_for, fit_json, open_store, warn_of_fit
+from tracker.cli.stored import AsOfOption, belief_asked_for, open_store
 from tracker.decisions.distance.change_worth import ChangeWorth, change_worth, worth_sentence
 from tracker.decisions.verdict.consistency import ConsistencyVerdict, judge_consistency
 from tracker.decisions.verdict.consistency_words import (
@@ -45,7 +45,6 @@ from tracker.player_trait import Window
 from tracker.posterior import Fit
 from tracker.readings.stuck_device import without_stuck
 from tracker.records import DEFAULT_CLUB
-from tracker.store.store import Store
 from tracker.units import System, brief_text, trait_display, value_text
 from tracker.words import VERDICT_WORDS, chance_words
 
@@ -89,8 +88,8 @@ def verdict(
     if unlogged and (before or after):
         raise typer.BadParameter("choose --unlogged, or --before and --after, not both")
     with refusals(), open_store(db) as store:
-        fit = fit_asked_for(store, club, as_of)
-        kept = store if as_of is None else Aside(store)
+        belief = belief_asked_for(store, club, as_of)
+        fit = belief.fit
         fit.squad(trait)  # an unknown trait is refused before any player is judged
         windows = parse_window(before, "--before"), parse_window(after, "--after")
 
@@ -103,11 +102,11 @@ def verdict(
                 trait,
                 *about,
                 worthwhile=worthwhile,
-                threshold=kept_threshold(kept, fit, name, trait, offered=offered).value,
+                threshold=kept_threshold(belief.kept, fit, name, trait, offered=offered).value,
                 system=system,
             )
 
-        shots, _ = without_stuck(store.shots_frame(club=club))
+        shots, _ = without_stuck(belief.shots())
 
         def compared(found: Verdict) -> tuple[Window, Window]:
             before, after = found.before, found.after
@@ -137,9 +136,9 @@ def verdict(
 
         names = player_names(fit, player, every)
         if as_json:
-            print_json({**answer_players(fit, player, every, as_answer), **fit_json(store, fit)})
+            print_json({**answer_players(fit, player, every, as_answer), **belief.as_json()})
             return
-        warn_of_fit(store, fit, trait, as_of=as_of)
+        belief.warn(trait)
         for name in names:
             try:
                 found = judged(name)
@@ -148,22 +147,6 @@ def verdict(
                 if not every:
                     raise
                 out.print(f"{name}: {reason}")
-
-
-class Aside:
-    """Keeps the thresholds of an earlier fit for this run, so that the latest fit's stay."""
-
-    def __init__(self, store: Store) -> None:
-        self._store = store
-        self._own: dict[str, Any] = {}
-
-    def setting(self, key: str, default: Any = None) -> Any:
-        """Return what this run kept, else what the store keeps, else ``default``."""
-        return self._own[key] if key in self._own else self._store.setting(key, default)
-
-    def set_setting(self, key: str, value: Any) -> None:
-        """Keep a value for this run."""
-        self._own[key] = value
 
 
 def unlogged_windows(fit: Fit, player: str, trait: str) -> tuple[Window, Window]:

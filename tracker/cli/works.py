@@ -18,7 +18,7 @@ from tracker.cli.common import (
     refusals,
     system_named,
 )
-from tracker.cli.stored import AsOfOption, fit_asked_for, fit_json, open_store, warn_of_fit
+from tracker.cli.stored import AsOfOption, belief_asked_for, open_store
 from tracker.decisions.distance.gain_words import sessions_words
 from tracker.decisions.season.what_works import (
     Answer,
@@ -63,15 +63,16 @@ def works(
     """Say which drill or other change works for which trait, for whom, and how surely."""
     system = system_named(units)
     with refusals(), open_store(db) as store:
-        fit = fit_asked_for(store, club, as_of)
+        belief = belief_asked_for(store, club, as_of)
+        fit = belief.fit
         found, left_out = what_works(fit, trait), not_judged(fit, trait)
         about = fit.traits if trait is None else (trait,)
         if as_json:
             problems = list(fit.problems_of(*about))
             said = works_json(fit, found, left_out, system)
-            print_json({**fit_json(store, fit), **said, "problems": problems})
+            print_json({**belief.as_json(), **said, "problems": problems})
             return
-        warn_of_fit(store, fit, *about, as_of=as_of)
+        belief.warn(*about)
         _print_works(fit, found, left_out, system)
 
 

@@ -15,6 +15,7 @@ from tracker.player_trait import PlayerTrait
 from tracker.posterior import Fit
 from tracker.records import INFERRED_METHOD, Change
 from tracker.units import SYSTEMS, trait_display
+from tracker.words import listed
 
 TRIVIAL: Final = 0.05
 """Share of the SD between players below which a level counts as unmoved without a further look:
@@ -23,6 +24,8 @@ SAME_MEAN: Final = 1.0
 """Difference of two means of a session, in standard errors, up to which its readings count as the
 same: far-off shots are weighed by the squad's scatter, and methods laid over one another, which
 moves means of untouched sessions by up to .6 as the demonstration's season goes on."""
+NOT_KEPT: Final = "none"
+"""Stands for a version that a fit did not keep: the model's, before fits kept it."""
 SD_APART: Final = 1.1
 """Ratio from which on two reading SDs of a method are not the same."""
 
@@ -239,8 +242,8 @@ class _Why:
         self.versions = tuple(
             (name, old, new)
             for name in dict.fromkeys([*before.info.versions, *after.info.versions])
-            if (old := before.info.versions.get(name, "none"))
-            != (new := after.info.versions.get(name, "none"))
+            if (old := before.info.versions.get(name, NOT_KEPT))
+            != (new := after.info.versions.get(name, NOT_KEPT))
         )
         self._of_trait = {
             trait: _of_methods(before, after, trait)
@@ -271,10 +274,19 @@ class _Why:
         reasons += [
             said for method, said in self._of_trait[one.trait] if method is None or method in used
         ]
-        reasons += [f"{name} {old} became {new}" for name, old, new in self.versions]
-        if not reasons and self.shots:
-            reasons.append("other players' shots taught the squad's scales")
-        return tuple(reasons or [f"luck of drawing (seed {self.seeds[0]}, then {self.seeds[1]})"])
+        reasons += [version_words(*version) for version in self.versions]
+        return tuple(reasons or [self._elsewhere(one.trait)])
+
+    def _elsewhere(self, trait: str) -> str:
+        """Return what may have moved a level where nothing of the player differs."""
+        if self.shots:
+            return "other players' shots taught the squad's scales"
+        others = [bias.method for bias in self.biases if bias.trait == trait]
+        if others:
+            return f"the bias of {listed(others)} moved, by which others are read"
+        if self.seeds[0] != self.seeds[1]:
+            return f"luck of drawing (seed {self.seeds[0]}, then {self.seeds[1]})"
+        return "nothing that is kept of the two fits differs"
 
     def _own(self, player: str) -> list[str]:
         own = self.shots.get(player)
@@ -288,6 +300,15 @@ class _Why:
         if own.gone:
             said.append(f"{own.gone} session{'s' * (own.gone != 1)} taken out")
         return said
+
+
+def version_words(name: str, before: str, after: str) -> str:
+    """Return how a version differs between two fits; one that was not kept is said as such."""
+    if before == NOT_KEPT:
+        return f"which {name} made the earlier fit was not kept"
+    if after == NOT_KEPT:
+        return f"which {name} made the later fit was not kept"
+    return f"{name} {before} became {after}"
 
 
 def _of_methods(before: Fit, after: Fit, trait: str) -> list[tuple[str | None, str]]:

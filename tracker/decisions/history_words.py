@@ -5,7 +5,13 @@ from typing import Any
 
 from models.traits import TRAITS
 from tracker.as_json import fields_json
-from tracker.decisions.history_of_fits import FitsCompared, LevelMove, PlayerShots
+from tracker.decisions.history_of_fits import (
+    NOT_KEPT,
+    FitsCompared,
+    LevelMove,
+    PlayerShots,
+    version_words,
+)
 from tracker.interval import Interval
 from tracker.records import Change
 from tracker.units import System, brief_text, trait_display
@@ -29,9 +35,14 @@ def cause_sentences(found: FitsCompared, system: System) -> tuple[str, ...]:
         f"{_brief(b.trait, b.before, system)} to {_brief(b.trait, b.after, system)}."
         for b in found.biases
     ]
-    if found.versions:
-        versions = [f"{name} {old} became {new}" for name, old, new in found.versions]
-        said.append(f"Made by another version: {_listed(versions)}.")
+    known = [v for v in found.versions if NOT_KEPT not in v[1:]]
+    if known:
+        said.append(f"Made by another version: {_listed([version_words(*v) for v in known])}.")
+    said += [
+        f"{start_of_sentence(version_words(*v))}, so it may have been another one."
+        for v in found.versions
+        if v not in known
+    ]
     if found.before.seed != found.after.seed:
         said.append(f"Drawn with seed {found.after.seed} in place of {found.before.seed}.")
     if found.in_doubt:
@@ -44,14 +55,14 @@ def moves_sentence(found: FitsCompared) -> str:
     """Return how many levels moved by more than matters, and how many of the same day."""
     if not found.levels:
         return "No level moved by more than the change that is worth having."
-    many = len(found.levels)
+    many, same = len(found.levels), sum(m.seen_otherwise for m in found.levels)
     what = "level moved" if many == 1 else "levels moved"
-    same = sum(m.seen_otherwise for m in found.levels)
-    other = (
-        "all by what came after"
-        if not same
-        else f"{same} of them {'is' if same == 1 else 'are'} another view of the same day"
-    )
+    if not same:
+        other = "by what came after" if many == 1 else "all by what came after"
+    elif same == many:
+        other = f"{'it is' if many == 1 else 'all are'} another view of the same day"
+    else:
+        other = f"{same} of them {'is' if same == 1 else 'are'} another view of the same day"
     return f"{many} {what} by more than the change that is worth having; {other}."
 
 
@@ -116,8 +127,10 @@ def _shots(found: FitsCompared) -> str:
         other = "; some of their readings differ" if not (found.came or found.went) else ""
         return f"As many shots of everybody as before{other}."
     more = found.new_shots
-    counted = f"{abs(more)} {'shot' if abs(more) == 1 else 'shots'}"
-    total = f"{counted} more" if more > 0 else f"{counted} fewer" if more < 0 else "As many shots"
+    total = "As many shots as before"
+    if more:
+        counted = f"{abs(more)} {'shot' if abs(more) == 1 else 'shots'}"
+        total = f"{counted} {'more' if more > 0 else 'fewer'}"
     return f"{total}: {_listed([_player(p) for p in found.players])}."
 
 
@@ -131,7 +144,8 @@ def _player(one: PlayerShots) -> str:
         )
         if number
     ]
-    return f"{one.player} {one.shots:+d} ({', '.join(parts)})"
+    more = f" {one.shots:+d}" if one.shots else ""
+    return f"{one.player}{more} ({', '.join(parts)})"
 
 
 def _change(change: Change) -> str:

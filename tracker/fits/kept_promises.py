@@ -1,14 +1,13 @@
 """What the latest fit promises of changes as they are logged, kept beside them."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from tracker.decisions.promises.promised import promise_of
 from tracker.errors import NoFit, NoPromise
 from tracker.fits.kept_fits import latest_fit
 from tracker.promise import Promise
-from tracker.readings.shot_frame import shots_of
-from tracker.records import DEFAULT_CLUB, Change, Shot
+from tracker.records import Change
 from tracker.store.rows import LoggedChange
 from tracker.store.store import Store
 
@@ -29,12 +28,6 @@ def logged_with_promises[Result](
     result = log()
     new = [logged for logged in store.logged_changes() if logged.id not in known]
     return result, _promise(store, new) if new else Promised()
-
-
-def carries_of(store: Store, players: Iterable[str]) -> tuple[Shot, ...]:
-    """Return the driver shots of some players, for what their carry gained."""
-    frames = (store.shots_frame(player, DEFAULT_CLUB) for player in dict.fromkeys(players))
-    return tuple(shot for frame in frames for shot in shots_of(frame))
 
 
 def _promise(store: Store, new: list[LoggedChange]) -> Promised:

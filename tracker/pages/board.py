@@ -1,8 +1,6 @@
 """The parts of the squad's page about its season: answers kept by fit, and how they are drawn."""
 
-import os
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass
 from datetime import date
 
@@ -21,7 +19,7 @@ from tracker.decisions.board.start_now import (
 from tracker.decisions.board.unclaimed import Unclaimed, unclaimed
 from tracker.decisions.distance.cloud import DISTANCE_PARTS
 from tracker.decisions.distance.target import Target, player_target
-from tracker.decisions.distance.yardstick import TOWARD, Yardstick
+from tracker.decisions.distance.yardstick import Yardstick
 from tracker.decisions.verdict.consistency import ConsistencyVerdict, looser_scatter
 from tracker.interval import Interval
 from tracker.pages.board_view import (
@@ -52,6 +50,8 @@ from tracker.units import System
 
 ALL_AT_ONCE = 40
 """Players up to whom everybody's levers are worked out unasked."""
+AHEAD_IN: System = "yards"
+"""The units of what is worked out ahead: those of a reader who chose none."""
 STRIPS_CAPTION = (
     "Line: level, 90 % sure; dashed frame: target; upright line: logged change; dotted column: "
     "change that nobody logged."
@@ -159,11 +159,10 @@ def unclaimed_of(
     yardstick: Yardstick,
     progress: Callable[[int, int], None],
 ) -> Unclaimed:
-    """Return what players leave unclaimed, two at a time; progress is told in this thread."""
-    with ThreadPoolExecutor(os.cpu_count()) as pool:
-        jobs = [pool.submit(context.levers_of, here.key, name, yardstick) for name in players]
-        for done, _ in enumerate(as_completed(jobs), start=1):
-            progress(done, len(jobs))
+    """Return what players leave unclaimed; progress is told in this thread."""
+    context.for_everybody(
+        players, lambda name: context.levers_of(here.key, name, yardstick), progress
+    )
     return _unclaimed(here.key, tuple(players), yardstick, here.system)
 
 
@@ -222,16 +221,18 @@ def look_shown(
     return look_view(look_of(key, version, players, since), len(players), system)
 
 
-def ahead(key: context.FitKey) -> None:
-    """Work out ahead what the sections say of everybody."""
+def ahead(key: context.FitKey, shown: Shown) -> None:
+    """Work out ahead what the sections say first; of a large squad what is not asked for."""
     fit, version = context.stored_fit(key), context.store_of(key.url).data_version()
-    players = tuple(player.name for player in fit.players)
-    if len(players) > ALL_AT_ONCE:
-        return
-    changed_of(key, players, None)
-    look_of(key, version, players, None)
-    if not fit.problems_of(*DISTANCE_PARTS):
-        _unclaimed(key, players, TOWARD, "yards")
+    players, since, system = shown.players, shown.since, AHEAD_IN
+    if not fit.problems_of(shown.trait):
+        strips_shown(key, shown.trait, shown.page, since, system)
+        start_shown(key, shown, system)
+        moves_since(key, shown.page, since)
+    changed_shown(key, players, since, system)
+    look_shown(key, version, players, since, system)
+    if len(players) <= ALL_AT_ONCE and not fit.problems_of(*DISTANCE_PARTS):
+        _unclaimed(key, players, shown.yardstick, system)
 
 
 # --- parts of the page ---

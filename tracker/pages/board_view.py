@@ -92,7 +92,7 @@ def start_view(
     """
     settled = [row for row in rows if one_sided(row.change)]
     crept = [row for row in rows if creeps(row, system)]
-    stepped = [row for row in rows if any(step.settled for step in row.steps)]
+    stepped = [row for row in rows if any(step.sure for step in row.steps)]
     lead = (
         f"From the first third to the latest {len(settled)} of {counted(len(rows), 'player')} "
         f"moved for sure (90 %). A move at one moment is settled for {len(stepped) or 'nobody'}, "

@@ -13,11 +13,12 @@ from tracker.charts.gain import gain_chart
 from tracker.charts.landing import landing_chart
 from tracker.decisions.distance.cloud import DISTANCE_PARTS
 from tracker.decisions.distance.levers import DEFAULT_EFFORT_SESSIONS
-from tracker.decisions.distance.yardstick import TOWARD, YARDSTICKS, Yardstick, YardstickName
+from tracker.decisions.distance.yardstick import YARDSTICKS, Yardstick, YardstickName
 from tracker.decisions.promises.promise_words import without_sentences
 from tracker.errors import TrackerError
 from tracker.fits.kept_promises import logged_with_promises
 from tracker.pages import distance, next_step, what_if
+from tracker.pages.coach_ahead import likely_next
 from tracker.pages.coach_view import (
     BESIDES_COLUMNS,
     CHANCE_COLUMNS,
@@ -29,8 +30,9 @@ from tracker.pages.coach_view import (
     squad_rows,
     squad_sentence,
 )
-from tracker.pages.drives import DrivesView, drives_of_player, spreads_of
+from tracker.pages.drives import DrivesView, drives_of_player
 from tracker.pages.shared import address, context, drawing, opening
+from tracker.pages.shared.ahead import AHEAD
 from tracker.pages.shared.checks_view import unlike_model
 from tracker.pages.shared.long_table import page_of
 from tracker.pages.shared.phrases import Rows, trait_label
@@ -74,7 +76,7 @@ HOW_TO_READ_DRIVES = (
 
 def page() -> None:
     """Show the coach's page for the stored fit."""
-    here = opening.open_page()
+    here = opening.open_page(earlier=True)
     if here is None:
         return
     efforts = _kept_efforts()
@@ -117,21 +119,7 @@ def page() -> None:
             distance.section(here, player)
         first_levers(here, names, efforts, yardstick)
     later()
-
-
-def work_out_ahead() -> None:
-    """Work out ahead what the page shows first, and everybody's first lever under it."""
-    key = context.latest_key()
-    player = None if key is None else context.likely_first(key)
-    if key is None or player is None or context.stored_fit(key).problems_of(*DISTANCE_PARTS):
-        return
-    gains = context.gains_of(key, player, (), TOWARD, "yards")
-    spreads_of(key, player, TOWARD, gains.best.lever.key if gains.best else None)
-    distance.ahead(key, player)
-    next_step.ahead(key, gains)
-    names = [one.name for one in context.stored_fit(key).players]
-    for name in names if len(names) <= context.WARMED else ():
-        context.gains_of(key, name, (), TOWARD, "yards")
+    AHEAD.likely(likely_next(here.key, player, efforts, yardstick, here.system))
 
 
 def render(view: CoachView) -> None:
@@ -235,6 +223,25 @@ def _efforts(logged: dict[str, float]) -> None:
 
 def _plan(view: CoachView, here: context.Here) -> None:
     drawing.heading(f"Plan for {view.player}")
+    if here.may_store:
+        _agree(view, here)
+    for sentence in st.session_state.pop(NOT_PROMISED, ()):
+        st.text(sentence)
+    if not view.plans:
+        st.markdown("Nothing is logged yet.")
+    for plan in view.plans:
+        text, button = st.columns([5, 1], vertical_alignment="center")
+        with text:
+            drawing.say(plan.text)
+            if plan.promised:
+                drawing.quietly(plan.promised)
+        if here.may_store and button.button("Remove", key=f"remove change {plan.change_id}"):
+            here.store.delete_change(plan.change_id)
+            st.rerun()
+
+
+def _agree(view: CoachView, here: context.Here) -> None:
+    """Ask for a change that was agreed, and log it."""
     labels = dict(view.traits)
     with st.expander("Agree a change and log it"):
         trait = st.selectbox("Trait to work on", list(labels), format_func=labels.__getitem__)
@@ -249,19 +256,6 @@ def _plan(view: CoachView, here: context.Here) -> None:
             if st.form_submit_button("Log this change", type="primary"):
                 player = here.called.stored(view.player)
                 _log(_change(player, str(trait), name, kind, start, effort, note), here)
-    for sentence in st.session_state.pop(NOT_PROMISED, ()):
-        st.text(sentence)
-    if not view.plans:
-        st.markdown("Nothing is logged yet.")
-    for plan in view.plans:
-        text, button = st.columns([5, 1], vertical_alignment="center")
-        with text:
-            drawing.say(plan.text)
-            if plan.promised:
-                drawing.quietly(plan.promised)
-        if button.button("Remove", key=f"remove change {plan.change_id}"):
-            here.store.delete_change(plan.change_id)
-            st.rerun()
 
 
 def _change(

@@ -10,11 +10,13 @@ from tracker.charts.gain import GainRow
 from tracker.decisions.distance.gain import common_lever
 from tracker.decisions.distance.gain_answer import Fix, Gains, LeverGain
 from tracker.decisions.distance.gain_words import (
+    NOT_YET,
     amount_words,
     gain_brief,
     gain_display,
     gain_with_range,
     lever_aim,
+    meanwhile_words,
     sessions_words,
 )
 from tracker.decisions.promises.promise_words import promise_sentence
@@ -151,6 +153,8 @@ def _answer(gains: Gains) -> tuple[str, str]:
         headline = f"{name}: {lever_aim(gains.best.lever)} first."
     elif not gains.fixes:
         headline = f"{name}: no lever can be named yet."
+    elif gains.unsure:
+        headline = f"{name}: {NOT_YET}."
     else:
         headline = f"{name}: nothing is worth changing first."
     return headline, f"{lead} {gains.measure_next}".strip()
@@ -268,7 +272,10 @@ def _squad_line(gains: Gains, system: System) -> tuple[str, ...]:
         return (gains.player, NOT_READ if not gains.problems else "no answer", *empty)
     best = gains.best
     if best is None:
-        return (gains.player, "nothing worth changing", *empty)
+        said = "nothing worth acting on yet" if gains.unsure else "nothing worth changing"
+        if gains.measure is not None:
+            said += f"; {meanwhile_words(gains.measure, gains.yardstick.unit, system)}"
+        return (gains.player, said, *empty)
     others = [name for name in gains.tied_levers if name != best.name]
     name = lever_aim(best.lever)
     if not gains.clear and others:

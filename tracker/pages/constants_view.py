@@ -13,7 +13,7 @@ from models.traits import DELIVERY
 from tracker.fits.calibrating import squad_delivery
 from tracker.interval import Z90
 from tracker.posterior import Fit
-from tracker.units import plain_zero
+from tracker.units import System, display, plain_zero
 
 Row = tuple[str, ...]
 
@@ -36,6 +36,8 @@ CONSTANT_WORDS: Mapping[str, tuple[str, str, float, int]] = MappingProxyType(
 """A constant in plain words, its shown unit, factor and decimals. Those of the impact that only
 tell together are shown as ``FACT_WORDS``."""
 
+SPEED = "m/s"
+"""Unit of a speed as stored, which a reader sees in the units chosen."""
 FACT_WORDS: Mapping[str, tuple[str, str, int]] = MappingProxyType(
     {
         "spin_rpm": ("Spin at the squad's mean delivery", "rpm", 0),
@@ -44,9 +46,9 @@ FACT_WORDS: Mapping[str, tuple[str, str, int]] = MappingProxyType(
             "Spin with each degree of loft over attack", "rpm per degree", 0
         ),
         "ball_over_club_speed": ("Ball speed over club speed", "times", 3),
-        "lost_toe_mps": ("Ball speed lost 10 mm toward the toe", "m/s", 2),
-        "lost_heel_mps": ("Ball speed lost 10 mm toward the heel", "m/s", 2),
-        "lost_low_mps": ("Ball speed lost 10 mm low", "m/s", 2),
+        "lost_toe_mps": ("Ball speed lost 10 mm toward the toe", SPEED, 2),
+        "lost_heel_mps": ("Ball speed lost 10 mm toward the heel", SPEED, 2),
+        "lost_low_mps": ("Ball speed lost 10 mm low", SPEED, 2),
     }
 )  # fmt: skip
 """What is known of the impact as a whole, in plain words, its unit and decimals."""
@@ -54,11 +56,11 @@ FACT_WORDS: Mapping[str, tuple[str, str, int]] = MappingProxyType(
 PUBLISHED_DRAWS = 2000
 
 
-def constant_rows(fit: Fit) -> tuple[tuple[Row, ...], tuple[Row, ...]]:
+def constant_rows(fit: Fit, system: System) -> tuple[tuple[Row, ...], tuple[Row, ...]]:
     """Return the rows of what was learned, and apart those of the flight's own six numbers."""
     rows = _constants(fit)
     return (
-        (*_facts(fit), *(row for name, row in rows.items() if name not in SHAPE_NAMES)),
+        (*_facts(fit, system), *(row for name, row in rows.items() if name not in SHAPE_NAMES)),
         tuple(row for name, row in rows.items() if name in SHAPE_NAMES),
     )
 
@@ -71,7 +73,7 @@ def published_moments() -> Mapping[str, tuple[float, float]]:
     return {**moments, "loft_follows_attack": (KAPPA_MEAN, KAPPA_SD)}
 
 
-def _facts(fit: Fit) -> tuple[Row, ...]:
+def _facts(fit: Fit, system: System) -> tuple[Row, ...]:
     """Return a row for what the balls tell of the impact, beside the prior at that delivery."""
     learned = fit.impact_facts
     if not learned:
@@ -80,10 +82,12 @@ def _facts(fit: Fit) -> tuple[Row, ...]:
     delivery = Delivery(**dict(zip(DELIVERY, squad_delivery(fit).tolist(), strict=True)))
     before = impact_facts(delivery, drawn)
     rows = []
+    speed = display("speed", system)
     for name, (words, unit, decimals) in FACT_WORDS.items():
+        factor, unit = (speed.factor, speed.unit) if unit == SPEED else (1.0, unit)
         cells = []
         for draws in (learned[name], before[name]):
-            low, median, high = np.quantile(draws, [0.05, 0.5, 0.95])
+            low, median, high = np.quantile(draws * factor, [0.05, 0.5, 0.95])
             cells.append(_constant(float(median), float(low), float(high), unit, decimals))
         told = _told(float(learned[name].std() / before[name].std()))
         rows.append((words, *cells, told))

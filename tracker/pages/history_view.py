@@ -17,9 +17,10 @@ LISTED = 20
 """Fits listed; `drive-progress history` lists all."""
 DIGEST_SHOWN = 8
 HOW_TO_READ_FITS = (
-    "The same letters under Data: the same shots and logged changes. In a terminal "
-    "`drive-progress show Ann --as-of 2026-06-01` (and gains, verdict, squad, works, trust) "
-    "answers by the fit of that day."
+    "The same letters under Data: the same shots and logged changes. Coach, Player, Squad and "
+    "Season show what an earlier fit believed when it is chosen in their side bar, under As "
+    "believed on; in a terminal every command that answers from a fit takes "
+    "`--as-of 2026-06-01`."
 )
 HOW_TO_READ_MOVES = (
     "A level is here when it moved by more than the change that is worth having. Then: at the "

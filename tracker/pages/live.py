@@ -58,9 +58,10 @@ def page() -> None:
     fit = context.readable_fit(context.FitKey(url, latest.id)) if latest else None
     called = context.callings(store, *(() if fit is None else (fit,)))
     # in the order of a phone, where columns stand below each other: the face comes first
-    heading, chooser = st.columns([3, 1], vertical_alignment="top")
+    widths = [5, 2]
+    heading, chooser = st.columns(widths, vertical_alignment="top")
     way = st.container()
-    left, right = st.columns([5, 2])
+    left, right = st.columns(widths)
     fields, settings = right.container(), right.container()
     lesson = _ask_lesson(store, fit, called, chooser, settings)
     with settings:

@@ -89,7 +89,8 @@ def ahead(key: context.FitKey, gains: Gains) -> None:
     best = gains.best
     if best is not None and best.trait is not None:
         practice = best.effort_sessions or 1.0
-        retest_of(key.by_name, gains.player, best.trait, practice, date.today())
+        player = key.called.stored(gains.player)
+        retest_of(key.by_name, player, best.trait, practice, date.today())
 
 
 @once(256)

@@ -61,7 +61,7 @@ def physics_view(fit: Fit, system: System, ball_shots: int = 0) -> PhysicsView:
     by_trait = {t: [c for c in checks if c.trait == t] for t in ORDER}
     by_trait = {t: found for t, found in by_trait.items() if found}
     misses = [miss(found, trait_display(t, system)) for t, found in by_trait.items()]
-    constants, flight = constant_rows(fit)
+    constants, flight = constant_rows(fit, system)
     return PhysicsView(
         headline=_headline(misses, system),
         lead=_lead(misses, system),
@@ -146,7 +146,7 @@ def _miss_row(one: Miss, system: System) -> tuple[str, ...]:
         str(one.sessions),
         brief_text(one.learned, how),
         brief_text(one.published, how),
-        value_text(one.luck, how),
+        brief_text(one.luck, how),
         _share_text(one.explained),
         _share_text(one.own),
     )

@@ -10,6 +10,7 @@ from tracker.charts.trend import trend_chart
 from tracker.decisions.distance.yardstick import TOWARD
 from tracker.decisions.verdict.verdict import default_windows, offered_windows
 from tracker.errors import TrackerError
+from tracker.fits.beliefs import belief_words
 from tracker.pages import promises
 from tracker.pages.player_view import Beside, PlayerView, ScatterText, modelled_traits, player_view
 from tracker.pages.shared import address, context, drawing, opening
@@ -21,7 +22,7 @@ from tracker.pages.shared.picture import picture
 from tracker.pages.shared.waiting import waited
 from tracker.pages.shared.yardsticks import kept_yardstick
 from tracker.player_trait import Window
-from tracker.report.paper import Paper
+from tracker.report.paper import Paper, with_about
 from tracker.report.player_paper import player_paper
 
 HOW_TO_READ_TREND = (
@@ -44,7 +45,7 @@ HOW_TO_READ_CHANGE = (
 
 def page() -> None:
     """Show the player's page for the stored fit."""
-    here = opening.open_page()
+    here = opening.open_page(earlier=True)
     if here is None:
         return
     fit = here.fit
@@ -98,7 +99,8 @@ def _paper(here: context.Here, player: str) -> Paper:
         return limit_of(here.key, trait, logged).value
 
     strikes, today = context.strikes(here, player), date.today()
-    return player_paper(here.fit, gains, strikes, limit, printed=today, system=here.system)
+    paper = player_paper(here.fit, gains, strikes, limit, printed=today, system=here.system)
+    return with_about(paper, belief_words(here.fit)) if here.key.earlier else paper
 
 
 def _unlogged(

@@ -169,8 +169,8 @@ def _change_text(verdict: Verdict, system: System) -> str:
     worthwhile = amount(verdict.trait, verdict.worthwhile, system)
     return (
         f"Changes smaller than {worthwhile} either way are too small to matter here "
-        f"({verdict.worthwhile_basis}). A change that matters: "
-        f"{chance_words(verdict.p_worthwhile)}; none that matters: "
+        f"({verdict.worthwhile_basis}). A larger one: "
+        f"{chance_words(verdict.p_worthwhile)}; one as small as that: "
         f"{chance_words(verdict.p_no_worthwhile)}."
     )
 

@@ -6,7 +6,6 @@ import streamlit as st
 
 from tracker.charts.promise import promise_chart
 from tracker.decisions.promises.found import PromiseBook, promise_book
-from tracker.fits.kept_promises import carries_of
 from tracker.pages.promises_view import (
     BY_DRILL_COLUMNS,
     PROMISE_COLUMNS,
@@ -62,7 +61,7 @@ def render_player(sentences: Sequence[str]) -> None:
 
 
 def _book(here: context.Here) -> PromiseBook:
-    kept = here.store.promises()
+    kept = context.promises_known(here.key)
     if not kept:
         return PromiseBook.empty()
     return _worked_out(here.key, here.store.data_version(), tuple(kept))
@@ -71,9 +70,8 @@ def _book(here: context.Here) -> PromiseBook:
 @once(8)
 def _worked_out(key: context.FitKey, version: int, changes: tuple[int, ...]) -> PromiseBook:
     """Return the book of the promises of some changes; ``version`` counts changes of the data."""
-    store = context.store_of(key.url)
-    kept = [promise for number, promise in store.promises().items() if number in changes]
-    shots = carries_of(store, (promise.change.player for promise in kept))
-    called = key.called
-    promised, carried = map(called.promise, kept), map(called.shot, shots)
-    return promise_book(context.stored_fit(key), tuple(promised), tuple(carried))
+    known = context.promises_known(key)
+    promised = [key.called.promise(one) for number, one in known.items() if number in changes]
+    players = dict.fromkeys(promise.change.player for promise in promised)
+    carried = [s for name in players for s in context.shots_of_player(key, version, name)]
+    return promise_book(context.stored_fit(key), promised, carried)

@@ -1,16 +1,18 @@
 """The season's page: what works, who did what, and the plan, drawn from their views."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator
 from datetime import UTC, date, datetime
+from functools import partial
 from typing import cast
 
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
 from tracker.charts.effect import effect_chart
+from tracker.decisions.distance.gain_answer import Gains
 from tracker.decisions.distance.yardstick import TOWARD
 from tracker.decisions.season.assignment import Capacity
-from tracker.decisions.season.plan import SeasonPlan, first_levers, season_plan
+from tracker.decisions.season.plan import SeasonPlan, season_plan
 from tracker.decisions.season.programme import MOST_A_WEEK, season_retest
 from tracker.decisions.season.what_works import TraitWorks, what_works
 from tracker.decisions.verdict.retest import RetestPlan
@@ -26,6 +28,7 @@ from tracker.pages.season_view import (
     works_view,
 )
 from tracker.pages.shared import address, context, drawing, opening
+from tracker.pages.shared.ahead import AHEAD, Work
 from tracker.pages.shared.checks_view import unlike_model
 from tracker.pages.shared.judging import limit_of
 from tracker.pages.shared.long_table import paged_table
@@ -48,7 +51,7 @@ Asked = tuple[date, Capacity, int]
 
 def page() -> None:
     """Show the season's page for the stored fit."""
-    here = opening.open_page()
+    here = opening.open_page(earlier=True)
     if here is None:
         return
     address.settle("Season")
@@ -66,6 +69,16 @@ def page() -> None:
     if asked is not None:
         plan = _plan(here, *asked)
         render_plan(plan_view(plan, here.system, datetime.now(UTC)))
+    else:
+        AHEAD.likely(likely_next(here.key))
+
+
+def likely_next(key: context.FitKey) -> Iterator[Work]:
+    """Yield what a plan asks of each player, at one session a week; none of a large squad."""
+    names = [player.name for player in context.stored_fit(key).players]
+    if len(names) <= context.WARMED:
+        for name in names:
+            yield partial(_asked_of_player, key, name, 1)
 
 
 def work_out_ahead() -> None:
@@ -128,15 +141,21 @@ def retest_of(key: context.FitKey, player: str, trait: str, a_week: int) -> Rete
 @once(32)
 def plan_of(key: context.FitKey, start: date, capacity: Capacity, a_week: int) -> SeasonPlan:
     """Return the plan of a season from what is worked out of every player."""
-    levers = [
-        context.levers_of(key, player.name, TOWARD) for player in context.stored_fit(key).players
-    ]
-    retests = {
-        one.player: retest_of(key, one.player, one.first, a_week)
-        for one in first_levers(levers)
-        if one.first is not None
-    }
-    return season_plan(levers, retests, start=start, capacity=capacity, a_player_a_week=a_week)
+    names = [player.name for player in context.stored_fit(key).players]
+    levers = [context.levers_of(key, name, TOWARD) for name in names]
+    gains = [gains_of(key, name) for name in names]
+
+    def retest(player: str, trait: str) -> RetestPlan | None:
+        return retest_of(key, player, trait, a_week)
+
+    return season_plan(
+        levers, retest, start=start, capacity=capacity, a_player_a_week=a_week, gains=gains
+    )
+
+
+def gains_of(key: context.FitKey, player: str) -> Gains:
+    """Return a player's levers as they are ranked for a plan; no word of theirs is shown."""
+    return context.gains_of(key, player, (), TOWARD, "yards")
 
 
 def _asked() -> Asked | None:
@@ -145,7 +164,7 @@ def _asked() -> Asked | None:
     start, capacity, pace = kept or (date.today(), Capacity(12, 10, 1), 1)
     st.markdown(
         "Each player's next change, its practice and a retest of it, put into the weeks so that "
-        "the squad is expected to gain most. It takes a few seconds a player."
+        "the squad is expected to gain most. It takes a few seconds for each who may find a place."
     )
     with st.form("season", border=False):
         columns = st.columns(5, vertical_alignment="bottom")
@@ -169,18 +188,23 @@ def _asked() -> Asked | None:
 
 
 def _plan(here: context.Here, start: date, capacity: Capacity, a_week: int) -> SeasonPlan:
-    """Work out everybody's levers and retests, telling how far it is, then the plan."""
+    """Work out everybody's levers, telling how far it is, then retests and the plan."""
     place = st.empty()
-    names: Sequence[str] = [player.name for player in here.fit.players]
-    for done, name in enumerate(names):
-        place.progress(
-            done / len(names), text=markdown(f"Working out a plan for player {done + 1}")
-        )
-        (gains,) = first_levers([context.levers_of(here.key, name, TOWARD)])
-        if gains.first is not None:
-            retest_of(here.key, name, gains.first, a_week)
+
+    def tell(done: int, of: int) -> None:
+        place.progress(done / of, text=markdown(f"Levers of player {done} of {of}"))
+
+    names = [player.name for player in here.fit.players]
+    context.for_everybody(names, lambda name: gains_of(here.key, name), tell)
     place.empty()
-    return plan_of(here.key, start, capacity, a_week)
+    with st.spinner("Working out the retest of each who may find a place, and the plan"):
+        return waited(lambda: plan_of(here.key, start, capacity, a_week))
+
+
+def _asked_of_player(key: context.FitKey, name: str, a_week: int) -> None:
+    first = gains_of(key, name).first
+    if first is not None:
+        retest_of(key, name, first, a_week)
 
 
 def _download(

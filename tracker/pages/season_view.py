@@ -45,7 +45,7 @@ from tracker.words import chance_words, day_words, start_of_sentence
 WORKS_COLUMNS = ("Change", "For", "Effect", "Helped", "Not moved", "Best choice", "So far")
 MORE_COLUMNS = (
     "Change", "For", "What helps", "Spread between players", "Helps at all", "Beyond what matters",
-    "A session of practice", "Missed by choosing it", "What would settle it",
+    "A session of practice", "Missed by choosing it, on average", "What would settle it",
 )  # fmt: skip
 WHO_COLUMNS = ("Player", "Change", "Begun", "Stood at", "Wanted", "Effect", "Result")
 PLAN_COLUMNS = ("Player", "Practise", "From", "Gain", "How sure", "Retest", "Read more")
@@ -231,7 +231,7 @@ def _who_line(row: WorkedRow, answer: Answer, system: System) -> tuple[str, ...]
         answer.player,
         _name(row),
         day_words(answer.start),
-        amount(trait, answer.before, system, signed=signed),
+        amount_brief(trait, answer.stood, system),
         "more" if target is None else amount(trait, target, system, signed=signed),
         amount_brief(trait, answer.effect, system, change=True),
         start_of_sentence(answer_words(answer)),

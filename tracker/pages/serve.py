@@ -1,9 +1,10 @@
 """The page's server, started warm: ``python -m tracker.pages.serve [--section.option VALUE ...]``.
 
 What every first answer needs (the compiled flight, the latest fit, whom the coach sees first) is
-worked out in a thread while the server starts, not while the first reader waits. Everything is
-loaded before the thread that needs it, so that no module is loaded by two threads at once. The
-address is said once it answers; a port that is taken is found before anything is loaded.
+worked out in a thread while the server starts, not while the first reader waits; what readers are
+likely to ask next follows. Everything is loaded before the thread that needs it, so that no module
+is loaded by two threads at once. The address is said once it answers; a port that is taken is found
+before anything is loaded.
 """
 
 import argparse
@@ -160,21 +161,24 @@ def load_flight() -> None:
 def first_answer(after: threading.Thread) -> None:
     """Work out what the coach's page asks first; it fails quietly, the page says what is wrong."""
     from tracker.errors import TrackerError
-    from tracker.pages import coach, season, squad
-    from tracker.pages.shared import context, judging
+    from tracker.pages import coach_ahead, season, squad
+    from tracker.pages.shared import context, judging, opening
+    from tracker.pages.shared.ahead import AHEAD
 
     after.join()
     try:
+        opening.work_out_counts()
         context.work_out_first_answer()
         judging.work_out_first_verdict()
-        coach.work_out_ahead()
+        coach_ahead.work_out_ahead()
         set_apart()
-        squad.work_out_ahead()
         season.work_out_ahead()
+        squad.work_out_ahead()  # last, since it is long for a large squad
     except TrackerError as error:
         # the kind alone: a message may hold a player's name, and logs are kept and sent about
         logging.getLogger(__name__).info("nothing to work out ahead: %s", type(error).__name__)
     set_apart()
+    AHEAD.start()
 
 
 def set_apart() -> None:

@@ -11,19 +11,20 @@ from tracker.decisions.board.filters import Asked, players_left
 from tracker.decisions.distance.yardstick import TOWARD
 from tracker.decisions.squad import last_changed
 from tracker.errors import TrackerError
+from tracker.fits.beliefs import belief_words
 from tracker.pages import board, groups, promises
 from tracker.pages.player_view import modelled_traits
 from tracker.pages.shared import address, context, drawing, opening
 from tracker.pages.shared.checks_view import unlike_model
 from tracker.pages.shared.hand_over import paper_buttons
-from tracker.pages.shared.long_table import long_table, page_of
+from tracker.pages.shared.long_table import FEW, PAGE, long_table, page_of
 from tracker.pages.shared.once import once
 from tracker.pages.shared.phrases import trait_label
 from tracker.pages.shared.picture import picture
 from tracker.pages.shared.yardsticks import kept_yardstick
 from tracker.pages.squad_view import DRILL_COLUMNS, SquadView, level_columns, squad_view
 from tracker.records import Labels
-from tracker.report.paper import Paper
+from tracker.report.paper import Paper, with_about
 from tracker.report.squad_paper import squad_paper
 from tracker.units import System
 from tracker.words import start_of_sentence
@@ -35,7 +36,7 @@ CAPTION = (
 
 def page() -> None:
     """Show the squad's page for the stored fit."""
-    here = opening.open_page()
+    here = opening.open_page(earlier=True)
     if here is None:
         return
     heading, chooser = st.columns([3, 1], vertical_alignment="top")
@@ -115,7 +116,8 @@ def filtered(here: context.Here) -> tuple[tuple[str, ...], date | None]:
         handed = _one_of("Handed", "handed", [p.handed for p in here.fit.players])
     with columns[3]:
         since = address.kept_day("Since", "since", first, last)
-    groups.section(here, tuple(words))
+    if here.may_store:
+        groups.section(here, tuple(words))
     asked = Asked(group or None, coach or None, handed or None, since)
     return players_left(here.fit, words, asked), since
 
@@ -133,14 +135,22 @@ def _paper(here: context.Here, trait: str) -> Paper:
         for player in here.fit.players
     ]
     today = date.today()
-    return squad_paper(here.fit, found, trait, table, drills, printed=today, system=here.system)
+    paper = squad_paper(here.fit, found, trait, table, drills, printed=today, system=here.system)
+    return with_about(paper, belief_words(here.fit)) if here.key.earlier else paper
 
 
 def work_out_ahead() -> None:
-    """Work out ahead what stands under the places of everybody."""
+    """Work out ahead what the page shows to a reader who has chosen nothing."""
     key = context.latest_key()
-    if key is not None:
-        board.ahead(key)
+    if key is None:
+        return
+    fit = context.stored_fit(key)
+    players = tuple(player.name for player in fit.players)
+    traits, worked_on = modelled_traits(fit), last_changed(fit)[1]
+    trait = worked_on if worked_on is not None and worked_on in traits else traits[0]
+    rows = _view(key, trait, players, None, board.AHEAD_IN).rows
+    page = tuple(row.player for row in (rows if len(rows) <= FEW else rows[:PAGE]))
+    board.ahead(key, board.Shown(players, page, trait, None, TOWARD))
 
 
 def render(view: SquadView, places: Sequence[int] | None = None) -> None:

@@ -131,8 +131,9 @@ def _lead(trait: str, drills: Sequence[DrillRow], system: System) -> str:
         best = max(sure, key=lambda d: abs(d.effect.median))
         positive, negative = directions(trait)
         way = positive if best.effect.median > 0 else negative
+        size = amount(trait, abs(best.effect.median), system)
         return (
-            f"{best.name} moves it {amount(trait, abs(best.effect.median), system)} {way} "
+            f"{start_of_sentence(best.name)} moves it {size} {way} "
             f"({amount_range(trait, best.effect, system, signed=True)}), "
             f"tried by {counted(best.players, 'player')}."
         )

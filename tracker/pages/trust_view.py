@@ -66,7 +66,7 @@ class TrustView:
 def trust_view(fit: Fit, checks: Sequence[PredictiveCheck], system: System) -> TrustView:
     """Return what the page says of a fit; ``checks`` are those kept with it."""
     found, tried, published = fit_trust(fit, checks), evidence(), published_checks()
-    learned, flight = ((), ()) if _doubtful_physics(found) else constant_rows(fit)
+    learned, flight = ((), ()) if _doubtful_physics(found) else constant_rows(fit, system)
     return TrustView(
         headline=found.headline,
         lead=found.lead,
@@ -149,7 +149,8 @@ def _physics(fit: Fit, found: Trust, system: System) -> str:
     return (
         "The physics is adapted to your own balls: from the club alone a session's mean carry is "
         f"missed by {value_text(carry.learned.median, how)} ({range_text(carry.learned, how)}), "
-        f"by {value_text(carry.published.median, how)} with the published constants."
+        f"with the published constants by {value_text(carry.published.median, how)} "
+        f"({range_text(carry.published, how)})."
     )
 
 

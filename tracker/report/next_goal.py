@@ -7,7 +7,7 @@ from models.traits import TRAITS
 from tracker.decisions.distance.gain_answer import Gains
 from tracker.decisions.distance.gain_words import gain_with_range, lever_aim, sessions_words
 from tracker.decisions.verdict.guards import typical_gap_weeks
-from tracker.decisions.verdict.retest import plan_retest
+from tracker.decisions.verdict.retest import cheapest_design
 from tracker.errors import NotEnoughData
 from tracker.posterior import Fit
 from tracker.units import System, range_text, trait_display, value_text
@@ -75,10 +75,9 @@ def next_retest(
     ``practice`` is in sessions, ``limit`` is the squad's for players with a logged change.
     """
     try:
-        plan = plan_retest(fit, player, trait, threshold=limit)
+        design = cheapest_design(fit, player, trait, threshold=limit)
     except NotEnoughData as error:
         return Retest(f"{error}.", "when we will know cannot be said yet")
-    design = plan.recommended
     if design is None:
         return Retest(
             "no retest of 12 sessions or fewer would show a change of this size; aim for a larger "

@@ -3,7 +3,7 @@
 Every text is data. Nothing in it is read as markup by whoever sets the page.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,3 +52,8 @@ class Paper:
     source: str
     """The data and the fit behind it."""
     most_pages: int
+
+
+def with_about(paper: Paper, sentence: str) -> Paper:
+    """Return a paper that says one more thing, first, of what and of when it is."""
+    return replace(paper, about=f"{sentence} {paper.about}")

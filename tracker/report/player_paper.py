@@ -105,7 +105,8 @@ def _next(
         return Part(heading), "No answer from this fit.", IN_DOUBT
     best = gains.best
     if best is None or best.trait is None:
-        return Part(heading, (gains.sentence,)), "Nothing to change first.", gains.sentence
+        headline = "Nothing to act on yet." if gains.unsure else "Nothing to change first."
+        return Part(heading, (gains.measure_next,)), headline, gains.lead
     practice, sure_enough = best.effort_sessions or 1.0, limit(best.trait, True)
     retest = next_retest(fit, name, best.trait, practice, sure_enough, today=printed)
     goal = next_goal(gains, system, retest)

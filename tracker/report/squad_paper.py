@@ -9,7 +9,7 @@ from tracker.charts.rank import rank_chart
 from tracker.decisions.distance.cloud import DISTANCE_PARTS
 from tracker.decisions.distance.gain import common_lever
 from tracker.decisions.distance.gain_answer import Gains
-from tracker.decisions.distance.gain_words import gain_brief, lever_aim
+from tracker.decisions.distance.gain_words import gain_brief, lever_aim, meanwhile_words
 from tracker.decisions.squad import DrillRow, SquadRow, top_words
 from tracker.decisions.verdict.verdict_words import directions
 from tracker.posterior import Fit
@@ -97,7 +97,10 @@ def _levers(squad: Sequence[Gains], system: System) -> Table:
 def _lever(gains: Gains, system: System) -> tuple[str, ...]:
     best = gains.best
     if best is None:
-        return (gains.player, "nothing worth changing first", "", "")
+        said = "nothing worth acting on yet" if gains.unsure else "nothing worth changing first"
+        if gains.measure is not None:
+            said += f"; {meanwhile_words(gains.measure, gains.yardstick.unit, system)}"
+        return (gains.player, said, "", "")
     return (
         gains.player,
         lever_aim(best.lever),

@@ -2,7 +2,7 @@
 
 import json
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 
 import pytest
 from sqlalchemy import create_engine, update
@@ -12,7 +12,8 @@ from models.traits import MODELLED
 from tests.fits import make_fit, with_info
 from tracker.cli.main import app
 from tracker.fits.kept_fits import keep_fit
-from tracker.records import Shot
+from tracker.fits.kept_promises import logged_with_promises
+from tracker.records import Change, Shot
 from tracker.store.store import Store
 from tracker.store.tables import FIT
 
@@ -93,22 +94,74 @@ def test_an_earlier_belief_is_answered_from_the_fit_of_its_day(two_fits):
         ("verdict", "Ann", "--trait", UP),
         ("squad", "--trait", UP),
         ("works", "--trait", UP),
+        ("plan", "--weeks", "4"),
+        ("promises",),
+        ("retest", "Ann", "--trait", UP, "--change", "4"),
+        ("explain", "Ann", "--from", "2026-01-05", "--to", "2026-01-26"),
+        ("report", "Ann", "--force", "--out", "ann.html"),
+        ("report", "--squad", "--force", "--out", "squad.html"),
+        ("trust",),
     ],
 )
-def test_gains_verdict_squad_and_works_answer_as_of_a_day(two_fits, words):
+def test_every_answer_from_a_fit_can_be_asked_for_as_of_a_day(two_fits, words, tmp_path):
+    words = [tmp_path / word if word.endswith(".html") else word for word in words]
     assert answer(two_fits(*words, "--as-of", "2026-06-01", "--json"))["fit_id"] == 1
     said = two_fits(*words, "--as-of", "2026-06-01").stderr
     assert "As of 2026-06-01: fit 1, made on 2026-05-20." in said
     assert "run drive-progress fit" not in said  # what came later is no fault of that day's answer
 
 
-def test_a_verdict_as_of_a_day_leaves_the_latest_fits_threshold_in_place(two_fits, url):
-    two_fits("verdict", "Ann", "--trait", UP)
+@pytest.mark.parametrize(
+    ("words", "limit"),
+    [
+        (("verdict", "Ann", "--trait", UP), "plain"),
+        (("retest", "Ann", "--trait", UP, "--change", "4"), "change"),
+        (("squad", "--trait", UP), "plain"),
+    ],
+)
+def test_an_answer_as_of_a_day_leaves_the_latest_fits_threshold_in_place(
+    two_fits, url, words, limit
+):
+    key = f"threshold.{UP}.{limit}"
+    two_fits(*words)
     with Store.open(url) as store:
-        kept = store.setting(f"threshold.{UP}.plain")
+        kept = store.setting(key)
         assert kept is not None
-        two_fits("verdict", "Ann", "--trait", UP, "--as-of", "2026-06-01")
-        assert store.setting(f"threshold.{UP}.plain") == kept
+        two_fits(*words, "--as-of", "2026-06-01")
+        assert store.setting(key) == kept
+
+
+def test_a_plan_as_of_a_day_starts_on_it_unless_told_otherwise(two_fits):
+    asked = "plan", "--as-of", "2026-06-01", "--json"
+    assert answer(two_fits(*asked))["from"] == "2026-06-01"
+    assert answer(two_fits(*asked, "--from", "2026-07-01"))["from"] == "2026-07-01"
+
+
+def test_a_session_that_came_later_is_unknown_to_that_days_answer(two_fits):
+    asked = "explain", "Ann", "--from", "2026-01-05", "--to", "2026-02-02"
+    assert answer(two_fits(*asked, "--json"))["fit_id"] == 2
+    said = two_fits(*asked, "--as-of", "2026-06-01", code=1).stderr
+    assert "Ann has no session on 2026-02-02" in said
+
+
+def test_what_was_promised_later_is_no_part_of_that_days_book(two_fits, url):
+    with Store.open(url) as store:
+        change = Change("Ann", date(2026, 7, 1), "drill", "tee ladder", trait=UP)
+        logged_with_promises(store, lambda: store.add_changes([change]))
+    (row,) = answer(two_fits("promises", "--json"))["promises"]
+    assert row["fit_id"] == 2
+    assert answer(two_fits("promises", "--json", "--as-of", "2026-06-01"))["promises"] == []
+
+
+def test_papers_as_of_a_day_say_that_they_are(two_fits, tmp_path):
+    paper, card = tmp_path / "ann.html", tmp_path / "card.txt"
+    two_fits("report", "Ann", "--out", paper, "--as-of", "2026-06-01")
+    two_fits("retest", "Ann", "--change", "4", "--card", card, "--as-of", "2026-06-01")
+    said = "As believed by fit 1 of 20 May 2026, before what came later."
+    assert said in paper.read_text()
+    assert said in card.read_text()
+    two_fits("report", "Ann", "--out", paper, "--force")
+    assert "As believed" not in paper.read_text()
 
 
 def test_a_day_before_every_fit_is_refused_with_the_fits_there_are(two_fits):

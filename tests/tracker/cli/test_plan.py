@@ -26,7 +26,7 @@ ODD = "=Ann [b], \u202eJr"
 def run(tmp_path, monkeypatch):
     url = f"sqlite:///{tmp_path / 'shots.db'}"
     monkeypatch.setenv("DRIVE_PROGRESS_DB", url)
-    monkeypatch.setattr(module, "retests_of", shown_by_four)
+    monkeypatch.setattr(module, "retests_at", shown_by_four)
     with Store.open(url) as opened:
         opened.add_shots([Shot("Bo", made().session_start[0, 0].item(), 1, {UP: -9.0})])
 
@@ -43,13 +43,12 @@ def run(tmp_path, monkeypatch):
     return call
 
 
-def shown_by_four(store, fit, levers, a_week):
+def shown_by_four(belief, a_week):
     """Four sessions of 15 shots show anybody's change with 85 in 100."""
     four = (Design(4, 15, 0.85, 140.0),)
-    return {
-        one.player: RetestPlan(one.player, UP, 8.0, "", 1.2, 0.98, four, four[0], 15, "", "", ())
-        for one in levers
-    }
+    return lambda player, trait: RetestPlan(
+        player, UP, 8.0, "", 1.2, 0.98, four, four[0], 15, "", "", ()
+    )
 
 
 def made(**more):

@@ -32,7 +32,15 @@ def test_a_player_gets_one_page_as_pdf(database, tmp_path):
     out = tmp_path / "ann.pdf"
     done = run("Ann", "--out", out, "--json", database=database)
     assert done.exit_code == 0, done.stderr
-    assert json.loads(done.stdout) == {"path": str(out), "pages": 1, "problems": []}
+    answer = json.loads(done.stdout)
+    assert answer.pop("fitted_at")
+    assert answer == {
+        "path": str(out),
+        "pages": 1,
+        "problems": [],
+        "fit_id": 1,
+        "not_stored": ["Bob", "Cleo"],
+    }
     assert out.read_bytes().startswith(b"%PDF-")
 
 

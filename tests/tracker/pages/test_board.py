@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from tests.fits import BROKEN, day, make_fit, with_info
-from tests.pages import drawn_by
+from tests.pages import draw, drawn_by
 from tracker.decisions.board.changed import who_changed
 from tracker.decisions.board.look import Look
 from tracker.decisions.board.start_now import squad_start_now
@@ -17,7 +17,9 @@ from tracker.decisions.distance.gain import squad_levers
 from tracker.decisions.distance.yardstick import TOWARD
 from tracker.fits.kept_fits import keep_fit
 from tracker.interval import Interval
+from tracker.pages import squad as squad_module
 from tracker.pages.board_view import changed_view, look_view, start_view, unclaimed_view
+from tracker.pages.shared import opening
 from tracker.records import Change, Labels
 from tracker.store.store import Store
 
@@ -54,7 +56,7 @@ def test_a_step_is_said_as_a_step_and_never_a_month(squad):
         "From the first third to the latest 1 of 2 players moved for sure (90 %). A move at one "
         "moment is settled for 1, a creep for nobody."
     )
-    assert view.rows[0][4] == "+4.0 mm at once: *ladder*, 15 Jan 2026"
+    assert view.rows[0][4] == "+4.0 mm (+4.0 to +4.0) at once: *ladder*, 15 Jan 2026"
     assert view.rows[1][4] == "no step and no creep is settled"
     assert not any("a month" in cell for row in view.rows for cell in row)
 
@@ -191,3 +193,16 @@ def test_only_the_trait_in_doubt_is_held_back(store: Store, academy):
     assert "Left unclaimed" in headers(page)
     assert any("did not pass their checks" in m.value for m in page.markdown)
     assert "The season, player by player" in headers(page)
+
+
+def test_what_the_page_shows_first_is_worked_out_ahead(academy, monkeypatch):
+    def asked_again(*asked, **how):
+        raise AssertionError("worked out while the reader waits")
+
+    opening.work_out_counts()
+    squad_module.work_out_ahead()
+    for name in ("who_changed", "who_needs_a_look", "squad_start_now", "moves_of", "unclaimed"):
+        monkeypatch.setattr(f"tracker.pages.board.{name}", asked_again)
+    monkeypatch.setattr("tracker.pages.shared.freshness._look", asked_again)
+    shown = [heading.value for heading in draw("squad").header]
+    assert {"Who changed", "Who needs a look", "Left unclaimed"} <= set(shown)

@@ -48,6 +48,12 @@ def test_nothing_worthwhile_is_an_answer():
     assert shown.cautions == ()
 
 
+def test_a_lever_that_hangs_on_luck_is_no_answer():
+    none = {"first": None, "first_lever": None, "clear": False, "tied": (), "tied_levers": ()}
+    shown = view(gains(unsure=True, **none))
+    assert shown.headline == "Cedar: nothing is worth acting on yet."
+
+
 def test_unread_traits_stand_in_the_table_and_nowhere_else():
     shown = coach_view(gains(unread=("loft_deg", "club_speed_mps")), None, (), "yards")
     assert ("delivered loft", "not read", "", "", "", "", "") in shown.worth
@@ -154,6 +160,11 @@ def test_a_common_lever_is_said_above_the_squad():
 def test_player_without_a_first_lever_is_listed_as_such():
     lines = squad_rows([gains(first=None, clear=False, tied=())], "yards")
     assert lines == (("Cedar", "nothing worth changing", "", "", "", ""),)
+    read = Measure("attack_deg", 0.9144, True, False)
+    lines = squad_rows([gains(first=None, clear=False, unsure=True, measure=read)], "yards")
+    assert lines[0][1] == (
+        "nothing worth acting on yet; meanwhile read attack angle once more, worth +1.0 yd"
+    )
 
 
 def test_plan_reads_as_a_line():

@@ -7,7 +7,7 @@ from tests.fits import BROKEN, make_fit, noise
 from tests.pages import drawn_by
 from tracker.decisions.checks.misses import miss
 from tracker.pages.constants_view import published_moments
-from tracker.pages.physics_view import physics_view
+from tracker.pages.physics_view import MISS_COLUMNS, physics_view
 from tracker.posterior import FACT
 from tracker.units import display
 
@@ -59,7 +59,7 @@ def test_typical_miss_is_the_root_mean_square():
     assert found.published.median == pytest.approx(np.sqrt((81 + 4 + 36 + 100 + 9) / 5))
     # read 200 .. 240: squares around 220 sum to 1000, so 1 - 50 / 1000
     assert found.explained.median == pytest.approx(0.95)
-    assert found.luck == pytest.approx(1.0)
+    assert found.luck.median == pytest.approx(1.0)
     assert found.learned.low90 <= found.learned.median <= found.learned.high90
     assert found.bias.median == pytest.approx(0.0, abs=1e-9)
 
@@ -84,6 +84,23 @@ def test_share_within_a_player_leaves_the_players_own_means_out():
     found = miss(make_fit(PLAYERS, ball_check=rows).ball_checks, display("distance", "yards"))
     assert found.explained.median == pytest.approx(1 - 68 / 1000)
     assert found.own.median == pytest.approx(1 - 4 / 100)
+
+
+def test_luck_of_few_shots_has_its_range_beside_it():
+    """Sessions whose means are off by .5 and by 1.5 m: each resample lies between the two."""
+    rows = [
+        ("carry_m", name, session, 200.0, 200.0 + error, 200.0, error)
+        for name, session, error in (
+            ("Alder", 0, 0.5), ("Alder", 1, 1.5), ("Birch", 0, 0.5), ("Birch", 1, 1.5),
+        )
+    ]  # fmt: skip
+    fit = make_fit(PLAYERS, ball_check=rows)
+    found = miss(fit.ball_checks, display("distance", "metres")).luck
+    assert found.median == pytest.approx(np.sqrt((0.25 + 2.25) / 2))
+    assert 0.5 <= found.low90 < found.median < found.high90 <= 1.5
+    luck = MISS_COLUMNS.index("Of it luck of few shots")
+    shown_luck = physics_view(fit, "metres").misses[0][luck]
+    assert shown_luck == f"1.1 m ({found.low90:.1f} to {found.high90:.1f})"
 
 
 def test_share_is_not_made_up_where_players_have_one_session():
@@ -142,9 +159,9 @@ def test_what_the_balls_identify_stands_first_with_unit_and_prior():
     rows = {row[0]: row[1:] for row in view.constants}
     learned, before, told = rows["Ball speed lost 10 mm toward the toe"]
     # 1.645 x .05 = .08 either way
-    assert learned.startswith("0.90 m/s (0.8")
+    assert learned.startswith("2.01 mph (1.8")  # .9 m/s over .44704
     assert before.endswith(")")
-    assert "m/s" in before
+    assert " mph (" in before
     assert told in ("nearly everything", "much")
     assert rows["Spin with each mm struck higher"][0].startswith("-80 rpm per mm (-8")
     assert not any("balance point" in name for name in rows)

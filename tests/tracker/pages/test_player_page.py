@@ -94,6 +94,14 @@ def test_a_verdict_in_doubt_has_no_worth(fit):
     assert player_view(fit, doubtful, "yards", Beside(worth=WORTH)).worth == ""
 
 
+def test_how_sure_a_larger_and_a_smaller_change_are_is_said_of_the_size_alone(fit):
+    """A change past the target is large and may be worth nothing: no word on what it is worth."""
+    assert player_view(fit, VERDICT, "yards").change_text == (
+        "Changes smaller than 1.6 mm either way are too small to matter here (worth 2 m of carry). "
+        "A larger one: about 9 in 10; one as small as that: about 1 in 20."
+    )
+
+
 def test_move_down_is_said_as_a_size_and_a_direction(fit):
     down = replace(VERDICT, change=Interval(-4.1, -7.0, -1.2, "mm"), direction="worse")
     assert player_view(fit, down, "yards").lead == (

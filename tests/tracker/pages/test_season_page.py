@@ -1,5 +1,6 @@
 """The season's page answers first, shows who did what, and plans only when asked."""
 
+import re
 from dataclasses import replace
 from datetime import UTC, date, datetime
 
@@ -69,7 +70,7 @@ def test_page_shows_effects_then_who_did_what_with_units(fit):
     assert works.loc[1, "Change"] == "a new drill for strike height"
     assert more.loc[0, "Spread between players"] == "one player only"
     assert who.loc[0, "Player"] == "Cedar"
-    assert who.loc[0, "Stood at"] == "-8.2 mm"
+    assert re.fullmatch(r"-8\.2 mm \(-\d\.\d to -\d\.\d\)", who.loc[0, "Stood at"])
     assert who.loc[0, "Result"] == "Helped; how much is open"
     assert "kept apart" in text_of(page)
     assert {"What works as CSV", "Who did what as CSV"} <= downloads_of(page)

@@ -59,7 +59,7 @@ def test_tied_top_is_counted(fit):
 
 def test_working_drill_is_named_with_its_effect(fit):
     assert view(fit).lead == (
-        "tee it higher moves it 3.1 mm toward the crown "
+        "Tee it higher moves it 3.1 mm toward the crown "
         "(90 % sure between +1.9 and +4.2 mm), tried by 4 players."
     )
 

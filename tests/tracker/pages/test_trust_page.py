@@ -72,6 +72,7 @@ def test_evidence_and_published_values_are_counted_with_what_was_missed():
 def test_physics_is_said_with_its_interval_and_constants_are_folded():
     view = trust_view(small_fit(with_balls=True), (), "yards")
     assert "missed by" in view.physics
+    assert view.physics.count("90 % sure between") == 2  # learned and published
     assert "yd (90 % sure between" in view.physics
     assert [row[0] for row in view.constants] == ["Drag of the balls against the published ball"]
     assert "The published physics serves" in trust_view(small_fit(), (), "yards").physics

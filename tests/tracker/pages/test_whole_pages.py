@@ -16,6 +16,7 @@ from tests.fits import BROKEN, CLEAN, make_fit, noise, with_info
 from tests.pages import NAMES, WITH_FIT, draw
 from tests.tracker.pages.academy import LEVELS, keep, shots
 from tracker.cli.main import app
+from tracker.decisions.distance.yardstick import TOWARD
 from tracker.decisions.verdict import threshold
 from tracker.errors import NoFit
 from tracker.pages.shared import context, judging
@@ -57,6 +58,17 @@ def test_coach_names_the_lever_of_the_player_with_most_to_gain(academy):
         "Plan for Cedar",
         "The squad",
     ]
+
+
+def test_who_only_seems_to_gain_most_is_not_shown_first(academy, monkeypatch):
+    """Few draws may put somebody first who in the end has the least to gain, or no lever."""
+    monkeypatch.setattr(context, "likely_to_gain", lambda fit: ("Alder", "Cedar"))
+    key = context.latest_key()
+    gains = {name: context.gains_of(key, name, (), TOWARD, "yards") for name in LEVELS}
+    rates = {name: one.best.gain_per_session_m for name, one in gains.items() if one.best}
+    assert "Cedar" in rates
+    assert rates.get("Alder", 0.0) < rates["Cedar"]
+    assert context.likely_first(key) == "Cedar"
 
 
 def test_units_switch_everywhere_and_are_remembered(academy):

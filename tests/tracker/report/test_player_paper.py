@@ -44,6 +44,20 @@ def test_the_goal_has_drill_retest_date_and_promise_with_its_range(ann):
     assert "practice" in words["Drill"]
 
 
+def test_without_a_lever_worth_acting_on_the_page_says_what_to_read():
+    fit = squad_fit()
+    gains = replace(
+        player_gains(fit, "Ann", draws=200, shots=16), first=None, first_lever=None, unsure=True,
+        lead="What seems best hangs on luck.", measure_next="Of readings, one more session.",
+    )  # fmt: skip
+    paper = player_paper(
+        fit, gains, STRIKES, lambda trait, logged: 0.95, printed=PRINTED, system="yards"
+    )
+    assert (paper.headline, paper.lead) == ("Nothing to act on yet.", gains.lead)
+    goal = next(part for part in paper.parts if part.heading == "The next goal")
+    assert goal.sentences == ("Of readings, one more session.",)
+
+
 def test_the_retest_lies_ahead_of_the_day_of_printing(ann):
     (retest,) = (i for p in ann.parts for i in p.items if i.startswith("Retest"))
     dates = re.findall(r"\d{2} [A-Z][a-z]+ \d{4}", retest)

@@ -8,7 +8,7 @@ from tracker.decisions.board.changed import MOST_WRONG, Changed
 from tracker.decisions.board.look import ENOUGH_SESSIONS, Look
 from tracker.decisions.board.start_now import StartNow, Step
 from tracker.interval import Interval, sure_between
-from tracker.units import System, range_text, trait_display, value_text
+from tracker.units import System, brief_text, range_text, trait_display, value_text
 from tracker.words import chance_words, day_words, listed, start_of_sentence
 
 NO_LEVER = "Nobody has a lever that is expected to pay enough to matter yet."
@@ -21,7 +21,7 @@ def move_words(row: StartNow, system: System) -> str:
     """
     steps = [step_words(row.trait, step, system) for step in row.steps if step.settled]
     if row.creep is not None and creeps(row, system):
-        size = value_text(row.creep.median, trait_display(row.trait, system), signed=True)
+        size = brief_text(row.creep, trait_display(row.trait, system), signed=True)
         steps.append(f"creeps {size} a month{' beside it' if steps else ''}")
     if steps:
         return "; ".join(steps)
@@ -41,8 +41,8 @@ def creeps(row: StartNow, system: System) -> bool:
 
 def step_words(trait: str, step: Step, system: System) -> str:
     """Return one sudden change with its size and its day, or where and how likely it is."""
-    size = value_text(step.size.median, trait_display(trait, system), signed=True)
-    return f"{size} at once: {_name(step)}"
+    size = brief_text(step.size, trait_display(trait, system), signed=True)
+    return f"{'' if step.sure else 'perhaps '}{size} at once: {_name(step)}"
 
 
 def _name(step: Step) -> str:

@@ -28,6 +28,9 @@ DRAWS, SHOTS = 120, 16
 SPEED = "club_speed_mps"
 EPOCH = date(1970, 1, 1).toordinal()
 
+SURE = 0.9
+"""Chance from which on there surely was a change that nobody logged."""
+
 StepKind = Literal["logged", "found"]
 
 
@@ -45,7 +48,12 @@ class Step:
     chance: float
     """Chance that there was one at all, 0 to 1; 1 where it was logged."""
     settled: bool
-    """Whether the way it went is 90 % sure."""
+    """Whether the way it went, if there was one, is 90 % sure."""
+
+    @property
+    def sure(self) -> bool:
+        """Return whether it is 90 % sure that there was one and which way it went."""
+        return self.settled and self.chance >= SURE
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,7 +25,8 @@ class Miss:
     players: int
     learned: Interval
     published: Interval
-    luck: float
+    luck: Interval
+    """What the luck of few shots alone would make it: root mean square of the sessions' errors."""
     explained: Interval
     """Share of the squares of all sessions around their mean."""
     own: Interval
@@ -59,7 +60,7 @@ def miss(checks: Sequence[BallCheck], how: Display) -> Miss:
         players=len({c.player for c in checks}),
         learned=_around(float(np.sqrt((learned**2).mean())), typical(learned), how.unit),
         published=_around(float(np.sqrt((published**2).mean())), typical(published), how.unit),
-        luck=float(np.sqrt((errors**2).mean())),
+        luck=_around(float(np.sqrt((errors**2).mean())), typical(errors), how.unit),
         explained=_share(learned, apart, weight),
         own=_share(own_miss, own_read, weight),
         bias=_around(float(learned.mean()), weight @ learned / total, how.unit),

@@ -7,6 +7,7 @@ again at other efforts takes no physics: keep the ``PlayerLevers`` and call ``ra
 import os
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor, as_completed
+from dataclasses import replace
 from typing import TypedDict
 
 import numpy as np
@@ -41,7 +42,8 @@ from tracker.posterior import Fit
 from tracker.units import System
 
 LEAST_GAIN_M = 0.5
-"""Mean gain below which no lever is worth taking up, m (or points)."""
+"""Gain below which no lever is worth taking up, m (or points): it has to be expected, and likelier
+than not, to give that much. A mean that rests on a few happy draws is no reason to practise."""
 LEAST_READING_M = 0.05
 """Worth of a session of readings below which none is named, m (or points)."""
 
@@ -51,6 +53,7 @@ class _How(TypedDict):
 
     clear: bool
     worthwhile: bool
+    unsure: bool
     system: System
 
 
@@ -129,9 +132,11 @@ def ranked(
     effort = {key: _effort(w, asked) for key, w in worths.items()}
     at_edge = frozenset(k for k, w in worths.items() if _edge(levers, w))
     order = lever_order({k: w.gain for k, w in worths.items()}, effort, at_edge)
-    best_mean = max((float(w.gain.mean()) for w in worths.values()), default=0.0)
-    trusted = not levers.problems
-    settled = trusted and best_mean >= LEAST_GAIN_M
+    pay = {k for k, w in worths.items() if w.gain.mean() >= LEAST_GAIN_M}
+    lucky = {k for k in pay if np.median(worths[k].gain) < LEAST_GAIN_M}
+    order = replace(order, keys=_lucky_behind(order.keys, pay - lucky, lucky))
+    trusted, worthwhile = not levers.problems, bool(pay - lucky)
+    settled, unsure = trusted and worthwhile, trusted and bool(lucky) and not worthwhile
     rows = tuple(_lever(levers, worths[key], order, effort[key], system) for key in order.keys)
     measure = _measure(levers, order, effort, asked) if trusted else None
     tied = order.tied if settled else ()
@@ -140,7 +145,8 @@ def ranked(
     tied_names = tuple(worths[k].lever.name for k in tied)
     how: _How = {
         "clear": settled and order.clear,
-        "worthwhile": best_mean >= LEAST_GAIN_M,
+        "worthwhile": worthwhile,
+        "unsure": unsure,
         "system": system,
     }
     return Gains(
@@ -167,6 +173,7 @@ def ranked(
         notes=gain_notes(levers, system),
         tighter_scatter_gain_m=Interval.from_draws(levers.tighter, "m"),
         unread=levers.unread,
+        unsure=unsure,
     )  # fmt: skip
 
 
@@ -190,6 +197,13 @@ def _effort(worth: LeverWorth, asked: Mapping[str, float]) -> float:
     """Return the sessions a lever takes: as set for it, for its trait, or as logged."""
     by_trait = asked.get(worth.lever.trait or "", worth.effect.effort_sessions)
     return float(asked.get(worth.lever.name, by_trait))
+
+
+def _lucky_behind(keys: Sequence[str], pay: set[str], lucky: set[str]) -> tuple[str, ...]:
+    """Return levers in their order, but those that hang on luck behind all of those that pay."""
+    cut = max((place for place, key in enumerate(keys, start=1) if key in pay), default=0)
+    ahead = sorted(keys[:cut], key=lambda key: key in lucky)
+    return (*ahead, *keys[cut:])
 
 
 def _edge(levers: PlayerLevers, worth: LeverWorth) -> bool:

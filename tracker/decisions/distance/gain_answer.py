@@ -121,7 +121,7 @@ class Gains:
     fixes: tuple[Fix, ...]
     """The best levers of the traits that were read."""
     first: str | None
-    """The first lever's trait; None when nothing could be a lever or none is worth half a metre."""
+    """The first lever's trait; None when nothing could be a lever or none is worth taking up."""
     first_lever: str | None
     """Its name, likewise."""
     clear: bool
@@ -141,6 +141,8 @@ class Gains:
     """The sentence without what a headline says already."""
     doubt: str = ""
     """What the first lever's gain hangs on, and how often another is better; empty without one."""
+    unsure: bool = False
+    """Whether none is first because what is expected of the best hangs on luck."""
 
     @property
     def best(self) -> LeverGain | None:

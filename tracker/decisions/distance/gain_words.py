@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from models.traits import TARGETED, TRAITS
+from tracker.decisions.distance.gain_answer import Measure
 from tracker.decisions.distance.levers import Lever, LeverEffect
 from tracker.decisions.distance.worth import PlayerLevers
 from tracker.decisions.distance.yardstick import Yardstick
@@ -30,6 +31,8 @@ SMALL = 3.0
 MUCH_M, MUCH_MORE = 5.0, 3.0
 """From so much, and so many times a lever's own gain, it is said what its trait has waiting."""
 UNREAD = "neither strike, attack, loft, path nor face was read"
+NOT_YET = "nothing is worth acting on yet"
+HANGS_ON_LUCK = "is as likely as not to give nothing that matters"
 COSTLY_CHANCE = 0.2
 """Chance from which it is said that a lever may make things worse."""
 MOST_NAMED = 2
@@ -122,6 +125,7 @@ def gain_sentence(
     *,
     clear: bool,
     worthwhile: bool,
+    unsure: bool,
     system: System,
 ) -> str:
     """Return which lever comes first, what it is worth, and how sure that is."""
@@ -130,6 +134,8 @@ def gain_sentence(
         return f"{player}: this fit did not pass its checks, so nothing is ranked."
     if not words:
         return f"{player}: no lever can be named; {UNREAD}."
+    if unsure:
+        return f"{player}: {NOT_YET}; {_unsure_words(levers, words[0], system)}."
     if not worthwhile:
         return f"{player}: nothing is worth changing first; {_no_pay(levers, words[0], system)}."
     opening = f"{player}: {lever_aim(words[0].lever)} first ({words[0].reason})"
@@ -143,6 +149,7 @@ def gain_lead(
     *,
     clear: bool,
     worthwhile: bool,
+    unsure: bool,
     system: System,
 ) -> str:
     """Return the answer without what a headline says already: who, and which lever."""
@@ -150,10 +157,18 @@ def gain_lead(
         return "This fit did not pass its checks, so nothing is ranked."
     if not words:
         return f"{start_of_sentence(UNREAD)}."
+    if unsure:
+        return f"{start_of_sentence(_unsure_words(levers, words[0], system))}."
     if not worthwhile:
         return f"{start_of_sentence(_no_pay(levers, words[0], system))}."
     worth = _worth_words(levers, words[0], tied, clear, system)
     return f"{start_of_sentence(words[0].reason)}: {worth}"
+
+
+def _unsure_words(levers: PlayerLevers, best: LeverWords, system: System) -> str:
+    """Return what seems best, and that it is no reason to practise."""
+    gain = gain_with_range(best.gain, levers.yardstick, system)
+    return f"what seems best, {lever_aim(best.lever)}, {HANGS_ON_LUCK}: {gain}"
 
 
 def _no_pay(levers: PlayerLevers, first: LeverWords, system: System) -> str:
@@ -218,10 +233,17 @@ def measure_words(
     known = "" if trait not in levers.unread else ", which was never read,"
     if beats:
         return (
-            f"Measure first: a session of reading {label}{known} is worth {amount}, more than a "
-            "session of practice."
+            f"Measure first: a session of reading {label}{known} is worth {amount} on average over "
+            "what it may read, more than a session of practice."
         )
-    return f"Of readings, one more session of {label}{known} is worth most: {amount}."
+    return f"Of readings, one more session of {label}{known} is worth most: {amount} on average."
+
+
+def meanwhile_words(measure: Measure, unit: str, system: System) -> str:
+    """Return what to read where nothing is to be practised."""
+    again = "once more" if measure.read else "for the first time"
+    worth = amount_words(measure.worth_m, unit, system)
+    return f"meanwhile read {TRAITS[measure.trait].label} {again}, worth {worth}"
 
 
 def common_words(firsts: Sequence[Lever | None]) -> str:
@@ -240,17 +262,20 @@ def common_words(firsts: Sequence[Lever | None]) -> str:
     )
 
 
+def unread_words(trait: str, source: str) -> str:
+    """Return that a trait was not read and from where it is taken."""
+    offered = "; no lever for it is offered." if trait in TARGETED else "."
+    return f"{start_of_sentence(TRAITS[trait].label)} was not read: taken from {source}{offered}"
+
+
 def gain_notes(levers: PlayerLevers, system: System) -> tuple[str, ...]:
     """Return what a reader should know beside the numbers."""
     notes = []
     for trait in levers.unread:
         level = Interval.from_draws(levers.level_of(trait), TRAITS[trait].unit)
         source = "what is usual among players" if trait in levers.nobodys else "the squad"
-        notes.append(
-            f"{start_of_sentence(TRAITS[trait].label)} was not read: taken from {source} "
-            f"({range_text(level, trait_display(trait, system))})"
-            + ("; no lever for it is offered." if trait in TARGETED else ".")
-        )
+        range_ = range_text(level, trait_display(trait, system))
+        notes.append(unread_words(trait, f"{source} ({range_})"))
     for trait, worth in levers.by_trait.items():
         if worth.target.at_edge:
             edge = value_text(worth.target.best, trait_display(trait, system), signed=True)

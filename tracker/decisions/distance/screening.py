@@ -1,4 +1,4 @@
-"""Who seems to have most to gain, from a few draws: good enough to choose whom to show first."""
+"""Who seems to have most to gain, from a few draws: good enough to choose whom to look at first."""
 
 from models.traits import TARGETED
 from tracker.decisions.distance.cloud import player_cloud
@@ -10,10 +10,10 @@ SCREENED, SCREEN_DRAWS, SCREEN_SHOTS = 40, 12, 8
 """Most players, draws and shots of each, when looking for whom the coach sees first."""
 
 
-def most_to_gain(fit: Fit) -> str | None:
-    """Return the player whose best lever seems to be worth most; None without players."""
+def likely_to_gain(fit: Fit) -> tuple[str, ...]:
+    """Return the players in the order of what their best lever seems to be worth, most first."""
     worth = {player.name: _screened(fit, player.name) for player in fit.players[:SCREENED]}
-    return max(worth, key=lambda name: worth[name]) if worth else None
+    return tuple(sorted(worth, key=lambda name: -worth[name]))
 
 
 def _screened(fit: Fit, player: str) -> float:

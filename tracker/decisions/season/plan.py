@@ -2,16 +2,22 @@
 
 Each player has at most one programme: the lever that comes first, and a retest of it. Those that
 fit are chosen by ``assignment``; everybody else is named with the reason.
+
+What a retest takes is slow to work out. Of a squad that is much too large for its sessions it is
+worked out for those worth most a session, with the shortest retest there is, who would fill the
+season twice over; the others have no place.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Final
 
 import numpy as np
 
 from tracker.decisions.distance.gain import ranked
 from tracker.decisions.distance.gain_answer import Gains, Measure
+from tracker.decisions.distance.gain_words import HANGS_ON_LUCK
 from tracker.decisions.distance.worth import PlayerLevers
 from tracker.decisions.season.assignment import Capacity, assigned, sessions_used
 from tracker.decisions.season.programme import (
@@ -23,7 +29,14 @@ from tracker.decisions.season.programme import (
     programme,
 )
 from tracker.decisions.verdict.retest import RetestPlan
+from tracker.decisions.verdict.trial import SESSIONS
 from tracker.interval import Interval
+
+LOOKED_AT: Final = 2.0
+"""How often those whose retests are worked out would fill the season."""
+
+RetestOf = Callable[[str, str], RetestPlan | None]
+"""Player and trait of the first lever to what would show it at the season's pace."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,25 +103,31 @@ def first_levers(levers: Sequence[PlayerLevers]) -> tuple[Gains, ...]:
 
 def season_plan(
     levers: Sequence[PlayerLevers],
-    retests: Mapping[str, RetestPlan | None],
+    retest_of: RetestOf,
     *,
     start: date,
     capacity: Capacity,
     a_player_a_week: int = 1,
+    gains: Sequence[Gains] | None = None,
 ) -> SeasonPlan:
     """Return the plan of a squad's season from ``start`` on.
 
-    ``retests`` holds by player what would show that player's first lever at ``a_player_a_week``.
+    ``retest_of`` is asked for those who have a chance of a place, at ``a_player_a_week``.
+    ``gains`` are the levers as ``first_levers`` ranks them, where that is done already.
     """
     checked_pace(a_player_a_week)
-    gains = first_levers(levers)
+    gains = first_levers(levers) if gains is None else gains
     made = {
-        one.player: programme(
-            one, retests.get(one.player), weeks=capacity.weeks, a_week=a_player_a_week
-        )
+        one.player: programme(one, None, weeks=capacity.weeks, a_week=a_player_a_week)
         for one in gains
     }
-    programmes = [p for p in made.values() if p is not None]
+    alone = [p for p in made.values() if p is not None]
+    closer = {p.player for p in _looked_at(alone, capacity, a_player_a_week)}
+    for one in gains:
+        if one.player in closer and one.first is not None:
+            retest = retest_of(one.player, one.first)
+            made[one.player] = programme(one, retest, weeks=capacity.weeks, a_week=a_player_a_week)
+    programmes = [p for p in made.values() if p is not None and p.player in closer]
     demands = [demand_of(p, a_player_a_week) for p in programmes]
     starts = assigned(demands, capacity)
     begins = dict(zip((p.player for p in programmes), starts, strict=True))
@@ -147,6 +166,21 @@ def season_plan(
     )
 
 
+def _looked_at(
+    programmes: Sequence[Programme], capacity: Capacity, a_week: int
+) -> tuple[Programme, ...]:
+    """Return the programmes, without retests yet, that have a chance of a place."""
+
+    def takes(one: Programme) -> float:
+        return one.practice_sessions + SESSIONS[0] / capacity.devices
+
+    fit_in = [p for p in programmes if demand_of(p, a_week).weeks <= capacity.weeks]
+    ordered = sorted(fit_in, key=lambda p: -p.lever.mean_gain_m / takes(p))
+    before = np.cumsum([0.0, *(takes(p) for p in ordered)])
+    room = LOOKED_AT * capacity.weeks * capacity.sessions_a_week
+    return tuple(p for p, taken in zip(ordered, before, strict=False) if taken < room)
+
+
 def _total(levers: Sequence[PlayerLevers], planned: Sequence[Planned]) -> Interval | None:
     """Return the planned gains added draw by draw: players share the physics and the drills."""
     chosen = {one.player: one.programme.lever.lever.key for one in planned}
@@ -169,6 +203,8 @@ def _reading(gains: Sequence[Gains]) -> tuple[str, Measure] | None:
 def _why(gains: Gains, made: Programme | None, capacity: Capacity, a_week: int) -> str:
     if gains.problems:
         return "the fit did not pass its checks"
+    if gains.unsure:
+        return f"what seems best {HANGS_ON_LUCK}"
     if made is None:
         return "no lever is expected to pay"
     weeks = demand_of(made, a_week).weeks

@@ -8,6 +8,7 @@ from tracker.decisions.distance.gain_words import (
     gain_brief,
     gain_display,
     lever_aim,
+    meanwhile_words,
     sessions_words,
 )
 from tracker.decisions.season.plan import LeftOut, Planned, SeasonPlan
@@ -82,8 +83,7 @@ def left_out_words(one: LeftOut, system: System) -> str:
     """Return why a player has no place, and what to read meanwhile."""
     if one.reading is None:
         return one.why
-    worth = amount_words(one.reading.worth_m, "m", system)
-    return f"{one.why}; meanwhile read {TRAITS[one.reading.trait].label} once more, worth {worth}"
+    return f"{one.why}; {meanwhile_words(one.reading, 'm', system)}"
 
 
 def programme_aim(one: Programme) -> str:

@@ -57,6 +57,8 @@ class Answer:
     """Day of the last time it was begun."""
     before: float
     """Mean level at the last session before, or at the first where there is none."""
+    stood: Interval
+    """The same with its range."""
     target: float | None
     """None where more is better."""
     way: float
@@ -297,7 +299,8 @@ def _answer(fit: Fit, one: PlayerTrait, name: str, effect: Floats) -> Answer:
     change = one.changes[last_begun(one, name)]
     worth = worthwhile_change(fit, one.player, one.trait)
     earlier = sum(start.date() < change.start for start in one.starts)
-    before = float(one.path[:, max(0, earlier - 1)].mean())
+    level = one.path[:, max(0, earlier - 1)]
+    before = float(level.mean())
     way = 1.0 if worth.target is None else _sign(worth.target - before)
     toward = way * effect
     chances = (
@@ -309,6 +312,7 @@ def _answer(fit: Fit, one: PlayerTrait, name: str, effect: Floats) -> Answer:
         player=one.player,
         start=change.start,
         before=before,
+        stood=Interval.from_draws(level, TRAITS[one.trait].unit),
         target=worth.target,
         way=way,
         effect=Interval.from_draws(effect, TRAITS[one.trait].unit),

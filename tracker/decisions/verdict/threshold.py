@@ -107,6 +107,22 @@ class Kept(Protocol):
         """Keep any JSON value but null."""
 
 
+class Aside:
+    """Keeps the thresholds of an earlier fit for this run, so that the latest fit's stay."""
+
+    def __init__(self, kept: Kept) -> None:
+        self._kept = kept
+        self._own: dict[str, Any] = {}
+
+    def setting(self, key: str, default: Any = None) -> Any:
+        """Return what this run kept, else what is kept for good, else ``default``."""
+        return self._own[key] if key in self._own else self._kept.setting(key, default)
+
+    def set_setting(self, key: str, value: Any) -> None:
+        """Keep a value for this run."""
+        self._own[key] = value
+
+
 def kept_threshold(
     kept: Kept,
     fit: Fit,

@@ -15,9 +15,10 @@ from models.traits import TRAITS
 from tracker.decisions.distance.cloud import player_cloud
 from tracker.decisions.distance.target import carry_slope, find_target, has_target
 from tracker.errors import BadRequest
+from tracker.interval import Interval
 from tracker.posterior import Fit
 from tracker.records import DEFAULT_CLUB
-from tracker.units import System, display, trait_display, value_text
+from tracker.units import System, display, range_text, trait_display, value_text
 
 DEFAULT_CARRY_M = 2.0
 SMALL_SHARE = 0.2
@@ -51,14 +52,17 @@ def worthwhile_change(
     """
     if not (np.isfinite(carry_m) and carry_m > 0):
         raise BadRequest(f"carry_m: found {carry_m}, wanted a number of metres above 0")
-    between = float(fit.squad(trait).spread.mean())
+    drawn = fit.squad(trait).spread
+    between = float(drawn.mean())
+    how = trait_display(trait, system)
+    sure = range_text(Interval.from_draws(drawn, TRAITS[trait].unit), how)
+    spread = f"{value_text(between, how)}, {sure}"
     no_carry = _no_carry(fit, trait)
     if no_carry:
-        spread = value_text(between, trait_display(trait, system))
         basis = f"a fifth of the spread between players ({spread}); {no_carry}"
         return Worthwhile(SMALL_SHARE * between, None, basis)
     cloud = player_cloud(fit, player)
-    value, basis = _size(carry_slope(cloud, trait), carry_m, between, trait, system)
+    value, basis = _size(carry_slope(cloud, trait), carry_m, between, spread, system)
     if not has_target(trait):
         return Worthwhile(value, None, basis)
     target = find_target(cloud, trait)
@@ -75,12 +79,11 @@ def _no_carry(fit: Fit, trait: str) -> str:
 
 
 def _size(
-    slope: float, carry_m: float, between: float, trait: str, system: System
+    slope: float, carry_m: float, between: float, spread: str, system: System
 ) -> tuple[float, str]:
     if abs(slope) * between > carry_m:
         worth = value_text(carry_m, display("distance", system), decimals=1)
         return carry_m / abs(slope), f"worth {worth} of carry at the level now"
-    spread = value_text(between, trait_display(trait, system))
     return (
         SMALL_SHARE * between,
         "carry hardly depends on it at the level now, so a fifth of the spread between players "

@@ -18,14 +18,16 @@ from tracker.plain import line, markdown
 from tracker.player_trait import Window
 
 CHOICES = (
-    "player", "trait", "units", "yardstick", "group", "coach", "handed", "since", "initials"
+    "player", "trait", "units", "yardstick", "group", "coach", "handed", "since", "initials", "fit"
 )  # fmt: skip
 """Choices that belong to a view's address, by the name of their parameter."""
 WINDOWS = ("before", "after")
-ALWAYS_ALIKE = {"units", "yardstick", "group", "coach", "handed", "since"}
+ALWAYS_ALIKE = {"units", "yardstick", "group", "coach", "handed", "since", "fit"}
 """Choices that every page shows alike as long as nobody chooses: no need to write them down."""
 ON, OFF = "on", "off"
 """What a switch stands at; one that is off is left out of the address."""
+BY_A_FIT = ("Coach", "Player", "Squad", "Season")
+"""The pages that can be seen as an earlier fit had them; the others are always of now."""
 CHOSEN_ONLY = "Live"
 """The page that takes nobody for its player whom nobody chose."""
 BETWEEN = ".."
@@ -91,6 +93,8 @@ def _parameters(page: str) -> dict[str, str]:
     unsaid = _names(_GUESSED) & (ALWAYS_ALIKE | ({"player"} if page == CHOSEN_ONLY else set()))
     stand = {key: kept(key) for key in CHOICES if key not in unsaid}
     found = {key: value for key, value in stand.items() if value and value != OFF}
+    if page not in BY_A_FIT:
+        found.pop("fit", None)
     windows = kept_windows(found.get("player", ""), found.get("trait", ""))
     if windows is not None:
         texts = (f"{w.start.isoformat()}{BETWEEN}{w.end.isoformat()}" for w in windows)

@@ -1,15 +1,18 @@
 """What every page asks: the database, its latest fit, and answers worked out once for all."""
 
-from collections.abc import Mapping, Sequence
+import os
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 import pandas as pd
 
 from models.traits import STRIKES
+from tracker.decisions.distance.cloud import DISTANCE_PARTS
 from tracker.decisions.distance.gain import ranked
 from tracker.decisions.distance.gain_answer import Gains
-from tracker.decisions.distance.screening import most_to_gain
+from tracker.decisions.distance.screening import likely_to_gain
 from tracker.decisions.distance.target import Target
 from tracker.decisions.distance.worth import PlayerLevers, common_gains, player_levers
 from tracker.decisions.distance.yardstick import TOWARD, Yardstick
@@ -23,6 +26,7 @@ from tracker.decisions.squad import (
 )
 from tracker.decisions.verdict.telling import most_telling
 from tracker.errors import NoFit, UnknownPlayer
+from tracker.fits.beliefs import changes_seen, promised_by, shots_seen
 from tracker.fits.kept_fits import fit_of_row
 from tracker.pages.shared import address
 from tracker.pages.shared.callings import NAMES, Callings, by_initials
@@ -39,6 +43,8 @@ from tracker.units import System
 
 WARMED = 40
 """Players up to whom everybody's levers are worked out ahead: more would hold up the pages."""
+LOOKED_AT = 5
+"""Of those who seem to have most to gain, how many are worked out before one is shown first."""
 INITIALS = "initials"
 """The switch for a screen that others see, by the name of its parameter."""
 
@@ -53,6 +59,8 @@ class FitKey:
     fit_id: int
     called: Callings = NAMES
     """What the players of the fit are called in every answer."""
+    earlier: bool = False
+    """Whether this is an earlier belief, which knows no shot, change or promise that came later."""
 
     @property
     def by_name(self) -> "FitKey":
@@ -73,6 +81,11 @@ class Here:
     def called(self) -> Callings:
         """Return what the players of the fit are called on the page."""
         return self.key.called
+
+    @property
+    def may_store(self) -> bool:
+        """Return whether anything may be stored from the page: not from an earlier belief."""
+        return not self.key.earlier
 
 
 def keys_alike(here: Here, numbers: Sequence[int]) -> tuple[FitKey, ...]:
@@ -158,6 +171,16 @@ def levers_of(key: FitKey, player: str, yardstick: Yardstick) -> PlayerLevers:
     return key.called.levers(_levers(key.by_name, key.called.stored(player), yardstick))
 
 
+def for_everybody(
+    players: Sequence[str], work: Callable[[str], object], progress: Callable[[int, int], None]
+) -> None:
+    """Work something out for several players, one a core; progress is told in this thread."""
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        jobs = [pool.submit(work, name) for name in players]
+        for done, _ in enumerate(as_completed(jobs), start=1):
+            progress(done, len(jobs))
+
+
 @once(1024)
 def _levers(key: FitKey, player: str, yardstick: Yardstick) -> PlayerLevers:
     common = common_of(key, yardstick)
@@ -179,14 +202,21 @@ def gains_of(
 
 
 def likely_first(key: FitKey) -> str | None:
-    """Return who seems to have most to gain, from few draws: it only chooses whom to show first."""
+    """Return who has most to gain of a few who seem to; it only chooses whom to show first."""
     found = _most_to_gain(key.by_name)
     return None if found is None else key.called.shown(found)
 
 
 @once(8)
 def _most_to_gain(key: FitKey) -> str | None:
-    return most_to_gain(stored_fit(key))
+    """Return whose first lever gains most a session; whoever seems first where nobody has one."""
+    fit = stored_fit(key)
+    likely = likely_to_gain(fit)[:LOOKED_AT]
+    if not likely or fit.problems_of(*DISTANCE_PARTS):
+        return next(iter(likely), None)
+    found = [gains_of(key, name, (), TOWARD, "yards") for name in likely]
+    rates = {one.player: one.best.gain_per_session_m or 0.0 for one in found if one.best}
+    return max(rates, key=rates.__getitem__) if rates else likely[0]
 
 
 @once(64)
@@ -221,12 +251,12 @@ def drills_of(key: FitKey) -> tuple[DrillRow, ...]:
 
 def strikes(here: Here, player: str) -> tuple[tuple[float, float], ...]:
     """Return a player's readable strikes as stored, toe and up in mm."""
-    return _strikes(here.key.url, here.store.data_version(), here.called.stored(player))
+    return _strikes(here.key.by_name, here.store.data_version(), here.called.stored(player))
 
 
 @once(64)
-def _strikes(url: str, version: int, player: str) -> tuple[tuple[float, float], ...]:
-    frame = _frame_of(url, player)
+def _strikes(key: FitKey, version: int, player: str) -> tuple[tuple[float, float], ...]:
+    frame = _frame_of(key, player)
     both = frame[list(STRIKES)].dropna()
     return tuple((float(toe), float(up)) for toe, up in both.to_numpy())
 
@@ -258,7 +288,7 @@ def squad_stuck(key: FitKey, version: int) -> tuple[StuckReadings, ...]:
 
 @once(4)
 def _told_apart(key: FitKey, version: int) -> tuple[pd.DataFrame, tuple[StuckReadings, ...]]:
-    stored = store_of(key.url).shots_frame(club=DEFAULT_CLUB)
+    stored = _seen(key, store_of(key.url).shots_frame(club=DEFAULT_CLUB))
     return without_stuck(key.called.frame(stored))
 
 
@@ -275,23 +305,38 @@ def _labels(key: FitKey, version: int) -> Mapping[str, Labels]:
 @once(64)
 def shots_of_player(key: FitKey, version: int, player: str) -> tuple[Shot, ...]:
     """Return a player's driver shots; ``version`` counts changes of the stored data."""
-    return tuple(map(key.called.shot, shots_of(_frame_of(key.url, key.called.stored(player)))))
+    return tuple(map(key.called.shot, shots_of(_frame_of(key, key.called.stored(player)))))
 
 
-def _frame_of(url: str, player: str) -> pd.DataFrame:
+def _frame_of(key: FitKey, player: str) -> pd.DataFrame:
     """Return a player's driver shots; none for a player of a fit who is no longer stored."""
     try:
-        return store_of(url).shots_frame(player, DEFAULT_CLUB)
+        return _seen(key, store_of(key.url).shots_frame(player, DEFAULT_CLUB))
     except UnknownPlayer:
         return frame_of(())
 
 
+def _seen(key: FitKey, frame: pd.DataFrame) -> pd.DataFrame:
+    """Return the shots that a page may use, everybody called by name."""
+    return shots_seen(stored_fit(key.by_name), frame) if key.earlier else frame
+
+
 def logged_changes(here: Here, player: str) -> tuple[LoggedChange, ...]:
     """Return a player's logged changes as they are stored now."""
-    return tuple(map(here.called.logged, here.store.logged_changes(here.called.stored(player))))
+    found = tuple(map(here.called.logged, here.store.logged_changes(here.called.stored(player))))
+    return changes_seen(here.fit, found) if here.key.earlier else found
 
 
 def promises(here: Here, player: str) -> Mapping[int, Promise]:
     """Return what was promised to a player, by the number of the change."""
-    found = here.store.promises(here.called.stored(player))
+    found = promises_known(here.key, player)
     return {number: here.called.promise(promise) for number, promise in found.items()}
+
+
+def promises_known(key: FitKey, player: str | None = None) -> Mapping[int, Promise]:
+    """Return what was promised to a player or to anybody, under the names that are stored."""
+    found = store_of(key.url).promises(None if player is None else key.called.stored(player))
+    if not key.earlier:
+        return found
+    made = promised_by(stored_fit(key.by_name), found.values())
+    return {number: promise for number, promise in found.items() if promise in made}

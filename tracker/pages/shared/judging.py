@@ -14,6 +14,7 @@ from tracker.decisions.verdict.threshold import (
     LOOKS,
     LOWEST,
     OFFERED_EVER,
+    Aside,
     Threshold,
     kept_threshold,
 )
@@ -99,8 +100,9 @@ def _limit(key: FitKey, trait: str, logged: bool, offered: bool) -> Threshold:
     if not fit.players:
         return DEFAULT
     store = context.store_of(key.url)
+    kept = Aside(store) if key.earlier else store
     name = fit.players[0].name
-    return kept_threshold(store, fit, name, trait, logged=logged, offered=offered)
+    return kept_threshold(kept, fit, name, trait, logged=logged, offered=offered)
 
 
 def work_out_first_verdict() -> None:

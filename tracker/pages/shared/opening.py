@@ -1,7 +1,7 @@
 """How a page opens: the side bar, and what to do first where there is nothing to show."""
 
 import functools
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
 import streamlit as st
@@ -9,13 +9,14 @@ import streamlit as st
 from tracker.errors import StoreUnavailable
 from tracker.fits import background
 from tracker.fits.kept_fits import not_stored, not_stored_words
-from tracker.pages.shared import address, drawing
+from tracker.pages.shared import address, belief, drawing
 from tracker.pages.shared.context import (
     INITIALS,
     FitKey,
     Here,
     callings,
     latest_fit,
+    latest_key,
     readable_fit,
     store_of,
     stored_fit,
@@ -44,8 +45,11 @@ class StoredCounts:
     stale: str
 
 
-def open_page() -> Here | None:
-    """Draw the side bar and return where the page stands; None after saying what to do first."""
+def open_page(*, earlier: bool = False) -> Here | None:
+    """Draw the side bar and return where the page stands; None after saying what to do first.
+
+    With ``earlier`` the reader may look at the page as an earlier fit had it.
+    """
     opened = open_store()
     if opened is None:
         return None
@@ -59,12 +63,15 @@ def open_page() -> Here | None:
         callings(store)
         _nothing_fitted()
         return None
-    by_name = readable_fit(FitKey(url, latest.id))
+    asked = belief.asked_key(url, store, latest) if earlier else FitKey(url, latest.id)
+    by_name = readable_fit(asked)
     if by_name is None:
         _fitted_too_long_ago()
         return None
     called = callings(store, by_name)
-    key = FitKey(url, latest.id, called.of({player.name for player in by_name.players}))
+    key = replace(asked, called=called.of({player.name for player in by_name.players}))
+    if key.earlier:
+        belief.say(by_name)
     gone = not_stored_words([called.shown(name) for name in not_stored(store, by_name)])
     if gone:
         st.sidebar.warning(markdown(gone))
@@ -101,6 +108,14 @@ def side_bar(url: str, store: Store, latest: FitSummary | None) -> System:
             _fit_again(url, store, "Fit again" if latest else "Fit", expected)
         drawing.quietly(f"Database: {store.address}")
     return "metres" if chosen == "metres" else "yards"
+
+
+def work_out_counts() -> None:
+    """Work out ahead what is stored and how it differs from what the latest fit has seen."""
+    key = latest_key()
+    if key is not None:
+        store = store_of(key.url)
+        _held(key.url, store.data_version(), latest_fit(store))
 
 
 def _held(url: str, version: int, latest: FitSummary | None) -> StoredCounts:

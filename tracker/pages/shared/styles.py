@@ -35,6 +35,7 @@ PHONE = """
 nothing is left out."""
 PRINT = """
 @media print {
+  html, body, #root { background: #fff !important; color-scheme: light; }
   [data-testid="stSidebar"], [data-testid="stHeader"], [data-testid="stToolbar"],
   [data-testid="stPopover"], [data-testid="stButton"], [data-testid="stDownloadButton"],
   [data-testid="stFileUploader"], [data-testid="stForm"], [data-testid="stPageLink"],
@@ -46,8 +47,13 @@ PRINT = """
   [data-testid="stSelectbox"] * { background: #fff !important; }
   [data-testid="stMainBlockContainer"] { max-width: none !important; padding: 0 !important; }
   [data-testid="stHorizontalBlock"] { flex-wrap: wrap; }
-  [data-testid="stVegaLiteChart"], [data-testid="stTable"], [data-testid="stExpander"],
-  figure, tr, li { break-inside: avoid; }
+  [data-testid="stHorizontalBlock"]:has(> [data-testid="stColumn"]) {
+    display: flex !important; flex-wrap: nowrap; }
+  [data-testid="stColumn"] { min-width: 0 !important; }
+  [data-testid="stVegaLiteChart"] * { max-width: 100% !important; }
+  [data-testid="stTable"], [data-testid="stTable"] > div { overflow: visible !important; }
+  [data-testid="stVegaLiteChart"], [data-testid="stExpander"], figure, tr, li {
+    break-inside: avoid; }
   [data-testid="stVegaLiteChart"] svg { max-width: 100% !important; height: auto !important; }
   h1, h2, h3 { break-after: avoid; }
   @page { size: A4; margin: 14mm; }

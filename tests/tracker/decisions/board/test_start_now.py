@@ -1,9 +1,12 @@
 """A season's first and latest sessions, steps told from creep, and what the way was worth."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from tests.fits import day, make_fit
+from tracker.decisions.board.board_words import move_words
 from tracker.decisions.board.start_now import (
     ends_of,
     scatter_windows,
@@ -14,6 +17,7 @@ from tracker.decisions.board.start_now import (
 )
 from tracker.decisions.distance.cloud import player_cloud
 from tracker.decisions.distance.yardstick import Yardstick, outcome
+from tracker.pages.board_view import start_view
 from tracker.records import Change
 
 UP, SPEED = "strike_up_mm", "club_speed_mps"
@@ -76,6 +80,23 @@ def test_a_step_is_a_step_and_nothing_creeps_beside_it():
     assert (step.kind, step.between, step.chance) == ("found", (day(14), day(21)), 7 / 8)
     assert step.size.median == 3.0
     assert found.creep.median == pytest.approx(0.0)
+    assert move_words(logged, "yards").startswith("+4.0 mm (+4.0 to +4.0) at once: ladder")
+
+
+def test_a_step_that_there_may_not_have_been_is_not_settled():
+    """Its size is +3 mm in 7 of 8 draws and there was none in the last: 90 % is asked for."""
+    jumps = {("Ben", UP): ([3] * 7 + [-1], [3.0] * 7 + [0.0])}
+    fit = make_fit({"Ben": {UP: still([0, 0, 0, 3, 3, 3])}}, days=SIX, samples=8, jumps=jumps)
+    found = start_now(fit, "Ben", UP)
+    (step,) = found.steps
+    assert step.settled
+    assert not step.sure
+    assert replace(step, chance=0.95).sure
+    assert move_words(found, "yards").startswith(
+        "perhaps +3.0 mm (+3.0 to +3.0) at once: not logged, between"
+    )
+    lead = start_view([found], [found], {}, (), "yards").lead
+    assert "A move at one moment is settled for nobody" in lead
 
 
 def test_what_is_less_likely_than_not_is_no_step_and_changes_outside_are_left_out():

@@ -237,6 +237,37 @@ def test_a_player_at_every_target_is_told_to_change_nothing():
     assert gains.measure_next
 
 
+def hanging_on_luck(worth, often=0.4):
+    """The same lever with a mean of 1 m that comes of a few draws; the others cost .2 m."""
+    size = worth.gain.size
+    lucky = np.arange(size) < often * size
+    return replace(worth, gain=np.where(lucky, (1.0 + 0.2 * (1 - often)) / often, -0.2))
+
+
+def test_a_mean_that_rests_on_a_few_happy_draws_is_no_reason_to_practise(fit):
+    levers = player_levers(fit, "Low", **SMALL)
+    found = ranked(replace(levers, offered=tuple(map(hanging_on_luck, levers.offered))))
+    assert all(one.mean_gain_m == pytest.approx(1.0) for one in found.levers if one.p_best)
+    assert (found.first, found.first_lever, found.tied_levers) == (None, None, ())
+    assert found.unsure
+    assert "Low: nothing is worth acting on yet; what seems best, " in found.sentence
+    assert "is as likely as not to give nothing that matters: 0 yd" in found.sentence
+    assert found.lead.startswith("What seems best, ")
+    assert not ranked(levers).unsure
+
+
+def test_a_lever_that_pays_goes_before_one_that_hangs_on_luck(fit):
+    levers = player_levers(fit, "Low", **SMALL)
+    offered = tuple(
+        replace(w, gain=np.full(w.gain.size, 0.6)) if w.lever.name == "mirror" else
+        hanging_on_luck(w) if w.lever.name == "tee ladder" else
+        replace(w, gain=np.zeros(w.gain.size))
+        for w in levers.offered
+    )  # fmt: skip
+    found = ranked(replace(levers, offered=offered))
+    assert (found.first_lever, found.levers[1].name) == ("mirror", "tee ladder")
+
+
 def test_a_sign_that_turns_with_what_comes_along_is_said(fit):
     levers = player_levers(fit, "Low", **SMALL)
     turned = tuple(
@@ -280,6 +311,7 @@ def test_a_trait_never_read_is_no_lever_but_may_be_worth_reading():
     assert gains.measure_next.startswith(
         "Measure first: a session of reading strike height, which was never read, is worth +"
     )
+    assert " on average over what it may read, more than " in gains.measure_next
 
 
 def test_points_inside_the_corridor_are_said_as_drives_in_a_hundred(fit):

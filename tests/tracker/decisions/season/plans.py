@@ -76,7 +76,7 @@ def plan_of(gains, retests, weeks=12, sessions=10, devices=1, a_week=1):
     """A plan for players with mean gains in m."""
     return season_plan(
         [levers(name, mean, seed=i + 1) for i, (name, mean) in enumerate(gains.items())],
-        retests,
+        lambda player, trait: retests.get(player),
         start=MONDAY,
         capacity=Capacity(weeks, sessions, devices),
         a_player_a_week=a_week,

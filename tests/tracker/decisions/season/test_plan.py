@@ -4,13 +4,17 @@ from datetime import date, timedelta
 
 import pytest
 
-from tests.tracker.decisions.season.plans import MONDAY, design, levers, plan_of, retest
+from tests.tracker.decisions.season.plans import MONDAY, UP, design, levers, plan_of, retest
 from tracker.decisions.season.assignment import Capacity
 from tracker.decisions.season.plan import season_plan
 from tracker.decisions.season.programme import chosen_design, demand_of
 from tracker.errors import BadRequest
 
 SHOWS = (design(3, 0.5), design(4, 0.7), design(6, 0.85), design(8, 0.95))
+
+
+def no_retest(player, trait):
+    """Nobody has the sessions that a retest compares with."""
 
 
 def both(**more):
@@ -86,16 +90,38 @@ def test_who_has_nothing_to_practise_is_named():
     assert nobody.planned == ()
 
 
+def test_of_a_squad_too_large_for_its_sessions_only_the_best_are_looked_at_closer():
+    names = [f"P{n:02d}" for n in range(40)]
+    asked = []
+
+    def retest_of(player, trait):
+        asked.append((player, trait))
+        return retest(player, design(4, 0.9))
+
+    plan = season_plan(
+        [levers(name, 10.0 - n / 5, seed=n + 1) for n, name in enumerate(names)],
+        retest_of, start=MONDAY, capacity=Capacity(8, 3, 1),
+    )  # fmt: skip
+    # 2 sessions of practice and at least 2 of a retest each: 12 fill 24 sessions twice
+    assert asked == [(name, UP) for name in names[:12]]
+    # each takes 6 of the 8 weeks, with three sessions a week: the best three
+    assert {one.player for one in plan.planned} == {"P00", "P01", "P02"}
+    assert len(plan.left_out) == 37
+    assert {one.why for one in plan.left_out} == {
+        "no room: the sessions are taken by changes that are worth more together"
+    }
+
+
 def test_practice_too_long_for_the_season_is_left_out():
     plan = season_plan(
-        [levers("Ann", 5.0, effort=4.0)], {}, start=MONDAY, capacity=Capacity(3, 9, 1)
+        [levers("Ann", 5.0, effort=4.0)], no_retest, start=MONDAY, capacity=Capacity(3, 9, 1)
     )
     assert plan.left_out[0].why == "practice takes 4 weeks, the plan has 3"
 
 
 def test_a_fit_in_doubt_plans_nothing():
     plan = season_plan(
-        [levers("Ann", 5.0, problems=("Physics: chains disagree.",))], {}, start=MONDAY,
+        [levers("Ann", 5.0, problems=("Physics: chains disagree.",))], no_retest, start=MONDAY,
         capacity=Capacity(12, 9, 1),
     )  # fmt: skip
     assert plan.planned == ()

@@ -97,5 +97,6 @@ def test_who_is_left_out_learns_what_to_read_meanwhile():
     assert left_out_words(cy, "yards") == "no lever is expected to pay"
     told = replace(cy, reading=Measure("loft_deg", 0.9144, False, True))
     assert left_out_words(told, "yards") == (
-        "no lever is expected to pay; meanwhile read delivered loft once more, worth +1.0 yd"
+        "no lever is expected to pay; meanwhile read delivered loft for the first time, "
+        "worth +1.0 yd"
     )

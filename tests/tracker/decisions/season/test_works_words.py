@@ -17,8 +17,9 @@ from tracker.decisions.season.works_words import (
 from tracker.interval import Interval
 
 ANSWER = Answer(
-    "Ann", date(2026, 3, 1), -6.0, 3.0, 1.0, Interval(5, 3, 7, "mm"), 2.0, 0.99, 0.6, 0.3, "helps"
-)
+    "Ann", date(2026, 3, 1), -6.0, Interval(-6.0, -7.0, -5.0, "mm"), 3.0, 1.0,
+    Interval(5, 3, 7, "mm"), 2.0, 0.99, 0.6, 0.3, "helps",
+)  # fmt: skip
 ROW = WorkedRow(
     name="tee ladder", kind="drill", trait="strike_up_mm", way=1.0, other_way=0,
     effect=Interval(5.2, 3.4, 6.9, "mm"), spread=None, worthwhile=2.1, p_positive=0.99,

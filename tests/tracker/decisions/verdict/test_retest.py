@@ -10,16 +10,16 @@ from typer.testing import CliRunner
 from models.tendency.jump_filter import JUMP_VARIANCES
 from tests.fits import BROKEN, CLEAN, day, make_fit
 from tracker.cli.main import app
-from tracker.decisions.verdict import retest
+from tracker.decisions.verdict import trial
 from tracker.decisions.verdict.history import player_history
 from tracker.decisions.verdict.retest import (
-    SESSIONS,
     SHOTS,
+    cheapest_design,
     cochran_shots,
     luck_words,
     plan_retest,
-    real_chances,
 )
+from tracker.decisions.verdict.trial import SESSIONS
 from tracker.errors import BadRequest, NotEnoughData
 from tracker.fits.kept_fits import keep_fit
 from tracker.records import Change, Shot
@@ -47,7 +47,7 @@ def squad(**more):
 
 
 def chances_of(fit, change, shots=15, threshold=0.99, worthwhile=1e-6, seed=1):
-    return real_chances(fit, "Ann", TRAIT, change, shots, worthwhile, threshold, seed)
+    return trial.trial(fit, "Ann", TRAIT, change, shots, worthwhile, threshold, seed).chances()
 
 
 def test_chance_is_the_power_of_a_normal_test_when_the_scales_are_known():
@@ -98,10 +98,10 @@ def futures_of(fit, number=2000, most=12, seed=3):
     history = player_history(fit, "Ann", TRAIT)
     nothing = np.zeros((fit.samples, most))
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(retest, "FUTURES", number)
+        patch.setattr(trial, "FUTURES", number)
         rng = np.random.default_rng(seed)
         weeks = np.arange(most + 1.0)
-        return retest._futures(history, 3.0, weeks, nothing, nothing, rng)
+        return trial._futures(history, 3.0, weeks, nothing, nothing, rng)
 
 
 def test_futures_start_at_the_level_and_hold_the_change_asked_for():
@@ -203,6 +203,26 @@ def test_the_cheapest_design_that_is_likely_enough_is_recommended(plan):
     assert best in likely
     assert best.cost_shots == min(d.sessions * (20 + d.shots_per_session) for d in likely)
     assert f"{best.sessions} sessions of {best.shots_per_session} shots" in plan.sentence
+
+
+def test_a_chance_that_is_given_up_is_one_below_what_is_wanted(full):
+    """5 mm is shown in the end and 2 mm never: what is left standing is what is said without."""
+    for change, wanted in ((5.0, 0.8), (2.0, 0.8), (2.0, 0.1)):
+        one = trial.trial(full, "Ann", TRAIT, change, 10, 1e-6, 0.99)
+        whole = one.chances()
+        assert one.chances_if(wanted).tolist() == np.where(whole >= wanted, whole, 0.0).tolist()
+
+
+@pytest.mark.parametrize("effect", [2.0, 9.0], ids=["out of reach", "shown"])
+def test_the_cheapest_design_alone_is_the_one_that_the_whole_plan_recommends(effect):
+    fit = make_fit(
+        {"Ann": {TRAIT: -12.0}, "Bo": {TRAIT: 2.0}}, days=range(0, 56, 7),
+        changes=(Change("Bo", day(20), "drill", "tee ladder", TRAIT),),
+        drill_effect={"tee ladder": {TRAIT: effect}}, effect_sd={TRAIT: 0.5}, drift={TRAIT: 0.1},
+    )  # fmt: skip
+    alone = cheapest_design(fit, "Ann", TRAIT, threshold=0.99)
+    assert alone == plan_retest(fit, "Ann", TRAIT, threshold=0.99).recommended
+    assert (alone is None) == (effect == 2.0)
 
 
 def test_dear_sessions_ask_for_more_shots_in_fewer_of_them(full, plan):
@@ -309,6 +329,7 @@ def test_problems_of_a_fit_forbid_a_recommendation(run):
     broken = make_fit(
         {"Ann": {TRAIT: -9.0}, "Bo": {TRAIT: 2.0}}, days=range(0, 56, 7), report=BROKEN
     )
+    assert cheapest_design(broken, "Ann", TRAIT, threshold=0.99) is None
     answer = json.loads(run(broken, "--trait", TRAIT, "--change", "5", "--json").stdout)
     assert answer["recommended"] is None
     assert answer["problems"]
