@@ -24,7 +24,7 @@ test-all: setup
 
 bench: setup
 	@PATH="$$PATH:.tools/bin" uv sync --locked --quiet --group bench
-	$(PYTEST) -m bench -s -o timeout=1800
+	$(PYTEST) -m bench -s
 
 evidence: setup
 	$(BIN)/python -m tests.evidence.programme

@@ -55,7 +55,7 @@ WITHOUT_FIT = ("live", "load")
 WITH_FIT = tuple(name for name in NAMES if name not in WITHOUT_FIT)
 
 
-PATIENCE_S = 300.0
+PATIENCE_S = 3000.0
 """Nobody is timed here: a busy machine may take its time."""
 
 
@@ -64,14 +64,14 @@ def drawn_by(function: Callable[..., None], **arguments: Any) -> AppTest:
     return AppTest.from_function(function, **{"default_timeout": PATIENCE_S, **arguments})
 
 
-def page_alone(name: str, seconds: float = PATIENCE_S) -> AppTest:
+def page_alone(name: str) -> AppTest:
     """Return a page that has not run yet, by its module's name."""
     script = f"from tracker.pages.{name} import page\n\npage()\n"
-    return AppTest.from_string(script, default_timeout=seconds)
+    return AppTest.from_string(script, default_timeout=PATIENCE_S)
 
 
-def draw(name: str, seconds: float = PATIENCE_S) -> AppTest:
+def draw(name: str) -> AppTest:
     """Return a page that was run alone and raised nothing."""
-    page = page_alone(name, seconds).run()
+    page = page_alone(name).run()
     assert not page.exception
     return page

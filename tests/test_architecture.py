@@ -179,7 +179,7 @@ def test_the_app_does_not_load_the_sampler(tmp_path):
     code = (
         "import sys\n"
         "from streamlit.testing.v1 import AppTest\n"
-        f"page = AppTest.from_file({str(ROOT / 'app.py')!r}, default_timeout=300).run()\n"
+        f"page = AppTest.from_file({str(ROOT / 'app.py')!r}, default_timeout=3000).run()\n"
         "assert not page.exception, page.exception\n"
         f"print(sorted(set(sys.modules) & {HEAVY!r}))"
     )

@@ -66,7 +66,6 @@ def test_the_wheel_holds_every_file_that_is_asked_for_while_running(wheel):
 
 
 @pytest.mark.slow
-@pytest.mark.timeout(2400)
 def test_the_demonstration_runs_from_the_wheel_in_an_environment_of_its_own(wheel, tmp_path):
     tool, place, pins = uv(), tmp_path / "environment", tmp_path / "pins.txt"
     run(tool, "venv", "--quiet", "--python", sys.executable, place, cwd=tmp_path)

@@ -33,7 +33,6 @@ def players_in(log):
         return sorted({row["player"] for row in csv.DictReader(lines)})
 
 
-@pytest.mark.timeout(900)
 def test_newcomer_reaches_the_first_card_in_ten_clicks(address, tmp_path):
     with playwright.sync_playwright() as started:
         browser = started.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)

@@ -32,7 +32,6 @@ def test_limits_of_a_share_are_clopper_and_pearsons():
 
 
 @pytest.mark.slow
-@pytest.mark.timeout(1800)
 def test_unchanged_players_are_rarely_ever_called_real(found):
     assert found.unchanged.low <= 0.05
     assert found.unchanged.value < 0.08

@@ -13,7 +13,6 @@ from tests.evidence.worst_drilled import claims
 pytestmark = [
     pytest.mark.slow,
     pytest.mark.filterwarnings("default"),
-    pytest.mark.timeout(3600),
 ]
 
 FALSE_CLAIMS = 0.05

@@ -91,7 +91,6 @@ def test_the_table_counts_fits_and_intervals():
 
 
 @pytest.mark.slow
-@pytest.mark.timeout(5400)
 def test_ordinary_logs_fit_at_the_first_attempt_and_their_intervals_cover():
     rows = run(SHAPES, SEEDS)
     needing = [(r.shape, r.seed, r.error or r.problems) for r in rows if r.needs_somebody]

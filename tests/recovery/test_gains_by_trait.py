@@ -27,7 +27,6 @@ from tracker.fits.fitting import FitRequest, calibrated, fit_shots
 pytestmark = [
     pytest.mark.slow,
     pytest.mark.filterwarnings("default"),
-    pytest.mark.timeout(3600),
 ]
 
 SEEDS = (61, 62, 63, 64, 65)

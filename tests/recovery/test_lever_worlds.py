@@ -8,7 +8,6 @@ from tests.recovery.lever_worlds import ACADEMIES, NO_HISTORY, RULES, SIZES, sco
 pytestmark = [
     pytest.mark.slow,
     pytest.mark.filterwarnings("default"),
-    pytest.mark.timeout(5400),
 ]
 
 INFORMATIVE = tuple(SIZES)

@@ -10,7 +10,6 @@ from tracker.fits.fitting import FitRequest, fit_shots
 pytestmark = [
     pytest.mark.slow,
     pytest.mark.filterwarnings("default"),
-    pytest.mark.timeout(1800),
 ]
 
 WORKS, USELESS = "tee-height ladder", "mirror swings"

@@ -26,7 +26,7 @@ from tracker.fits.dataset import squad_data
 from tracker.fits.fitting import fit_squad
 from tracker.readings import session_summary
 
-pytestmark = [pytest.mark.slow, pytest.mark.timeout(1800), pytest.mark.filterwarnings("default")]
+pytestmark = [pytest.mark.slow, pytest.mark.filterwarnings("default")]
 
 TRAIT = "strike_up_mm"
 PLAYERS, SESSIONS, SHOTS = 8, 10, 15

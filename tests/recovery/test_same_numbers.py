@@ -41,7 +41,6 @@ def digest(cores: str, cache: Path | None) -> str:
 
 
 @pytest.mark.slow
-@pytest.mark.timeout(1800)
 @pytest.mark.skipif(not hasattr(os, "sched_setaffinity"), reason="cores cannot be chosen here")
 def test_cold_or_warm_cache_one_core_or_all_the_numbers_are_the_same(tmp_path):
     cold = digest("all", tmp_path / "cache")

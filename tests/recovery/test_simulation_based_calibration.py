@@ -18,7 +18,7 @@ from models.tendency.smoother import smoothed
 from models.traits import TRAITS
 from tests.reference.one_trait import by_player
 
-pytestmark = [pytest.mark.slow, pytest.mark.timeout(7200), pytest.mark.filterwarnings("default")]
+pytestmark = [pytest.mark.slow, pytest.mark.filterwarnings("default")]
 
 REPLICATES = 500
 PLAYERS, SESSIONS = 6, 6

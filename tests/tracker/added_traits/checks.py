@@ -40,7 +40,7 @@ TODAY = day(SESSIONS)
 
 
 def drawn(name, **state):
-    page = page_alone(name, 120)
+    page = page_alone(name)
     for key, value in state.items():
         page.session_state[key.replace("_", " ")] = value
     page.run()

@@ -150,12 +150,12 @@ def test_this_process_lives_and_one_that_ended_does_not(other):
 def test_the_page_stops_saying_fitting_when_the_fit_was_killed(store, other):
     fill(store)
     queue_job(store, other.pid)
-    page = drawn_by(coach_page).run(timeout=120)
+    page = drawn_by(coach_page).run()
     assert not page.exception
     assert "Fit again" not in [b.label for b in page.sidebar.button]
     os.kill(other.pid, signal.SIGKILL)
     other.wait()
-    page.run(timeout=120)
+    page.run()
     assert "Fit again" in [b.label for b in page.sidebar.button]
     assert any("is gone" in e.value for e in page.sidebar.error)
 

@@ -121,7 +121,7 @@ def squad_page():
 
 
 def run_page():
-    page = drawn_by(squad_page).run(timeout=120)
+    page = drawn_by(squad_page).run()
     assert not page.exception
     return page
 
@@ -146,7 +146,7 @@ def test_filters_leave_the_group_that_is_asked_for(academy):
     page = run_page()
     group = next(box for box in page.selectbox if box.label == "Group")
     assert group.options == ["everybody", "seniors"]
-    group.set_value("seniors").run(timeout=120)
+    group.set_value("seniors").run()
     assert "only Alder has readings" in page.title[0].value
     assert page.query_params["group"] == "seniors"
 
@@ -156,7 +156,7 @@ def keep_labels(page, players, group="", coach="", none=False):
     for field, word in zip(page.text_input, (group, coach), strict=True):
         field.set_value(word)
     page.checkbox[0].set_value(none)
-    next(b for b in page.button if b.label == "Keep").click().run(timeout=120)
+    next(b for b in page.button if b.label == "Keep").click().run()
     assert not page.exception
 
 
@@ -178,7 +178,7 @@ def test_since_leaves_out_who_has_not_been_seen_and_nobody_left_is_said(academy)
     page = run_page()
     since = page.date_input[0]
     assert since.value == day(0)
-    since.set_value(day(14)).run(timeout=120)
+    since.set_value(day(14)).run()
     assert not page.exception
     assert page.query_params["since"] == day(14).isoformat()
 

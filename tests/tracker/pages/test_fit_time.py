@@ -85,7 +85,7 @@ def squad():
 def test_the_side_bar_says_how_long_a_fit_takes_and_then_what_it_does(academy, monkeypatch):
     fit = small_fit()
     keep(academy, with_info(fit, replace(fit.info, seconds=42.0)))
-    page = drawn_by(squad, default_timeout=300).run()
+    page = drawn_by(squad).run()
     said = [c.value for c in page.sidebar.caption]
     assert "A fit takes about 40 s here, by the last one." in said
 

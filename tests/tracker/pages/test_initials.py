@@ -9,7 +9,6 @@ from tests.pages import PAGES, drawn_by
 from tests.tracker.pages.academy import fill
 from tracker.store.store import Store
 
-SECONDS = 300
 FIRST, SECOND = "Wilhelmina Quatermain", "Bartholomew Quince"
 NAMES = (FIRST, SECOND, "Wilhelmina", "Quatermain", "Bartholomew", "Quince")
 
@@ -30,7 +29,7 @@ def drawn(name):
 
 
 def opened(name, **address):
-    page = drawn_by(drawn, default_timeout=SECONDS, kwargs={"name": name})
+    page = drawn_by(drawn, kwargs={"name": name})
     for key, value in address.items():
         page.query_params[key] = value
     page.run()

@@ -28,7 +28,7 @@ def show():
 
 
 def opened(**state):
-    page = drawn_by(show, default_timeout=60)
+    page = drawn_by(show)
     for key, value in state.items():
         page.session_state[key.replace("_", " ")] = value
     return page.run()

@@ -115,7 +115,7 @@ def lesson_given(store):
 
 
 def test_lesson_is_one_row_and_its_last_shot_can_be_taken_back(lesson_given):
-    page = drawn_by(whole_page, default_timeout=60).run()
+    page = drawn_by(whole_page).run()
     rows = page.table[0].value
     assert rows["From"].tolist() == ["live lesson", "feb.csv"]
     assert rows["New"].tolist() == ["3 shots", "2 shots"]
@@ -127,7 +127,7 @@ def test_lesson_is_one_row_and_its_last_shot_can_be_taken_back(lesson_given):
 
 
 def test_whole_lesson_can_be_taken_back_and_nothing_else(lesson_given):
-    page = drawn_by(whole_page, default_timeout=60).run()
+    page = drawn_by(whole_page).run()
     page.button(key=f"undo lesson {lesson_given.loads()[0].id}").click().run()
     assert not page.exception
     assert page.table[0].value["From"].tolist() == ["feb.csv"]
@@ -149,7 +149,7 @@ def test_a_stuck_device_is_named_under_the_answer(store):
 
 
 def test_newcomer_is_led_from_the_example_file_to_the_fit(store):
-    page = drawn_by(whole_page, default_timeout=60).run()
+    page = drawn_by(whole_page).run()
     assert page.markdown[0].value.startswith("New here? Take the example file")
     (example,) = page.get("download_button")
     assert example.proto.label == "Take the example file (CSV)"

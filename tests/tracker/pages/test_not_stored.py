@@ -28,7 +28,7 @@ def test_a_page_says_who_is_no_longer_stored(left, name):
     page = page_alone(name)
     page.session_state["kept_player"] = GONE
     page.query_params["player"] = GONE
-    page.run(timeout=120)
+    page.run()
     assert not page.exception
     said = [w.value for w in page.sidebar.warning]
     assert f"{GONE} is in this fit but no longer stored: fit again to leave them out." in said

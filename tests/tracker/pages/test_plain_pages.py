@@ -21,7 +21,6 @@ from tracker.records import Change, Shot
 from tracker.store.store import Store
 
 ROOT = Path(__file__).parents[3]
-SECONDS = 300
 MARKDOWN = MarkdownIt("commonmark").enable(["table", "strikethrough"])
 PLAYER = "[/bold] ![t](http://127.0.0.1:9/x.png) <img src=x> $x$ :red[a] a|b **x** `v` _u_"
 OTHER = "Ben [coach] :material/home: :smile: www.example.org a@b.co ~~w~~ &amp; right\u202eto"
@@ -107,7 +106,7 @@ def test_what_must_be_shown_is_asked_of_pages_that_there_are():
 
 @pytest.mark.parametrize("name", NAMES)
 def test_a_page_shows_what_was_typed_as_it_was_typed(hostile, name):
-    page = draw(name, SECONDS)
+    page = draw(name)
     said = drawn(page)
     for typed in WANTED.get(name, ()):
         assert line(typed) in said
@@ -142,7 +141,7 @@ def boxes_of(texts):
 
 
 def run(draw, **given):
-    page = drawn_by(draw, default_timeout=SECONDS, kwargs=given).run()
+    page = drawn_by(draw, kwargs=given).run()
     assert not page.exception
     return page
 
@@ -189,7 +188,7 @@ def test_a_database_that_cannot_be_opened_is_named_as_typed(monkeypatch, tmp_pat
     path = tmp_path / "_b_ [db].txt"
     path.write_text("no database\n" * 400)
     monkeypatch.setenv("DRIVE_PROGRESS_DB", f"sqlite:///{path}")
-    assert "_b_" in drawn(draw("coach", SECONDS))
+    assert "_b_" in drawn(draw("coach"))
 
 
 READ_AS_MARKDOWN = {
@@ -262,5 +261,5 @@ def test_the_watch_over_markdown_sees_a_name():
 def test_a_long_name_leaves_the_page_standing(store):
     with Store.open(store.address) as opened:
         opened.add_shots([Shot("x" * 200, datetime(2026, 1, 5), 1, {"strike_up_mm": 1.0})])
-    page = draw("live", SECONDS)
+    page = draw("live")
     assert "x" * 200 in page.selectbox(key="box live player").options

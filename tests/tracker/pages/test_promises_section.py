@@ -36,7 +36,7 @@ def squad():
 
 
 def run(draw):
-    page = drawn_by(draw, default_timeout=60).run()
+    page = drawn_by(draw).run()
     assert not page.exception
     return page
 

@@ -146,7 +146,7 @@ def test_a_plan_from_a_doubtful_fit_gives_no_number():
 
 
 def test_whole_page_plans_when_asked_and_keeps_what_was_asked(academy):
-    page = drawn_by(season, default_timeout=120).run()
+    page = drawn_by(season).run()
     assert not page.exception
     assert page.title[0].value == "Tee it higher works for strike height."
     assert PLAN_COLUMNS not in columns_of(page)
@@ -161,7 +161,7 @@ def test_whole_page_plans_when_asked_and_keeps_what_was_asked(academy):
 def test_a_squad_of_two_columns_without_changes_is_told_what_to_do(store):
     store.add_shots(shots())
     keep(store, make_fit(LEVELS))
-    page = drawn_by(season, default_timeout=120).run()
+    page = drawn_by(season).run()
     assert not page.exception
     assert page.title[0].value.startswith("No change is logged yet")
     assert page.header[0].value == "Plan of the season"

@@ -12,7 +12,6 @@ from tracker.pages.shared.checks_view import checks_view
 from tracker.pages.trust_view import trust_view
 
 UP = "strike_up_mm"
-SECONDS = 60
 
 
 def trust():
@@ -36,7 +35,7 @@ def shown(fit):
 
 
 def run(page=None):
-    page = (page or drawn_by(trust, default_timeout=SECONDS)).run()
+    page = (page or drawn_by(trust)).run()
     assert not page.exception
     return page
 

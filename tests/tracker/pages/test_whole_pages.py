@@ -13,7 +13,7 @@ from streamlit.testing.v1 import AppTest
 from typer.testing import CliRunner
 
 from tests.fits import BROKEN, CLEAN, make_fit, noise, with_info
-from tests.pages import NAMES, WITH_FIT, draw
+from tests.pages import NAMES, PATIENCE_S, WITH_FIT, draw
 from tests.tracker.pages.academy import LEVELS, keep, shots
 from tracker.cli.main import app
 from tracker.decisions.distance.yardstick import TOWARD
@@ -24,7 +24,6 @@ from tracker.records import Shot
 from tracker.store.store import Store
 
 ROOT = Path(__file__).parents[3]
-SECONDS = 60
 
 
 def _table_with(page, column):
@@ -391,7 +390,7 @@ def test_last_load_can_be_taken_back(store):
 
 
 def test_app_opens_on_the_coach(academy):
-    page = AppTest.from_file(str(ROOT / "app.py"), default_timeout=SECONDS).run()
+    page = AppTest.from_file(str(ROOT / "app.py"), default_timeout=PATIENCE_S).run()
     assert not page.exception
     assert page.title[0].value.startswith("Cedar:")
 
