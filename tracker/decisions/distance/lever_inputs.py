@@ -7,7 +7,7 @@ from weakref import WeakKeyDictionary
 import numpy as np
 
 from models.arrays import Floats
-from models.traits import DELIVERY, TARGETED
+from models.traits import DELIVERY, TARGETED, TRAITS
 from tracker.decisions.distance.target import usual_targets
 from tracker.player_trait import PlayerTrait
 from tracker.posterior import Fit
@@ -89,7 +89,7 @@ def _of_squad(fit: Fit) -> LeverInputs:
         if change.effort_sessions is not None:
             by_name.setdefault(change.name, []).append(change.effort_sessions)
             by_trait.setdefault(change.trait or "", []).append(change.effort_sessions)
-    squads = {t: fit.squad(t) for t in DELIVERY}
+    squads = {t: fit.squad(t) for t in fit.traits if t in DELIVERY or TRAITS[t].goal != "none"}
     logged = {t: logged_on(squad.players, None, t) for t, squad in squads.items()}
     best = usual_targets(fit, tuple(t for t in TARGETED if logged[t]))
     return LeverInputs(
