@@ -24,8 +24,6 @@ from tracker.words import cases_words, listed, start_of_sentence
 
 POINTS = Display("in 100", 1.0, 0)
 """How chances of staying inside are shown: drives in a hundred."""
-MOVED_CHANCE = 0.8
-"""Chance of a response the drill's way from which a player counts as moved by it."""
 SMALL = 3.0
 """A gain whose interval stays below this, as shown, keeps a decimal."""
 MUCH_M, MUCH_MORE = 5.0, 3.0
@@ -101,14 +99,12 @@ def lever_reason(effect: LeverEffect, system: System) -> str:
         if size == _size(0.0, how):
             return "it hardly moved this player so far; again is taken to add half of that"
         return f"it moved this player by about {size} already; again is taken to add half of that"
-    if not effect.responses:
+    if not effect.doers:
         return "a guess, from what drills have done here"
-    way = np.sign(np.mean([r.mean() for r in effect.responses]))
-    moved = [float(np.median(r)) for r in effect.responses if np.mean(way * r > 0) >= MOVED_CHANCE]
-    of_all = f"of {len(effect.responses)} here"
-    if not moved:
-        return f"it surely moved none {of_all}"
-    return f"it moved {len(moved)} {of_all} by about {_size(float(np.median(moved)), how)}"
+    if not effect.moved:
+        return f"it surely moved none of {effect.doers} here"
+    size = _size(float(np.median(effect.moved)), how)
+    return f"it moved {len(effect.moved)} of {effect.doers} here by about {size}"
 
 
 def lever_aim(lever: Lever) -> str:

@@ -1,7 +1,8 @@
 """What a fit holds of the levers of one player, as plain arrays: the only reader of its changes."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Final
 from weakref import WeakKeyDictionary
 
 import numpy as np
@@ -12,6 +13,9 @@ from tracker.decisions.distance.target import usual_targets
 from tracker.player_trait import PlayerTrait
 from tracker.posterior import Fit
 from tracker.records import ChangeKind
+
+MOVED_CHANCE: Final = 0.8
+"""Chance of a response the drill's way from which a player counts as moved by it."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -29,6 +33,8 @@ class Logged:
     """What it did to this player, the last time; None who has not done it."""
     doers: tuple[str, ...] = ()
     """Who did it, in the order of ``responses``."""
+    moved: tuple[float, ...] = ()
+    """What it did to each whom it surely moved its own way: medians."""
     way: float = 1.0
     """Sign of the effect that it is meant to have: from where those who did it stood on average at
     their first session toward what is best for the squad's average player; + without a best."""
@@ -119,21 +125,21 @@ def logged_on(
             if one.is_read and one.has_begun(change):
                 doers[one.player] = one
     means = next(iter(players.values())).drill_effect
-    return tuple(
-        of_player(
-            Logged(
-                name=name,
-                kind=kinds[name],
-                trait=trait,
-                mean=means[name],
-                responses=tuple(_response(doer, name) for doer in doers.values()),
-                own=None,
-                doers=tuple(doers),
-            ),
-            player,
+    found = []
+    for name, doers in acting.items():
+        responses = tuple(_response(doer, name) for doer in doers.values())
+        logged = Logged(
+            name=name,
+            kind=kinds[name],
+            trait=trait,
+            mean=means[name],
+            responses=responses,
+            own=None,
+            doers=tuple(doers),
+            moved=_moved(responses),
         )
-        for name, doers in acting.items()
-    )
+        found.append(of_player(logged, player))
+    return tuple(found)
 
 
 def of_player(one: Logged, player: str | None) -> Logged:
@@ -156,6 +162,13 @@ def last_begun(doer: PlayerTrait, name: str) -> int:
         if change.name == name and doer.has_begun(change)
     ]
     return max(begun)[1]
+
+
+def _moved(responses: Sequence[Floats]) -> tuple[float, ...]:
+    if not responses:
+        return ()
+    way = np.sign(np.mean([r.mean() for r in responses]))
+    return tuple(float(np.median(r)) for r in responses if np.mean(way * r > 0) >= MOVED_CHANCE)
 
 
 def _response(doer: PlayerTrait, name: str) -> Floats:

@@ -55,8 +55,10 @@ class LeverEffect:
     lever: Lever
     effort_sessions: float
     effect: Floats
-    responses: tuple[Floats, ...]
-    """What it did to each who did it; empty for what nobody did."""
+    doers: int
+    """How many did it; 0 for what nobody did."""
+    moved: tuple[float, ...]
+    """What it did to each whom it surely moved its own way: medians."""
     own: Floats | None
     """What it did to this player already, a part of the level now; None who has not done it."""
 
@@ -92,7 +94,8 @@ def trait_effects(
                 lever=lever,
                 effort_sessions=effort_of(inputs, lever),
                 effect=_response(one, inputs.sizes[trait], kept, _numbers(player, lever)),
-                responses=one.responses,
+                doers=len(one.responses),
+                moved=one.moved,
                 own=None if one.own is None else one.own[kept],
             )
         )
@@ -104,7 +107,8 @@ def trait_effects(
             lever=lever,
             effort_sessions=effort_of(inputs, lever),
             effect=size * np.sign(target.best - float(level.mean())),
-            responses=(),
+            doers=0,
+            moved=(),
             own=None,
         ),
     )

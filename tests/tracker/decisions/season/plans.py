@@ -24,7 +24,7 @@ def lever_worth(name, mean, sd=1.0, effort=2.0, trait=UP, seed=1):
     """What one lever is worth: normal draws about a mean, m."""
     zero = np.zeros(N)
     return LeverWorth(
-        effect=LeverEffect(Lever(name, "drill", trait), effort, zero + 4.0, (), own=None),
+        effect=LeverEffect(Lever(name, "drill", trait), effort, zero + 4.0, 0, (), own=None),
         move=zero + 4.0,
         gain=mean + sd * noise(N, seed=seed),
         inside=zero,
