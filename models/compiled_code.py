@@ -11,12 +11,8 @@ import os
 import shutil
 import tempfile
 from pathlib import Path
-from typing import Final
 
 from platformdirs import user_cache_dir
-
-SUMS_IN_ANY_ORDER: Final = {"reassoc", "contract", "arcp", "nsz"}
-"""What the compiler may do to speed sums up; it must still know a NaN when it meets one."""
 
 VARIABLE = "NUMBA_CACHE_DIR"
 OURS = "DRIVE_PROGRESS_NUMBA_CACHE_DIR"

@@ -16,10 +16,12 @@ import numpy as np
 from numba import njit
 
 from models.arrays import Floats
-from models.compiled_code import SUMS_IN_ANY_ORDER
 from models.drive.ball import BALL_MASS_KG, BALL_RADIUS_M
 
 GRAVITY_MPS2: Final = 9.80665
+
+SUMS_IN_ANY_ORDER: Final = {"reassoc", "contract", "arcp", "nsz"}
+"""What the compiler may do to speed sums up; it must still know a NaN when it meets one."""
 
 START: Final = ("v_x", "v_y", "v_z", "spin", "axis_x", "axis_y", "axis_z")
 """What a flight starts with: m/s, rad/s, unit vector of the spin."""

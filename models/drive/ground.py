@@ -17,9 +17,8 @@ import numpy as np
 from numba import njit
 
 from models.arrays import Floats
-from models.compiled_code import SUMS_IN_ANY_ORDER
 from models.drive.ball import BALL_RADIUS_M
-from models.drive.flight_lanes import GRAVITY_MPS2
+from models.drive.flight_lanes import GRAVITY_MPS2, SUMS_IN_ANY_ORDER
 
 _REFERENCE_SPEED_MPS: Final = 18.6
 _REFERENCE_ANGLE_RAD: Final = math.radians(44.4)

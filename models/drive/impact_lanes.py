@@ -12,9 +12,8 @@ import numpy as np
 from numba import njit
 
 from models.arrays import Floats
-from models.compiled_code import SUMS_IN_ANY_ORDER
 from models.drive.ball import BALL_MASS_KG, BALL_RADIUS_M, SPHERE
-from models.drive.flight_lanes import START
+from models.drive.flight_lanes import START, SUMS_IN_ANY_ORDER
 
 RULES_TEST_SPEED_MPS: Final = 48.77  # 160 ft/s, where the restitution of a head is rated
 TOE_SCALE_M: Final = 0.018

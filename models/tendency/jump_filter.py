@@ -28,7 +28,6 @@ import numba
 import numpy as np
 
 from models.arrays import Floats
-from models.compiled_code import SUMS_IN_ANY_ORDER
 
 JUMP_VARIANCES = (1.0, 2.0, 4.0)
 """Variances of a jump's size in units of the squared jump SD, equally likely: heavier tails than
@@ -69,7 +68,7 @@ _LOG_2PI = float(np.log(2 * np.pi))
 _SIZES = np.array(JUMP_VARIANCES)
 
 
-@numba.njit(cache=True, nogil=True, error_model="numpy", fastmath=SUMS_IN_ANY_ORDER)  # type: ignore[untyped-decorator]
+@numba.njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]
 def filter_forward(
     mean: Floats,
     var: Floats,
@@ -118,7 +117,7 @@ def filter_forward(
     return total
 
 
-@numba.njit(cache=True, nogil=True, error_model="numpy", fastmath=SUMS_IN_ANY_ORDER)  # type: ignore[untyped-decorator]
+@numba.njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]
 def sweep_back(work: Floats, size: int) -> None:
     """Fill (q, p) and (Qaa, Qab, Qbb), derivatives by each session's predicted state."""
     q = p = xaa = xab = xbb = 0.0
@@ -144,7 +143,7 @@ def sweep_back(work: Floats, size: int) -> None:
         xbb *= t * t
 
 
-@numba.njit(cache=True, nogil=True, error_model="numpy", fastmath=SUMS_IN_ANY_ORDER)  # type: ignore[untyped-decorator]
+@numba.njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]
 def slope_terms(gap: Floats, work: Floats) -> tuple[float, float]:
     """Return r and N of a steady change: derivatives of the log likelihood by its slope at 0."""
     r = n = a = b = weeks = 0.0
@@ -163,7 +162,7 @@ def slope_terms(gap: Floats, work: Floats) -> tuple[float, float]:
     return r, n
 
 
-@numba.njit(cache=True, nogil=True, error_model="numpy", fastmath=SUMS_IN_ANY_ORDER)  # type: ignore[untyped-decorator]
+@numba.njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]
 def change_mixture(
     gap: Floats, rate: float, jump2: float, r: float, n: float, work: Floats, chance: Floats
 ) -> float:
@@ -210,7 +209,7 @@ def change_mixture(
     return float(top + np.log(total))
 
 
-@numba.njit(cache=True, nogil=True, error_model="numpy", fastmath=SUMS_IN_ANY_ORDER)  # type: ignore[untyped-decorator]
+@numba.njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]
 def adjoint(
     gap: Floats,
     drift2: float,
