@@ -4,10 +4,8 @@ from urllib.parse import parse_qs, urlsplit
 
 import pytest
 
-from tests.browser.serving import PATIENCE_MS, served, settled
+from tests.browser.serving import PATIENCE_MS, settled
 from tests.pages import PAGES
-from tests.tracker.pages.academy import fill
-from tracker.store.store import Store
 
 pytestmark = pytest.mark.browser
 playwright = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed")
@@ -18,15 +16,6 @@ WITH_TRAIT = {"Player", "Squad", "Live"}
 # Cedar has most to gain and strike height was worked on: neither is what opens by itself
 PLAYER, TRAIT, TRAIT_NAME = "Alder", "strike_toe_mm", "strike across the face"
 UNITS = "metres and km/h"
-
-
-@pytest.fixture(scope="module")
-def address(tmp_path_factory):
-    url = f"sqlite:///{tmp_path_factory.mktemp('address') / 'academy.db'}"
-    with Store.open(url) as store:
-        fill(store, with_balls=True)
-    with served(url) as found:
-        yield found
 
 
 @pytest.fixture

@@ -4,10 +4,8 @@ from importlib.resources import files
 
 import pytest
 
-from tests.browser.serving import PATIENCE_MS, ROOT, served, settled
+from tests.browser.serving import PATIENCE_MS, ROOT, settled
 from tests.pages import PAGES
-from tests.tracker.pages.academy import fill
-from tracker.store.store import Store
 
 pytestmark = pytest.mark.browser
 playwright = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed")
@@ -28,15 +26,6 @@ SHAPES = {
 }
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"]
 TALLEST_PX = 9000
-
-
-@pytest.fixture(scope="module")
-def address(tmp_path_factory):
-    url = f"sqlite:///{tmp_path_factory.mktemp('eyes') / 'academy.db'}"
-    with Store.open(url) as store:
-        fill(store, with_balls=True)
-    with served(url) as found:
-        yield found
 
 
 @pytest.fixture

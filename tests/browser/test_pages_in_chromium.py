@@ -7,10 +7,8 @@ from urllib.parse import urlsplit
 
 import pytest
 
-from tests.browser.serving import PATIENCE_MS, ROOT, served, settled
+from tests.browser.serving import PATIENCE_MS, ROOT, settled
 from tests.pages import PAGES
-from tests.tracker.pages.academy import fill
-from tracker.store.store import Store
 from tracker.words import VERDICT_WORDS
 
 pytestmark = pytest.mark.browser
@@ -37,15 +35,6 @@ OPENING = {
 """How the headline may start, and words of what stands below it, where the picture is the point."""
 LEAST_HEIGHT = {"squad": 75}
 """Least height of a first picture where it is not 200 px: one line a player, here of two."""
-
-
-@pytest.fixture(scope="module")
-def address(tmp_path_factory):
-    url = f"sqlite:///{tmp_path_factory.mktemp('browser') / 'academy.db'}"
-    with Store.open(url) as store:
-        fill(store, with_balls=True)
-    with served(url) as found:
-        yield found
 
 
 @pytest.fixture

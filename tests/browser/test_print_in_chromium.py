@@ -2,9 +2,7 @@
 
 import pytest
 
-from tests.browser.serving import PATIENCE_MS, ROOT, served, settled
-from tests.tracker.pages.academy import fill
-from tracker.store.store import Store
+from tests.browser.serving import PATIENCE_MS, ROOT, settled
 
 pytestmark = pytest.mark.browser
 playwright = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed")
@@ -18,15 +16,6 @@ LARGE_AND_NOT_WHITE = """() => [...document.querySelectorAll('*')].filter(e => {
     return size.width * size.height > 200000
         && !['rgba(0, 0, 0, 0)', 'rgb(255, 255, 255)'].includes(ground);
 }).map(e => e.outerHTML.slice(0, 80))"""
-
-
-@pytest.fixture(scope="module")
-def address(tmp_path_factory):
-    url = f"sqlite:///{tmp_path_factory.mktemp('print') / 'academy.db'}"
-    with Store.open(url) as store:
-        fill(store, with_balls=True)
-    with served(url) as found:
-        yield found
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -60,9 +60,9 @@ FEW_SESSIONS, FEW_PLAYERS = 120, 6
 SMALL_STEPS, LONG_PATHS = 0.98, 5
 """... smaller steps and longer paths from the start, where sessions are few: it says little about
 its parameters, so their posterior is wide and curved, and a step costs next to nothing ..."""
-MORE_OF_FEW_SESSIONS, MORE_OF_FEW_PLAYERS = 1.0, 1.5
-"""... and with so many times the draws, after a warm-up of half of them: how far two players differ
-has a long tail, which chains cross slowly."""
+MORE_OF_FEW_PLAYERS = 1.5
+"""... after a warm-up of half the draws; of few players so many times the draws, since how far two
+players differ has a long tail, which chains cross slowly."""
 
 ROUGH_DRAWS = 200
 """Draws about the mode that a first look at the balls starts from."""
@@ -281,8 +281,7 @@ def _steps(effort: Effort, players: int, series: TraitSeries) -> Effort:
             target_accept=max(effort.target_accept, DRILLED_ACCEPT),
             doublings=max(effort.doublings, DRILLED_PATHS),
         )
-    more = MORE_OF_FEW_PLAYERS if players < FEW_PLAYERS else MORE_OF_FEW_SESSIONS
-    draws = round(more * effort.draws)
+    draws = round(MORE_OF_FEW_PLAYERS * effort.draws) if players < FEW_PLAYERS else effort.draws
     return replace(
         effort,
         draws=draws,

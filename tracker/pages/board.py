@@ -18,6 +18,7 @@ from tracker.decisions.board.start_now import (
 )
 from tracker.decisions.board.unclaimed import Unclaimed, unclaimed
 from tracker.decisions.distance.cloud import DISTANCE_PARTS
+from tracker.decisions.distance.gain import for_players
 from tracker.decisions.distance.target import Target, player_target
 from tracker.decisions.distance.yardstick import Yardstick
 from tracker.decisions.verdict.consistency import ConsistencyVerdict, looser_scatter
@@ -160,9 +161,7 @@ def unclaimed_of(
     progress: Callable[[int, int], None],
 ) -> Unclaimed:
     """Return what players leave unclaimed; progress is told in this thread."""
-    context.for_everybody(
-        players, lambda name: context.levers_of(here.key, name, yardstick), progress
-    )
+    for_players(players, lambda name: context.levers_of(here.key, name, yardstick), progress)
     return _unclaimed(here.key, tuple(players), yardstick, here.system)
 
 

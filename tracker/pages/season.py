@@ -9,6 +9,7 @@ import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
 from tracker.charts.effect import effect_chart
+from tracker.decisions.distance.gain import for_players
 from tracker.decisions.distance.gain_answer import Gains
 from tracker.decisions.distance.yardstick import TOWARD
 from tracker.decisions.season.assignment import Capacity
@@ -195,7 +196,7 @@ def _plan(here: context.Here, start: date, capacity: Capacity, a_week: int) -> S
         place.progress(done / of, text=markdown(f"Levers of player {done} of {of}"))
 
     names = [player.name for player in here.fit.players]
-    context.for_everybody(names, lambda name: gains_of(here.key, name), tell)
+    for_players(names, lambda name: gains_of(here.key, name), tell)
     place.empty()
     with st.spinner("Working out the retest of each who may find a place, and the plan"):
         return waited(lambda: plan_of(here.key, start, capacity, a_week))

@@ -114,9 +114,22 @@ def squad_levers(
     def levers(player: str) -> PlayerLevers:
         return player_levers(fit, player, yardstick=yardstick, seed=seed, common=common)
 
+    names = [p.name for p in fit.players] if players is None else players
+    return for_players(names, levers, progress, workers)
+
+
+def for_players[Result](
+    players: Sequence[str],
+    work: Callable[[str], Result],
+    progress: Callable[[int, int], None] | None = None,
+    workers: int | None = None,
+) -> tuple[Result, ...]:
+    """Return something worked out for each of some players, several at once, in their order.
+
+    ``progress`` and ``workers`` are as ``squad_levers`` takes them.
+    """
     with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
-        names = [p.name for p in fit.players] if players is None else players
-        jobs = [pool.submit(levers, name) for name in names]
+        jobs = [pool.submit(work, name) for name in players]
         for done, _ in enumerate(as_completed(jobs), start=1):
             if progress is not None:
                 progress(done, len(jobs))

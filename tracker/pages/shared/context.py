@@ -1,8 +1,6 @@
 """What every page asks: the database, its latest fit, and answers worked out once for all."""
 
-import os
-from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor, as_completed
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
@@ -169,16 +167,6 @@ def stored_fit(key: FitKey) -> Fit:
 def levers_of(key: FitKey, player: str, yardstick: Yardstick) -> PlayerLevers:
     """Return what each lever is worth to a player, before any ranking."""
     return key.called.levers(_levers(key.by_name, key.called.stored(player), yardstick))
-
-
-def for_everybody(
-    players: Sequence[str], work: Callable[[str], object], progress: Callable[[int, int], None]
-) -> None:
-    """Work something out for several players, one a core; progress is told in this thread."""
-    with ThreadPoolExecutor(os.cpu_count()) as pool:
-        jobs = [pool.submit(work, name) for name in players]
-        for done, _ in enumerate(as_completed(jobs), start=1):
-            progress(done, len(jobs))
 
 
 @once(1024)
