@@ -71,7 +71,7 @@ class InDrive:
     drags: str = ""
     """Trait that follows by the drawn share of delivered loft when this one moves."""
     turns: str = ""
-    """Trait that follows as the inclined plane of the swing says when this one moves."""
+    """Trait that turns with the inclined plane of the swing when this one moves."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -276,10 +276,6 @@ class Fit:
             if not name.startswith(FACT)
         }
 
-    def is_by_player(self, constant: str) -> bool:
-        """Return whether a constant was calibrated for every player apart."""
-        return constant in self.physics and self.physics[constant].ndim == 2
-
     @property
     def impact_facts(self) -> Mapping[str, Floats]:
         """Return draws of what the balls tell of the impact, named as by ``impact_facts``."""

@@ -224,6 +224,7 @@ def gains_json(found: Gains) -> Mapping[str, Any]:
         "tighter_scatter_gain_m": found.tighter_scatter_gain_m.as_json(),
         "words": found.sentence,
         "measure_next": found.measure_next,
+        "follows": found.follows,
         "measure_next_trait": None if found.measure is None else found.measure.trait,
         "not_read": list(found.unread),
         **fields_json(found, "notes problems"),
@@ -292,7 +293,7 @@ def _print_gains(found: Gains, system: System, wide: bool) -> None:
         _print_traits(found, system)
     how = display("distance", system)
     out.print(f"Carry now: {brief_text(found.carry_m, how)}. In brackets: 90 % sure between.")
-    for line in (found.measure_next, *found.notes):
+    for line in (found.measure_next, found.follows, *found.notes):
         if line:
             out.print(line)
 

@@ -106,7 +106,7 @@ def coach_view(
     """Return what to show for one player."""
     headline, lead = _answer(gains)
     order = [fix.trait for fix in gains.fixes]
-    remarks = [*gains.notes]
+    remarks = [*filter(None, [gains.follows]), *gains.notes]
     if gains.fixes:
         remarks.append(f"Carry now: {distance_with_range(gains.carry_m, system)}.")
     return CoachView(

@@ -54,8 +54,6 @@ def test_every_array_and_name_comes_back(fit):
         assert found.dtype == kept.dtype, name
     for name in ("players", "traits", "methods", "changes", "drills", "ball_checks", "info"):
         assert getattr(back, name) == getattr(fit, name), name
-    assert back.is_by_player("restitution")
-    assert not back.is_by_player("drag_factor")
 
 
 @pytest.mark.parametrize("share", [0.0, 0.1, 0.5, 0.9, 0.999])

@@ -19,8 +19,8 @@ from models.drive.parameters import DriveParameters
 from models.traits import DELIVERY, in_drive
 from tracker.decisions.distance.player_physics import (
     path_follows_attack,
-    plane_slopes,
     player_physics,
+    squad_path_follows_attack,
     squad_physics,
 )
 from tracker.errors import BadRequest
@@ -83,8 +83,8 @@ class Cloud:
     def level_at(self, trait: str, to: Floats | float, following: Following = "swing") -> Floats:
         """Return the levels with one trait elsewhere.
 
-        With ``swing`` a moved attack angle takes delivered loft along by the drawn kappa, and path
-        as the inclined plane of the swing and the player's own shots say.
+        With ``swing`` a moved attack angle takes delivered loft and path along as far as is learned
+        of this player (``taken_along``).
         """
         k, how = DELIVERY.index(trait), in_drive(trait)
         level = self.level.copy()
@@ -197,7 +197,7 @@ def average_cloud(fit: Fit, *, seed: int = 1, draws: int = 200, shots: int = 24)
         level=np.stack([fit.squad(t).mu[kept] for t in DELIVERY], axis=1),
         shot=shot,
         physics=squad_physics(fit, kept, seed),
-        path_slope=plane_slopes(kept.size, seed),
+        path_slope=squad_path_follows_attack(fit, kept, seed),
         normals=shot_normals(shots, seed),
     )
 

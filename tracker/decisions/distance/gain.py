@@ -18,6 +18,7 @@ from tracker.decisions.distance.gain_answer import Fix, Gains, LeverGain, Measur
 from tracker.decisions.distance.gain_words import (
     LeverWords,
     common_words,
+    follows_words,
     gain_doubt,
     gain_lead,
     gain_notes,
@@ -184,6 +185,7 @@ def ranked(
         ),
         problems=levers.problems,
         notes=gain_notes(levers, system),
+        follows=follows_words(levers, system) if trusted else "",
         tighter_scatter_gain_m=Interval.from_draws(levers.tighter, "m"),
         unread=levers.unread,
         unsure=unsure,

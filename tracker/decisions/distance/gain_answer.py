@@ -143,6 +143,8 @@ class Gains:
     """What the first lever's gain hangs on, and how often another is better; empty without one."""
     unsure: bool = False
     """Whether none is first because what is expected of the best hangs on luck."""
+    follows: str = ""
+    """What a moved attack angle takes along; empty where none is to be moved."""
 
     @property
     def best(self) -> LeverGain | None:

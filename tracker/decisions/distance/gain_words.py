@@ -8,6 +8,7 @@ import numpy as np
 from models.traits import TARGETED, TRAITS
 from tracker.decisions.distance.gain_answer import Measure
 from tracker.decisions.distance.levers import Lever, LeverEffect
+from tracker.decisions.distance.taught import ATTACK
 from tracker.decisions.distance.worth import PlayerLevers
 from tracker.decisions.distance.yardstick import Yardstick
 from tracker.interval import Interval
@@ -284,6 +285,25 @@ def gain_notes(levers: PlayerLevers, system: System) -> tuple[str, ...]:
             "is uncertain; gains, being differences, much less."
         )
     return tuple(notes)
+
+
+def follows_words(levers: PlayerLevers, system: System) -> str:
+    """Return what a degree of attack takes along in a player, and who says so; may be empty."""
+    if ATTACK not in levers.by_trait:
+        return ""
+    along = []
+    for trait, draws in (
+        ("loft_deg", np.asarray(levers.physics.loft_follows_attack)),
+        ("path_deg", levers.path_follows_attack),
+    ):
+        found, how = Interval.from_draws(draws, TRAITS[trait].unit), trait_display(trait, system)
+        along.append(f"{brief_text(found, how, signed=True)} of {TRAITS[trait].label}")
+    changed = levers.attack_changed_in
+    told = f"{changed} here whose attack was changed, " if changed else ""
+    return (
+        f"A degree of attack brings along {listed(along)}, 90 % sure in brackets: so say shots, "
+        f"{told}and what is usual."
+    )
 
 
 def _size(value: float, how: Display) -> str:

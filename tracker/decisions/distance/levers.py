@@ -1,12 +1,13 @@
 """What a coach can do for a player, and how far each lever would move its trait: draws.
 
-A logged change by its name, in a player who has not done it, with D its mean over players:
+A logged change by its name, in a player who has not done it, with D its mean over players as the
+academy's drills give it (``drill_sizes``):
     effect = D + effect_sd sqrt(v) z,   v one of EFFECT_VARIANCES, equally likely,
 and in a player who has, whose level holds that already, again from none to all of what it did:
     effect = share times the player's own posterior response,   share ~ Uniform(0, 1)
 (what a second round adds is not in the model: estimate, no source).
 
-A new drill for a trait, D drawn from what all drills here did (``next_drill``):
+A new drill for a trait, D drawn from what all drills here did (likewise):
     effect = (D + effect_sd sqrt(v) z) toward the target.
 The level moves by the effect toward the target and stops there; an effect away counts as it is.
 Each lever has random numbers of its own, so that what practice leaves open is open for each.
@@ -23,8 +24,8 @@ from scipy.special import ndtri
 from models.arrays import Floats
 from models.tendency.likelihood import EFFECT_VARIANCES
 from models.traits import TRAITS
+from tracker.decisions.distance.drill_sizes import logged_drill_means, next_drill_means
 from tracker.decisions.distance.lever_inputs import LeverInputs, Logged, Sizes
-from tracker.decisions.distance.next_drill import next_drill_means
 from tracker.decisions.distance.target import Target
 from tracker.records import ChangeKind
 
@@ -93,7 +94,7 @@ def trait_effects(
             LeverEffect(
                 lever=lever,
                 effort_sessions=effort_of(inputs, lever),
-                effect=_response(one, inputs.sizes[trait], kept, _numbers(player, lever)),
+                effect=_response(inputs, one, kept, _numbers(player, lever)),
                 doers=len(one.responses),
                 moved=one.moved,
                 own=None if one.own is None else one.own[kept],
@@ -144,12 +145,13 @@ def even_normals(number: int, rng: np.random.Generator) -> Floats:
 
 
 def _response(
-    one: Logged, sizes: Sizes, kept: NDArray[np.int64], rng: np.random.Generator
+    inputs: LeverInputs, one: Logged, kept: NDArray[np.int64], rng: np.random.Generator
 ) -> Floats:
     if one.own is not None:
         share = rng.permutation((np.arange(kept.size) + 0.5) / kept.size)
         return np.asarray(share * one.own[kept])
-    return np.asarray(one.mean[kept] + _answers(sizes, kept, rng))
+    on_average = logged_drill_means(inputs, one, kept)
+    return np.asarray(on_average + _answers(inputs.sizes[one.trait], kept, rng))
 
 
 def _answers(sizes: Sizes, kept: NDArray[np.int64], rng: np.random.Generator) -> Floats:

@@ -36,6 +36,7 @@ from tracker.decisions.distance.levers import (
     trait_effects,
 )
 from tracker.decisions.distance.next_reading import session_means
+from tracker.decisions.distance.taken_along import players_taught
 from tracker.decisions.distance.target import Target, find_target, target_draws
 from tracker.decisions.distance.yardstick import TOWARD, Outcome, Yardstick, outcome
 from tracker.posterior import Fit
@@ -124,6 +125,10 @@ class PlayerLevers:
     yardstick: Yardstick
     level: Floats
     physics: DriveParameters
+    path_follows_attack: Floats
+    """Degrees of path a degree of attack."""
+    attack_changed_in: int
+    """Players of the squad whose logged changes of attack say what comes along."""
     carry: Floats
     tighter: Floats
     offered: tuple[LeverWorth, ...]
@@ -213,6 +218,8 @@ def player_levers(
         yardstick=yardstick,
         level=cloud.level,
         physics=cloud.physics,
+        path_follows_attack=cloud.path_follows_attack,
+        attack_changed_in=players_taught(fit),
         carry=cloud.carry(),
         tighter=aside.cloud.tightened().carry() - aside.cloud.carry(),
         offered=tuple(w for w in worths if w.lever.trait in inputs.read),

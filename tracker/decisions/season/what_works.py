@@ -19,6 +19,7 @@ import numpy as np
 
 from models.arrays import Floats
 from models.traits import TRAITS
+from tracker.decisions.distance.drill_sizes import next_drill_means
 from tracker.decisions.distance.lever_inputs import (
     LeverInputs,
     Logged,
@@ -27,7 +28,6 @@ from tracker.decisions.distance.lever_inputs import (
     logged_on,
 )
 from tracker.decisions.distance.levers import Lever, effort_of, new_drill
-from tracker.decisions.distance.next_drill import next_drill_means
 from tracker.decisions.distance.order import Order, lever_order
 from tracker.decisions.verdict.worthwhile import worthwhile_change
 from tracker.interval import Z90, Interval

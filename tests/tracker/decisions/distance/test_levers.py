@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 
 from tests.fits import day, make_fit, noise
+from tracker.decisions.distance.drill_sizes import next_drill_means
 from tracker.decisions.distance.lever_inputs import lever_inputs
 from tracker.decisions.distance.levers import moved_by, new_drill_sizes, trait_effects
-from tracker.decisions.distance.next_drill import next_drill_means
 from tracker.decisions.distance.target import Target
 from tracker.records import Change
 
@@ -41,13 +41,13 @@ def test_a_move_stops_at_the_target_and_away_from_it_counts_in_full():
 
 
 def test_a_logged_drill_does_its_mean_and_some_hardly_answer():
-    fit = fit_with(
-        [change("Bo")], drill_effect={"ladder": {UP: 5.0 + noise(N, seed=3)}}, effect_sd={UP: 2.0}
-    )
+    # known so well that no other drill has a say in it
+    mean = 5.0 + 0.1 * noise(N, seed=3)
+    fit = fit_with([change("Bo")], drill_effect={"ladder": {UP: mean}}, effect_sd={UP: 2.0})
     effect = effects(fit)["ladder"].effect
     assert effect.mean() == pytest.approx(5.0, abs=0.1)
-    assert effect.var() == pytest.approx(1 + 4 * VARIANCE, rel=0.06)
-    answers = effect - (5.0 + noise(N, seed=3))
+    assert effect.var() == pytest.approx(0.01 + 4 * VARIANCE, rel=0.06)
+    answers = effect - mean
     # P(|answer| < .7 = .35 SD): a third each at SD .693, 1.549 and 3.033 mm: .687, .349, .183
     assert (np.abs(answers) < 0.7).mean() == pytest.approx((0.687 + 0.349 + 0.183) / 3, abs=0.02)
 
@@ -95,9 +95,9 @@ def test_a_new_drill_is_what_drills_do_here_and_players_differ_about_it():
 def test_a_new_drill_is_meant_toward_the_target():
     name = "a new drill for strike height"
     fit = fit_with([])
-    assert effects(fit)[name].effect.mean() == pytest.approx(6.0 / 4, abs=0.05)  # B = 6
+    assert effects(fit)[name].effect.mean() == pytest.approx(0.41 * 6.0, abs=0.05)  # B = 6
     above = effects(fit, "Cy", level=9.0)[name]
-    assert above.effect.mean() == pytest.approx(-6.0 / 4, abs=0.05)
+    assert above.effect.mean() == pytest.approx(-0.41 * 6.0, abs=0.05)
 
 
 def test_each_lever_has_random_numbers_of_its_own_and_the_same_ones_again():

@@ -228,8 +228,10 @@ def test_raising_a_low_strike_gains_ball_speed_and_loses_spin(low):
 
 def test_a_player_at_every_target_is_told_to_change_nothing():
     fit = make_fit({"Ana": CLUB}, level_sd=0.05)
-    at = {t: player_levers(fit, "Ana", **SMALL).by_trait[t].target.best for t in TARGETED}
-    gains = player_gains(make_fit({"Ana": {**CLUB, **at}}, level_sd=0.05), "Ana")
+    for _ in range(3):  # the best of one trait depends on where the others are
+        best = {t: w.target.best for t, w in player_levers(fit, "Ana", **SMALL).by_trait.items()}
+        fit = make_fit({"Ana": {**CLUB, **best}}, level_sd=0.05)
+    gains = player_gains(fit, "Ana")
     assert (gains.first, gains.first_lever) == (None, None)
     best = gains.levers[0].lever
     said = f"nothing is worth changing first; the most promising, {lever_aim(best)}, is worth "

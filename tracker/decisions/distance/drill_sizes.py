@@ -1,13 +1,17 @@
-"""What a drill that nobody here has done does on average: learned from all that were done.
+"""What drills do on average: one that nobody here has done, and each that some have.
 
 Drills of different traits are laid side by side in units of B, the spread between players of their
 trait, each signed by the way in which it was meant. So taken, their means are
-    D / B ~ Normal(m, s^2),   m ~ Normal(1/4, s^2 / 8),   s^2 ~ Scaled-inverse-chi2(8, (1/4)^2):
-drills help by a quarter of what tells players apart, and of those chosen to help one in five or six
-does harm (estimate, no source, worth eight drills). What each logged drill says of m and s has its
+    D / B ~ Normal(m, s^2),   m ~ Normal(.41, s^2 / 8),   s^2 ~ Scaled-inverse-chi2(8, .41^2):
+607 interventions on how people perform helped by .41 SDs on average, and more than a third of them
+did harm (Kluger & DeNisi 1996, Psychol. Bull. 119:254); by this prior one drill in five or six
+does, and with what players differ in answering it some three in ten who take it up. That it is
+worth eight drills is an estimate without a source. What each logged drill says of m and s has its
 own error, so that few doers or unsteady days weigh little (random-effects meta-analysis: Gelman et
 al. 2013, Bayesian Data Analysis, 3rd ed., sec. 5.6); s is summed over a grid. A drill of another
 trait counts half: what an academy's drills do for strike tells something of its drills for face.
+A drill that some have done is drawn toward m as far as its own readings leave it open, so that it
+and the next drill are judged by one law.
 
 The readings' own word on a drill is its posterior with the model's prior Normal(0, drill_scale^2)
 taken out, both as normals. That prior is for reading a log without hope; here it would take a
@@ -24,8 +28,8 @@ from scipy.special import ndtr
 from models.arrays import Floats
 from tracker.decisions.distance.lever_inputs import LeverInputs, Logged, Sizes
 
-PRIOR_SHARE: Final = 0.25
-"""Guess of the mean and the SD of what drills do, in SDs between players (estimate, no source)."""
+PRIOR_SHARE: Final = 0.41
+"""Guess of the mean and the SD of what drills do, in SDs between players."""
 PRIOR_DRILLS: Final = 8.0
 """How many drills that guess is worth (estimate, no source)."""
 OTHER_TRAIT: Final = 0.5
@@ -42,16 +46,34 @@ def next_drill_means(
     inputs: LeverInputs, trait: str, kept: NDArray[np.int64], rng: np.random.Generator
 ) -> Floats:
     """Return draws of how far a new drill moves players on average the way it is meant to."""
-    done = [one for one in inputs.logged if one.responses]
-    told = np.array([_told(one, inputs.sizes[one.trait]) for one in done]).reshape(-1, 2)
-    counts = np.array([1.0 if one.trait == trait else OTHER_TRAIT for one in done])
-    chance, mean, variance = _academy(told[:, 0], told[:, 1], counts)
+    chance, mean, variance = _academy(inputs, trait)
     sd = np.sqrt(variance + SPREADS**2)
     shares = np.linspace((mean - FARTHEST_SDS * sd).min(), (mean + FARTHEST_SDS * sd).max(), PLACES)
     below = ndtr((shares[:, None] - mean) / sd) @ chance
     even = (np.arange(kept.size) + 0.5) / kept.size
     share = rng.permutation(np.interp(even, below, shares))
     return np.asarray(share * inputs.sizes[trait].between[kept])
+
+
+def logged_drill_means(inputs: LeverInputs, one: Logged, kept: NDArray[np.int64]) -> Floats:
+    """Return draws of how far a logged drill moves players on average, the trait's unit.
+
+    They are the model's draws, moved and stretched to the mean and SD that the academy's drills
+    give it. Of a drill that nobody has begun they are the model's own.
+    """
+    if not one.responses:
+        return one.mean[kept]
+    chance, mean, variance = _academy(inputs, one.trait)
+    seen, error = _told(one, inputs.sizes[one.trait])
+    own = SPREADS**2 / (SPREADS**2 + error)
+    means = own * seen + (1 - own) * mean
+    variances = own * error + (1 - own) ** 2 * variance
+    middle = float(chance @ means)
+    sd = float(np.sqrt(chance @ (variances + (means - middle) ** 2)))
+    between = float(inputs.sizes[one.trait].between.mean())
+    model = float(one.mean.std())
+    standing = (one.mean[kept] - one.mean.mean()) / model if model else np.zeros(kept.size)
+    return np.asarray((one.way * middle + sd * standing) * between)
 
 
 def _told(one: Logged, sizes: Sizes) -> tuple[float, float]:
@@ -64,16 +86,17 @@ def _told(one: Logged, sizes: Sizes) -> tuple[float, float]:
     return one.way * float(one.mean.mean()) * variance / left / between, variance / between**2
 
 
-def _academy(seen: Floats, error: Floats, counts: Floats) -> Sequence[Floats]:
-    """Return, for each s of the grid: its chance, and mean and variance of m given it.
-
-    ``seen`` (drill,) with ``error`` their variances; ``counts`` is how much each is to count.
-    """
+def _academy(inputs: LeverInputs, trait: str) -> Sequence[Floats]:
+    """Return, for each s of the grid: its chance, and mean and variance of m given it."""
+    done = [one for one in inputs.logged if one.responses]
+    told = [_told(one, inputs.sizes[one.trait]) for one in done]
+    seen, error = np.array(told).reshape(-1, 2).T
+    counts = np.array([1.0 if one.trait == trait else OTHER_TRAIT for one in done])
     each = SPREADS**2 + error[:, None]
     prior = PRIOR_DRILLS / SPREADS**2
     precision = prior + (counts[:, None] / each).sum(axis=0)
-    told = (counts[:, None] * seen[:, None] / each).sum(axis=0)
-    mean = (prior * PRIOR_SHARE + told) / precision
+    weighted = (counts[:, None] * seen[:, None] / each).sum(axis=0)
+    mean = (prior * PRIOR_SHARE + weighted) / precision
     off = (counts[:, None] * (seen[:, None] - mean) ** 2 / each).sum(axis=0)
     log_chance = (
         # the scaled inverse chi-squared of s^2, as a density of log s

@@ -1,11 +1,13 @@
-"""What a new drill does, against the same prior and readings weighed by plain sampling."""
+"""What drills do on average, new or done: the same prior and readings weighed by sampling."""
+
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from tests.fits import day, make_fit, noise
+from tracker.decisions.distance.drill_sizes import logged_drill_means, next_drill_means
 from tracker.decisions.distance.lever_inputs import LeverInputs, Logged, Sizes, lever_inputs
-from tracker.decisions.distance.next_drill import next_drill_means
 from tracker.records import Change
 
 UP, TOE, FACE = "strike_up_mm", "strike_toe_mm", "face_deg"
@@ -36,42 +38,71 @@ def drawn(trait, *logged):
     return next_drill_means(inputs_of(*logged), trait, EVERY, np.random.default_rng(1))
 
 
-def weighed(told):
+def weighed(told, logged=None):
     """Mean and SD of the next drill, in B, by weighing a million draws of the prior.
 
-    ``told``: (share, error, count) of each drill.
+    ``told``: (share, error, count) of each drill. With ``logged`` of that one of them.
     """
     rng = np.random.default_rng(2)
     number = 1_000_000
-    s = np.sqrt(8 * 0.25**2 / rng.chisquare(8, number))
-    m = rng.normal(0.25, s / np.sqrt(8))
+    s = np.sqrt(8 * 0.41**2 / rng.chisquare(8, number))
+    m = rng.normal(0.41, s / np.sqrt(8))
     log_weight = np.zeros(number)
     for share, error, count in told:
         variance = s**2 + error**2
         log_weight -= count * (np.log(variance) + (share - m) ** 2 / variance) / 2
     weight = np.exp(log_weight - log_weight.max())
     weight /= weight.sum()
-    mean = float(weight @ m)
-    return mean, float(np.sqrt(weight @ (s**2 + (m - mean) ** 2)))
+    if logged is not None:
+        share, error, _ = told[logged]
+        own = s**2 / (s**2 + error**2)
+        means, variances = own * share + (1 - own) * m, own * error**2
+    else:
+        means, variances = m, s**2
+    mean = float(weight @ means)
+    return mean, float(np.sqrt(weight @ (variances + (means - mean) ** 2)))
 
 
-@pytest.mark.parametrize(
-    ("logged", "told"),
-    [
-        ((), ()),
-        ((done(UP, 1.2, 0.2),), ((1.2, 0.2, 1.0),)),
-        ((done(UP, 0.0, 0.1), done(TOE, 0.9, 0.3)), ((0.0, 0.1, 1.0), (0.9, 0.3, 0.5))),
-        (
-            (done(UP, -0.2, 0.2, way=-1.0), done(UP, 0.6, 0.2), done(FACE, 0.5, 0.4, way=-1.0)),
-            ((-0.2, 0.2, 1.0), (0.6, 0.2, 1.0), (0.5, 0.4, 0.5)),
-        ),
-    ],
-)
+DRILLS_AND_WHAT_THEY_TELL = [
+    ((), ()),
+    ((done(UP, 1.2, 0.2),), ((1.2, 0.2, 1.0),)),
+    ((done(UP, 0.0, 0.1), done(TOE, 0.9, 0.3)), ((0.0, 0.1, 1.0), (0.9, 0.3, 0.5))),
+    (
+        (done(UP, -0.2, 0.2, way=-1.0), done(UP, 0.6, 0.2), done(FACE, 0.5, 0.4, way=-1.0)),
+        ((-0.2, 0.2, 1.0), (0.6, 0.2, 1.0), (0.5, 0.4, 0.5)),
+    ),
+]
+
+
+@pytest.mark.parametrize(("logged", "told"), DRILLS_AND_WHAT_THEY_TELL)
 def test_it_is_what_the_prior_and_the_drills_done_say(logged, told):
     mean, sd = weighed(told)
     found = drawn(UP, *logged) / BETWEEN[UP]
     assert found.mean() == pytest.approx(mean, abs=0.01)
     assert found.std() == pytest.approx(sd, rel=0.03)
+
+
+@pytest.mark.parametrize(("logged", "told"), DRILLS_AND_WHAT_THEY_TELL[1:])
+def test_a_drill_that_was_done_is_drawn_toward_the_others(logged, told):
+    for place, one in enumerate(logged):
+        if one.trait != UP:
+            continue  # counts are those of the drills of UP
+        mean, sd = weighed(told, place)
+        found = one.way * logged_drill_means(inputs_of(*logged), one, EVERY) / BETWEEN[UP]
+        assert found.mean() == pytest.approx(mean, abs=0.01)
+        assert found.std() == pytest.approx(sd, rel=0.03)
+
+
+def test_a_logged_drill_keeps_the_standing_of_each_draw():
+    one = done(UP, 0.8, 0.3)
+    found = logged_drill_means(inputs_of(one), one, EVERY)
+    np.testing.assert_array_equal(np.argsort(found), np.argsort(one.mean))
+
+
+def test_a_drill_that_nobody_has_begun_is_what_the_model_says():
+    waiting = replace(done(UP, 0.8, 0.3), responses=())
+    found = logged_drill_means(inputs_of(waiting), waiting, EVERY)
+    np.testing.assert_array_equal(found, waiting.mean)
 
 
 def test_without_a_drill_in_the_log_one_chosen_to_help_does_harm_one_time_in_five_or_six():
@@ -82,7 +113,7 @@ def test_drills_that_work_here_promise_more_of_a_new_one_most_for_their_own_trai
     works = done(UP, 1.2, 0.2)
     own, other = drawn(UP, works) / BETWEEN[UP], drawn(TOE, works) / BETWEEN[TOE]
     nothing = drawn(UP, done(UP, 0.0, 0.1)) / BETWEEN[UP]
-    assert own.mean() > other.mean() > 0.25 > nothing.mean()
+    assert own.mean() > other.mean() > 0.41 > nothing.mean()
 
 
 def test_a_drill_that_the_readings_hardly_know_teaches_next_to_nothing():
