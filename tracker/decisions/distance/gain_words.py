@@ -30,6 +30,8 @@ SMALL = 3.0
 MUCH_M, MUCH_MORE = 5.0, 3.0
 """From so much, and so many times a lever's own gain, it is said what its trait has waiting."""
 UNREAD = "neither strike, attack, loft, path nor face was read"
+USUAL = "what is usual"
+A_GUESS = "a guess, from what drills have done here"
 NOT_YET = "nothing is worth acting on yet"
 HANGS_ON_LUCK = "is as likely as not to give nothing that matters"
 COSTLY_CHANCE = 0.2
@@ -100,12 +102,22 @@ def lever_reason(effect: LeverEffect, system: System) -> str:
         if size == _size(0.0, how):
             return "it hardly moved this player so far; again is taken to add half of that"
         return f"it moved this player by about {size} already; again is taken to add half of that"
+    if effect.lever.kind == "new":
+        return "; ".join([*(_tried_words(*one, how) for one in effect.tried), A_GUESS])
     if not effect.doers:
-        return "a guess, from what drills have done here"
+        return A_GUESS
     if not effect.moved:
         return f"it surely moved none of {effect.doers} here"
     size = _size(float(np.median(effect.moved)), how)
     return f"it moved {len(effect.moved)} of {effect.doers} here by about {size}"
+
+
+def _tried_words(name: str, moved: float, how: Display) -> str:
+    """Return what a drill that a player has done for the trait has come to."""
+    size = _size(moved, how)
+    if size == _size(0.0, how):
+        return f"{name} hardly moved this player so far"
+    return f"{name} moved this player by about {size} so far"
 
 
 def lever_aim(lever: Lever) -> str:
@@ -299,10 +311,10 @@ def follows_words(levers: PlayerLevers, system: System) -> str:
         found, how = Interval.from_draws(draws, TRAITS[trait].unit), trait_display(trait, system)
         along.append(f"{brief_text(found, how, signed=True)} of {TRAITS[trait].label}")
     changed = levers.attack_changed_in
-    told = f"{changed} here whose attack was changed, " if changed else ""
+    told = ["shots", *([f"{changed} here whose attack was changed"] if changed else []), USUAL]
     return (
-        f"A degree of attack brings along {listed(along)}, 90 % sure in brackets: so say shots, "
-        f"{told}and what is usual."
+        f"A degree of attack brings along {listed(along)}, 90 % sure in brackets: so say "
+        f"{listed(told)}."
     )
 
 

@@ -62,6 +62,9 @@ class LeverEffect:
     """What it did to each whom it surely moved its own way: medians."""
     own: Floats | None
     """What it did to this player already, a part of the level now; None who has not done it."""
+    tried: tuple[tuple[str, float], ...] = ()
+    """Of a new drill: the logged ones of its trait that this player has done, and the median of
+    what each did."""
 
 
 STRIKE_SCATTER: Final = Lever("a fifth less scatter of strike", "yardstick", None)
@@ -111,6 +114,9 @@ def trait_effects(
             doers=0,
             moved=(),
             own=None,
+            tried=tuple(
+                (one.name, float(np.median(one.own))) for one in logged if one.own is not None
+            ),
         ),
     )
 

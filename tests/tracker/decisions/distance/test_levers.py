@@ -1,10 +1,14 @@
 """What a lever would do to a player, against moments worked out by hand."""
 
+import re
+
 import numpy as np
 import pytest
 
 from tests.fits import day, make_fit, noise
 from tracker.decisions.distance.drill_sizes import next_drill_means
+from tracker.decisions.distance.gain import player_gains
+from tracker.decisions.distance.gain_words import lever_reason
 from tracker.decisions.distance.lever_inputs import lever_inputs
 from tracker.decisions.distance.levers import moved_by, new_drill_sizes, trait_effects
 from tracker.decisions.distance.target import Target
@@ -127,3 +131,30 @@ def test_effort_is_as_logged_else_the_traits_else_the_squads_else_two():
     alone = effects(fit_with([other]), "Cy")
     assert alone["a new drill for strike height"].effort_sessions == 20.0
     assert effects(fit_with([change("Bo", "one")]), "Cy")["one"].effort_sessions == 2.0
+
+
+def test_a_new_drill_says_what_the_player_has_tried_for_the_trait():
+    changes = [change("Ann"), change("Ann", "tee gate"), change("Bo", "other")]
+    fit = fit_with(changes, change_effect={0: {UP: 0.02}, 1: {UP: 1.6}})
+    new = effects(fit)["a new drill for strike height"]
+    assert new.tried == (("ladder", 0.02), ("tee gate", 1.6))
+    assert lever_reason(new, "metres") == (
+        "ladder hardly moved this player so far; tee gate moved this player by about 1.6 mm so "
+        "far; a guess, from what drills have done here"
+    )
+    nothing = effects(fit, "Cy")["a new drill for strike height"]
+    assert lever_reason(nothing, "metres") == "a guess, from what drills have done here"
+
+
+def test_what_comes_along_with_attack_is_said_with_its_range_and_who_says_so():
+    up = Change("Bo", day(14), "drill", "tilt", "attack_deg", 1.0)
+    fit = make_fit({"Ann": {}, "Bo": {}}, changes=[up], change_effect={0: {"attack_deg": 2.0}})
+    said = player_gains(fit, "Ann", draws=80, shots=16).follows
+    assert re.fullmatch(
+        r"A degree of attack brings along \+0\.\d° \(.+\) of delivered loft and "
+        r"[+-]?0\.\d° \(.+\) of club path, 90 % sure in brackets: so say shots, 1 here whose "
+        r"attack was changed and what is usual\.",
+        said,
+    )
+    nobody = player_gains(make_fit({"Ann": {}}), "Ann", draws=80, shots=16).follows
+    assert nobody.endswith("so say shots and what is usual.")
