@@ -46,6 +46,8 @@ NO_HISTORY = "no history"
 ACADEMIES = (
     ("as the demo", 71), ("as the demo", 72), ("half", 73), ("half", 74),
     ("double", 75), ("double", 76), ("nothing works", 77), (NO_HISTORY, 78),
+    ("as the demo", 81), ("as the demo", 82), ("half", 83), ("half", 84),
+    ("double", 85), ("double", 86), ("nothing works", 87), (NO_HISTORY, 88),
 )  # fmt: skip
 """World and seed of each academy."""
 PLAYERS = 28

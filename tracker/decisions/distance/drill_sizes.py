@@ -2,14 +2,16 @@
 
 Drills of different traits are laid side by side in units of B, the spread between players of their
 trait, each signed by the way in which it was meant. So taken, their means are
-    D / B ~ Normal(m, s^2),   m ~ Normal(.41, s^2 / 8),   s^2 ~ Scaled-inverse-chi2(8, .41^2):
+    D / B ~ Normal(m, s^2),   m ~ Normal(.41, s^2 / 2),
+    s^2 ~ Scaled-inverse-chi2(4, .41^2),   s < 2:
 607 interventions on how people perform helped by .41 SDs on average, and more than a third of them
-did harm (Kluger & DeNisi 1996, Psychol. Bull. 119:254); by this prior one drill in five or six
+did harm (Kluger & DeNisi 1996, Psychol. Bull. 119:254); by this prior one drill in four or five
 does, and with what players differ in answering it some three in ten who take it up. That it is
-worth eight drills is an estimate without a source. What each logged drill says of m and s has its
-own error, so that few doers or unsteady days weigh little (random-effects meta-analysis: Gelman et
-al. 2013, Bayesian Data Analysis, 3rd ed., sec. 5.6); s is summed over a grid. A drill of another
-trait counts half: what an academy's drills do for strike tells something of its drills for face.
+worth two drills of the log (four for s) is an estimate without a source: weak, so that a log in
+which nothing worked is believed. What each logged drill says of m and s has its own error, so
+that few doers or unsteady days weigh little (random-effects meta-analysis: Gelman et al. 2013,
+Bayesian Data Analysis, 3rd ed., sec. 5.6); s is summed over a grid. A drill of another trait counts
+half: what an academy's drills do for strike tells something of its drills for face.
 A drill that some have done is drawn toward m as far as its own readings leave it open, so that it
 and the next drill are judged by one law.
 
@@ -30,12 +32,12 @@ from tracker.decisions.distance.lever_inputs import LeverInputs, Logged, Sizes
 
 PRIOR_SHARE: Final = 0.41
 """Guess of the mean and the SD of what drills do, in SDs between players."""
-PRIOR_DRILLS: Final = 8.0
-"""How many drills that guess is worth (estimate, no source)."""
+MEAN_DRILLS, SD_DRILLS = 2.0, 4.0
+"""How many drills that guess is worth, of the mean and of the SD (estimates, no source)."""
 OTHER_TRAIT: Final = 0.5
 """How much a drill of another trait counts (estimate, no source)."""
 SPREADS: Final = np.geomspace(0.04, 2.0, 60)
-"""Grid of s, from far below to far above the guess."""
+"""Grid of s, from far below the guess to its bound."""
 FARTHEST_SDS, PLACES = 5.0, 2001
 """How far and how finely the next drill's distribution is tabulated to draw it evenly."""
 LEAST_TOLD: Final = 0.1
@@ -93,15 +95,15 @@ def _academy(inputs: LeverInputs, trait: str) -> Sequence[Floats]:
     seen, error = np.array(told).reshape(-1, 2).T
     counts = np.array([1.0 if one.trait == trait else OTHER_TRAIT for one in done])
     each = SPREADS**2 + error[:, None]
-    prior = PRIOR_DRILLS / SPREADS**2
+    prior = MEAN_DRILLS / SPREADS**2
     precision = prior + (counts[:, None] / each).sum(axis=0)
     weighted = (counts[:, None] * seen[:, None] / each).sum(axis=0)
     mean = (prior * PRIOR_SHARE + weighted) / precision
     off = (counts[:, None] * (seen[:, None] - mean) ** 2 / each).sum(axis=0)
     log_chance = (
         # the scaled inverse chi-squared of s^2, as a density of log s
-        -PRIOR_DRILLS * np.log(SPREADS)
-        - PRIOR_DRILLS * PRIOR_SHARE**2 / (2 * SPREADS**2)
+        -SD_DRILLS * np.log(SPREADS)
+        - SD_DRILLS * PRIOR_SHARE**2 / (2 * SPREADS**2)
         + (np.log(prior / precision) - prior * (mean - PRIOR_SHARE) ** 2 - off) / 2
         - (counts[:, None] * np.log(each)).sum(axis=0) / 2
     )
