@@ -1,5 +1,5 @@
 # One command each: set-up, demonstration, tests, benchmarks, checks.
-.PHONY: setup demo test test-all test-browser bench evidence check lock clean
+.PHONY: setup demo test test-all test-browser bench evidence levers check lock clean
 PAGE ?= yes
 BIN := .venv/bin
 PYTEST := $(BIN)/python -m pytest
@@ -25,6 +25,9 @@ test-all: setup
 bench: setup
 	@PATH="$$PATH:.tools/bin" uv sync --locked --quiet --group bench
 	$(PYTEST) -m bench -s
+
+levers: setup
+	$(BIN)/python -m tests.recovery.levers_run
 
 evidence: setup
 	$(BIN)/python -m tests.evidence.programme

@@ -12,7 +12,7 @@ from typing import Any
 
 ROOT = Path(__file__).resolve().parent.parent
 HOME = ROOT / "tracker" / "decisions" / "checks"
-EVIDENCE, PUBLISHED = HOME / "evidence.json", HOME / "published.json"
+EVIDENCE, PUBLISHED, LEVERS = (HOME / f"{n}.json" for n in ("evidence", "published", "levers"))
 
 
 PLAIN = (
@@ -72,6 +72,29 @@ def evidence_summary(text: str) -> Mapping[str, Any]:
     if counted is None:
         raise ValueError("the evidence does not say over how many seasons it ran")
     squads, players, seasons = (int(number) for number in counted.groups())
+    return {
+        "squads": squads,
+        "players": players,
+        "seasons": seasons,
+        "requirements": requirements_in(text),
+    }
+
+
+def lever_summary(text: str) -> Mapping[str, Any]:
+    """Return the requirements of first levers, what was found, and over how many players."""
+    counted = re.search(r"(\d+) academies, (\d+) players", text)
+    if counted is None:
+        raise ValueError("the table of levers does not say over how many players it ran")
+    academies, players = (int(number) for number in counted.groups())
+    return {
+        "academies": academies,
+        "players": players,
+        "requirements": requirements_in(text),
+    }
+
+
+def requirements_in(text: str) -> list[Mapping[str, Any]]:
+    """Return the requirements of a table; of one that is missed also what that means."""
     requirements = []
     last = ""
     for what, wanted, found, met in rows_under(text, "| requirement"):
@@ -83,12 +106,7 @@ def evidence_summary(text: str) -> Mapping[str, Any]:
         kept = met == "met"
         row = {"what": plain(whole), "wanted": wanted, "found": found, "met": kept}
         requirements.append({**row, "means": "" if kept else meaning(whole, found)})
-    return {
-        "squads": squads,
-        "players": players,
-        "seasons": seasons,
-        "requirements": requirements,
-    }
+    return requirements
 
 
 def published_summary(text: str) -> Mapping[str, Any]:
@@ -108,8 +126,9 @@ def ship(path: Path, summary: Mapping[str, Any]) -> None:
 
 
 def main() -> None:
-    """Write both summaries from the tables as they are committed."""
+    """Write all summaries from the tables as they are committed."""
     ship(EVIDENCE, evidence_summary((ROOT / "tests/evidence/evidence.md").read_text("utf-8")))
+    ship(LEVERS, lever_summary((ROOT / "tests/recovery/levers.md").read_text("utf-8")))
     ship(PUBLISHED, published_summary((ROOT / "tests/published/published.md").read_text("utf-8")))
 
 

@@ -5,8 +5,20 @@ from pathlib import Path
 
 import pytest
 
-from tests.shipped import EVIDENCE, PUBLISHED, evidence_summary, published_summary
-from tracker.decisions.checks.evidence import evidence, published_checks
+from tests.shipped import (
+    EVIDENCE,
+    LEVERS,
+    PUBLISHED,
+    evidence_summary,
+    lever_summary,
+    published_summary,
+)
+from tracker.decisions.checks.evidence import (
+    evidence,
+    lever_evidence,
+    lever_evidence_sentence,
+    published_checks,
+)
 
 HERE = Path(__file__).parent
 
@@ -28,6 +40,18 @@ def test_the_shipped_evidence_is_the_committed_table():
     assert json.loads(EVIDENCE.read_text(encoding="utf-8")) == evidence_summary(text)
     assert len(evidence().requirements) == text.count("| met |") + text.count("| **missed** |")
     assert len(evidence().missed) == text.count("| **missed** |")
+
+
+def test_what_is_shipped_of_first_levers_is_the_committed_table():
+    text = (HERE / "recovery" / "levers.md").read_text(encoding="utf-8")
+    assert json.loads(LEVERS.read_text(encoding="utf-8")) == lever_summary(text)
+    found = lever_evidence()
+    met = text.count("| met |")
+    assert len(found.requirements) == met + text.count("| **missed** |")
+    assert f"{found.academies} academies, {found.players} players" in text
+    said = lever_evidence_sentence(found)
+    assert f"{found.players} invented players of {found.academies} academies" in said
+    assert said.endswith(f"met {met} of {len(found.requirements)} requirements.")
 
 
 def test_the_shipped_published_checks_are_the_committed_table():
@@ -59,3 +83,5 @@ def test_a_table_is_read_row_by_row_and_said_in_plain_words():
 def test_a_table_without_its_seasons_is_no_evidence():
     with pytest.raises(ValueError, match="over how many seasons"):
         evidence_summary("| requirement | wanted | found | |")
+    with pytest.raises(ValueError, match="over how many players"):
+        lever_summary("| requirement | wanted | found | |")

@@ -17,6 +17,7 @@ NEEDED = (
     "models/drive/drive_prior.json",
     "synthetic_data/demo/",
     "tracker/decisions/checks/evidence.json",
+    "tracker/decisions/checks/levers.json",
     "tracker/decisions/checks/published.json",
     "tracker/pages/shared/picker/",
     "tracker/store/migrations/env.py",

@@ -28,6 +28,8 @@ from tracker.decisions.checks.chances import ChanceBook
 from tracker.decisions.checks.evidence import (
     evidence,
     evidence_sentence,
+    lever_evidence,
+    lever_evidence_sentence,
     published_checks,
     published_sentence,
 )
@@ -86,6 +88,7 @@ def trust_json(belief: Belief, found: Trust) -> Mapping[str, Any]:
             {**asdict(c), "flagged": c.flagged, "wants_care": c.wants_care} for c in found.checks
         ],
         "evidence": asdict(tried),
+        "lever_evidence": asdict(lever_evidence()),
         "published": {
             "rows": len(published),
             "met": sum(c.met for c in published),
@@ -129,6 +132,10 @@ def _print_trust(belief: Belief, found: Trust, system: System) -> None:
     out.print(checks_sentence(found.checks))
     out.print(evidence_sentence(tried))
     for row in tried.missed:
+        out.print(f"  {row.means}")
+    first = lever_evidence()
+    out.print(lever_evidence_sentence(first))
+    for row in first.missed:
         out.print(f"  {row.means}")
     out.print(published_sentence(published))
     for check in published:

@@ -33,8 +33,10 @@ from tracker.pages.shared.long_table import paged_table
 from tracker.pages.shared.once import once
 from tracker.pages.trust_view import (
     HOW_TO_READ_EVIDENCE,
+    HOW_TO_READ_LEVERS,
     HOW_TO_READ_PUBLISHED,
     HOW_TO_READ_SAMPLER,
+    LEVER_COLUMNS,
     MADE_COLUMNS,
     PUBLISHED_COLUMNS,
     REQUIREMENT_COLUMNS,
@@ -92,6 +94,10 @@ def render(view: TrustView, checks: ChecksView) -> None:
     with st.expander("Every requirement on verdicts"):
         drawing.table(REQUIREMENT_COLUMNS, view.requirements, "")
         st.caption(HOW_TO_READ_EVIDENCE)
+    drawing.say(view.levers)
+    with st.expander("Every requirement on first levers"):
+        drawing.table(LEVER_COLUMNS, view.lever_requirements, "")
+        st.caption(HOW_TO_READ_LEVERS)
     drawing.say(view.published)
     with st.expander("Every published value"):
         drawing.table(PUBLISHED_COLUMNS, view.checks, "")

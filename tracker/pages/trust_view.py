@@ -4,8 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from tracker.decisions.checks.evidence import (
+    Requirement,
     evidence,
     evidence_sentence,
+    lever_evidence,
+    lever_evidence_sentence,
     published_checks,
     published_sentence,
 )
@@ -19,6 +22,7 @@ from tracker.units import System, display, range_text, value_text
 from tracker.words import start_of_sentence
 
 REQUIREMENT_COLUMNS = ("What verdicts must do", "Wanted", "Found (95 %)", "Met")
+LEVER_COLUMNS = ("What first levers must do", "Wanted", "Found (90 %)", "Met")
 PUBLISHED_COLUMNS = ("Check", "Quantity", "Published", "Found here", "Within", "Met", "Source")
 MADE_COLUMNS = ("What", "This fit's")
 
@@ -33,6 +37,11 @@ HOW_TO_READ_EVIDENCE = (
     "Invented players whose true changes are known practise for a season, by another model than "
     "the one that judges them; every verdict is then held against the truth. In brackets: 95 % "
     "limits for the luck of so many seasons."
+)
+HOW_TO_READ_LEVERS = (
+    "Players of invented academies are given a first lever. What it truly gives is flown by the "
+    "academy's own impact and flight, not by this program's, with what its drills are known to do, "
+    "and held against every other lever. In brackets: 90 % range for the luck of so many players."
 )
 HOW_TO_READ_PUBLISHED = (
     "Values from books and papers, and facts of the trade, beside what this program's own code "
@@ -55,6 +64,8 @@ class TrustView:
     missed: tuple[str, ...]
     """What the requirements that are not met mean for the reader."""
     requirements: Rows
+    levers: str
+    lever_requirements: Rows
     published: str
     checks: Rows
     """Published checks, those not met first."""
@@ -66,6 +77,7 @@ class TrustView:
 def trust_view(fit: Fit, checks: Sequence[PredictiveCheck], system: System) -> TrustView:
     """Return what the page says of a fit; ``checks`` are those kept with it."""
     found, tried, published = fit_trust(fit, checks), evidence(), published_checks()
+    first = lever_evidence()
     learned, flight = ((), ()) if _doubtful_physics(found) else constant_rows(fit, system)
     return TrustView(
         headline=found.headline,
@@ -75,11 +87,10 @@ def trust_view(fit: Fit, checks: Sequence[PredictiveCheck], system: System) -> T
         sampled=_sampled(found),
         parts=tuple(part_row(part) for part in found.parts),
         evidence=evidence_sentence(tried),
-        missed=tuple(r.means for r in tried.missed),
-        requirements=tuple(
-            (start_of_sentence(_limits(r.what)), _wanted(r.wanted), _limits(r.found), _yes(r.met))
-            for r in tried.requirements
-        ),
+        missed=tuple(r.means for r in (*tried.missed, *first.missed)),
+        requirements=_requirement_rows(tried.requirements),
+        levers=lever_evidence_sentence(first),
+        lever_requirements=_requirement_rows(first.requirements),
         published=published_sentence(published),
         checks=tuple(
             (
@@ -115,6 +126,13 @@ def _yes(met: bool) -> str:
 
 def _doubtful_physics(found: Trust) -> bool:
     return any(part.in_doubt and part.name in (PHYSICS, WHOLE) for part in found.parts)
+
+
+def _requirement_rows(requirements: Sequence[Requirement]) -> Rows:
+    return tuple(
+        (start_of_sentence(_limits(r.what)), _wanted(r.wanted), _limits(r.found), _yes(r.met))
+        for r in requirements
+    )
 
 
 def _sampled(found: Trust) -> str:

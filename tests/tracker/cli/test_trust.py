@@ -41,6 +41,7 @@ def test_json_holds_every_part_evidence_physics_and_what_made_the_fit(store):
     assert (parts[UP]["max_rhat"], parts[UP]["attempts"], parts[UP]["sampled"]) == (1.0, 1, True)
     assert parts["attack_deg"] == {"part": "attack_deg", "sampled": False}
     assert found["evidence"]["seasons"] > 1000
+    assert found["lever_evidence"]["players"] >= 80
     assert (
         found["published"]["met"] + len(found["published"]["missed"])
         == (found["published"]["rows"])

@@ -7,7 +7,7 @@ import pytest
 from tests.fits import BROKEN, CLEAN, make_fit, with_info
 from tests.pages import drawn_by
 from tests.tracker.pages.academy import keep, small_fit
-from tracker.decisions.checks.evidence import evidence
+from tracker.decisions.checks.evidence import evidence, lever_evidence
 from tracker.pages.shared.checks_view import checks_view
 from tracker.pages.trust_view import trust_view
 
@@ -64,6 +64,10 @@ def test_evidence_and_published_values_are_counted_with_what_was_missed():
     assert [c.value[:12] for c in folded.caption] == ["Invented pla"]  # its limits are of 95 %
     bullets = " ".join(m.value for m in page.markdown if m.value.startswith("- "))
     assert all(row.means in bullets for row in evidence().missed)
+    (first,) = (t.value for t in page.table if "What first levers must do" in t.value.columns)
+    assert "the first levers met" in said
+    assert len(first) == len(lever_evidence().requirements)
+    assert not first["Wanted"].str.contains("[<>]").any()
     (published,) = (t.value for t in page.table if "Found here" in t.value.columns)
     assert published.loc[0, "Met"].startswith("no: ")  # what is not met comes first
 

@@ -38,6 +38,21 @@ class Evidence:
 
 
 @dataclass(frozen=True, slots=True)
+class LeverEvidence:
+    """What first levers must do over invented academies, and over how many it was tried."""
+
+    academies: int
+    players: int
+    """In all."""
+    requirements: tuple[Requirement, ...]
+
+    @property
+    def missed(self) -> tuple[Requirement, ...]:
+        """Return the requirements that are not met."""
+        return tuple(r for r in self.requirements if not r.met)
+
+
+@dataclass(frozen=True, slots=True)
 class PublishedCheck:
     """A published value beside the one that the program's own code finds."""
 
@@ -60,6 +75,14 @@ def evidence() -> Evidence:
 
 
 @cache
+def lever_evidence() -> LeverEvidence:
+    """Return what invented academies showed of first levers."""
+    kept = _read("levers.json")
+    requirements = tuple(Requirement(**row) for row in kept.pop("requirements"))
+    return LeverEvidence(**kept, requirements=requirements)
+
+
+@cache
 def published_checks() -> tuple[PublishedCheck, ...]:
     """Return every published value that was found again, or was not."""
     return tuple(PublishedCheck(**row) for row in _read("published.json")["checks"])
@@ -72,6 +95,16 @@ def evidence_sentence(found: Evidence) -> str:
     return (
         f"In {found.seasons} invented seasons whose truth is known, the verdicts met {met} of "
         f"{all_of} requirements."
+    )
+
+
+def lever_evidence_sentence(found: LeverEvidence) -> str:
+    """Return how many requirements first levers meet, in words."""
+    all_of = len(found.requirements)
+    met = all_of - len(found.missed)
+    return (
+        f"For {found.players} invented players of {found.academies} academies whose drills are "
+        f"known, the first levers met {met} of {all_of} requirements."
     )
 
 
