@@ -134,12 +134,7 @@ def test_claimed_gains_come_true_trait_by_trait(near, trait):
     assert 0.9 <= ratio <= 1.1
 
 
-KNOWN_MISS = pytest.mark.xfail(strict=True, reason="path's intervals hold .80 of 70, not .83")
-
-
-@pytest.mark.parametrize(
-    "trait", [pytest.param(t, marks=KNOWN_MISS if t == "path_deg" else ()) for t in DELIVERY]
-)
+@pytest.mark.parametrize("trait", DELIVERY)
 def test_ninety_percent_intervals_of_gains_hold_the_truth(near, trait):
     # 70 players: 90 % of them with a standard error of 3.6 points
     assert 0.83 <= near[trait][1] <= 0.98
