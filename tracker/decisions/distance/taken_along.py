@@ -123,7 +123,7 @@ def player_follows(
     covariance = np.linalg.inv(squad.matrix - squad.matrices[player])
     t, d = covariance @ (squad.vector - squad.vectors[player])
     covariance[0, 0] += known.player_sd**2
-    rng = np.random.default_rng([seed, kept.size, fit.trait_index(trait)])
+    rng = np.random.default_rng([seed, kept.size, tuple(FOLLOWING).index(trait)])
     sd = np.sqrt(covariance[0, 0])
     slope = t + (before - known.mean) * sd / known.sd
     shared = covariance[0, 1] / sd**2

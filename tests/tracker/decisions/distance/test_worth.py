@@ -188,8 +188,8 @@ def test_effort_by_trait_and_by_name_reorders_without_flying(fit, low, monkeypat
     levers = player_levers(fit, "Low", **SMALL)
     monkeypatch.setattr(Standing, "gain", None)
     monkeypatch.setattr(BallMeans, "of", None)
-    by_name = ranked(levers, {"tee ladder": 50.0})
-    assert lever(by_name, "tee ladder").effort_sessions == 50.0
+    by_name = ranked(levers, {"tee ladder": 500.0})
+    assert lever(by_name, "tee ladder").effort_sessions == 500.0
     assert lever(by_name, "a new drill for strike height").effort_sessions == 1.0
     assert by_name.levers[0].name != "tee ladder"
     by_trait = ranked(levers, {UP: 3.0, "tee ladder": 2.0})
