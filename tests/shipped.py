@@ -68,29 +68,23 @@ def rows_under(text: str, header: str) -> list[list[str]]:
 
 def evidence_summary(text: str) -> Mapping[str, Any]:
     """Return the requirements of the evidence, what was found, and over how many seasons."""
-    counted = re.search(r"(\d+) squads of (\d+) players.*?: (\d+) seasons", text, re.DOTALL)
-    if counted is None:
-        raise ValueError("the evidence does not say over how many seasons it ran")
-    squads, players, seasons = (int(number) for number in counted.groups())
-    return {
-        "squads": squads,
-        "players": players,
-        "seasons": seasons,
-        "requirements": requirements_in(text),
-    }
+    pattern = r"(?P<squads>\d+) squads of (?P<players>\d+) players.*?: (?P<seasons>\d+) seasons"
+    return _summary(text, pattern, "the evidence does not say over how many seasons it ran")
 
 
 def lever_summary(text: str) -> Mapping[str, Any]:
     """Return the requirements of first levers, what was found, and over how many players."""
-    counted = re.search(r"(\d+) academies, (\d+) players", text)
+    pattern = r"(?P<academies>\d+) academies, (?P<players>\d+) players"
+    return _summary(text, pattern, "the table of levers does not say over how many players it ran")
+
+
+def _summary(text: str, pattern: str, uncounted: str) -> Mapping[str, Any]:
+    """Return what a table was tried over, by the names of a pattern, and its requirements."""
+    counted = re.search(pattern, text, re.DOTALL)
     if counted is None:
-        raise ValueError("the table of levers does not say over how many players it ran")
-    academies, players = (int(number) for number in counted.groups())
-    return {
-        "academies": academies,
-        "players": players,
-        "requirements": requirements_in(text),
-    }
+        raise ValueError(uncounted)
+    numbers = {name: int(number) for name, number in counted.groupdict().items()}
+    return {**numbers, "requirements": requirements_in(text)}
 
 
 def requirements_in(text: str) -> list[Mapping[str, Any]]:

@@ -93,6 +93,13 @@ class TraitDraws:
     drill_effect: Mapping[str, Floats]
     """Mean effect over players of every drill (or other change), by name."""
 
+    def mean_bias(self, counts: Indices) -> Floats:
+        """Return the bias of sessions' means by their readings of each method.
+
+        ``counts`` (method, session); the bias is ``(sample, session)``, 0 where nothing was read.
+        """
+        return np.asarray(self.bias @ (counts / np.maximum(counts.sum(axis=0), 1)))
+
     def drill_effects(self, names: list[str]) -> Floats:
         """Return the mean effects of some drills side by side, ``(sample, drill)``."""
         return np.stack([self.drill_effect[n] for n in names] or [self.mu], 1)[:, : len(names)]

@@ -128,15 +128,15 @@ def _print_trust(belief: Belief, found: Trust, system: System) -> None:
     if belief.is_stale:
         out.print("Shots or changes were stored after this fit: run drive-progress fit.")
     print_table(PART_COLUMNS, map(part_row, found.parts))
-    tried, published = evidence(), published_checks()
+    tried, first, published = evidence(), lever_evidence(), published_checks()
     out.print(checks_sentence(found.checks))
-    out.print(evidence_sentence(tried))
-    for row in tried.missed:
-        out.print(f"  {row.means}")
-    first = lever_evidence()
-    out.print(lever_evidence_sentence(first))
-    for row in first.missed:
-        out.print(f"  {row.means}")
+    for said, missed in (
+        (evidence_sentence(tried), tried.missed),
+        (lever_evidence_sentence(first), first.missed),
+    ):
+        out.print(said)
+        for row in missed:
+            out.print(f"  {row.means}")
     out.print(published_sentence(published))
     for check in published:
         if not check.met:

@@ -21,35 +21,41 @@ class Requirement:
     """What a requirement that is missed means for the reader of an answer."""
 
 
-@dataclass(frozen=True, slots=True)
-class Evidence:
-    """The requirements, and over how many seasons they were tried."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tried:
+    """Requirements that were tried on invented players."""
+
+    requirements: tuple[Requirement, ...]
+
+    @property
+    def missed(self) -> tuple[Requirement, ...]:
+        """Return the requirements that are not met."""
+        return tuple(r for r in self.requirements if not r.met)
+
+    @property
+    def score(self) -> str:
+        """Return how many requirements hold, in words."""
+        all_of = len(self.requirements)
+        return f"{all_of - len(self.missed)} of {all_of} requirements"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evidence(Tried):
+    """What verdicts must do, and over how many seasons it was tried."""
 
     squads: int
     players: int
     """Of each squad."""
     seasons: int
-    requirements: tuple[Requirement, ...]
-
-    @property
-    def missed(self) -> tuple[Requirement, ...]:
-        """Return the requirements that are not met."""
-        return tuple(r for r in self.requirements if not r.met)
 
 
-@dataclass(frozen=True, slots=True)
-class LeverEvidence:
-    """What first levers must do over invented academies, and over how many it was tried."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeverEvidence(Tried):
+    """What first levers must do, and over how many academies it was tried."""
 
     academies: int
     players: int
     """In all."""
-    requirements: tuple[Requirement, ...]
-
-    @property
-    def missed(self) -> tuple[Requirement, ...]:
-        """Return the requirements that are not met."""
-        return tuple(r for r in self.requirements if not r.met)
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,17 +75,13 @@ class PublishedCheck:
 @cache
 def evidence() -> Evidence:
     """Return what the invented seasons showed of verdicts."""
-    kept = _read("evidence.json")
-    requirements = tuple(Requirement(**row) for row in kept.pop("requirements"))
-    return Evidence(**kept, requirements=requirements)
+    return _tried(Evidence, "evidence.json")
 
 
 @cache
 def lever_evidence() -> LeverEvidence:
     """Return what invented academies showed of first levers."""
-    kept = _read("levers.json")
-    requirements = tuple(Requirement(**row) for row in kept.pop("requirements"))
-    return LeverEvidence(**kept, requirements=requirements)
+    return _tried(LeverEvidence, "levers.json")
 
 
 @cache
@@ -90,21 +92,16 @@ def published_checks() -> tuple[PublishedCheck, ...]:
 
 def evidence_sentence(found: Evidence) -> str:
     """Return how many requirements hold, in words."""
-    all_of = len(found.requirements)
-    met = all_of - len(found.missed)
     return (
-        f"In {found.seasons} invented seasons whose truth is known, the verdicts met {met} of "
-        f"{all_of} requirements."
+        f"In {found.seasons} invented seasons whose truth is known, the verdicts met {found.score}."
     )
 
 
 def lever_evidence_sentence(found: LeverEvidence) -> str:
     """Return how many requirements first levers meet, in words."""
-    all_of = len(found.requirements)
-    met = all_of - len(found.missed)
     return (
         f"For {found.players} invented players of {found.academies} academies whose drills are "
-        f"known, the first levers met {met} of {all_of} requirements."
+        f"known, the first levers met {found.score}."
     )
 
 
@@ -115,6 +112,12 @@ def published_sentence(checks: Sequence[PublishedCheck]) -> str:
         f"Of {len(checks)} values that others have published, the program's own code finds {met} "
         "again within their tolerance."
     )
+
+
+def _tried[Kind: Tried](kind: type[Kind], name: str) -> Kind:
+    kept = _read(name)
+    requirements = tuple(Requirement(**row) for row in kept.pop("requirements"))
+    return kind(**kept, requirements=requirements)
 
 
 def _read(name: str) -> dict[str, Any]:

@@ -75,7 +75,7 @@ def _step(along: PlayerTrait, places: Indices, after: Bools) -> tuple[float, flo
     """
     counts = along.counts[:, places]
     readings = counts.sum(axis=0)
-    bias = along.bias.mean(axis=0) @ counts / readings
+    bias = along.mean_bias(counts).mean(axis=0)
     means = along.raw_mean[places] - bias - _unlogged_elsewhere(along, places, after)
     weeks = (along.times[places] - along.times[places[0]]) / WEEK
     reading = (along.reading_sd**2) @ counts / readings

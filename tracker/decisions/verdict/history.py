@@ -44,11 +44,6 @@ def mean_variance(one: PlayerTrait, counts: Indices) -> Floats:
         return np.asarray(1 / precision)
 
 
-def mean_bias(drawn: TraitDraws, counts: Indices) -> Floats:
-    """Return the bias of a session's mean from its reading methods, ``(draw, session)``."""
-    return drawn.bias @ (counts / np.maximum(counts.sum(axis=0), 1))
-
-
 def fit_scales(drawn: TraitDraws, change_mean: Floats, change_open: Floats) -> Scales:
     """Return the fit's scales of a trait as the surrogate takes them, one row a draw.
 
@@ -99,6 +94,6 @@ def player_history(fit: Fit, player: str, trait: str) -> History | None:
         counts=one.counts,
         means=np.nan_to_num(one.raw_mean),
         noise=mean_variance(one, one.counts),
-        bias=mean_bias(one, one.counts),
+        bias=one.mean_bias(one.counts),
         started=starts[None, :] >= begun.reshape(-1, 1),
     )

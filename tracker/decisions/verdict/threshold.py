@@ -38,7 +38,7 @@ from models.tendency.surrogate import (
     window_contrast,
 )
 from tracker.decisions.verdict.guards import MIN_SESSIONS
-from tracker.decisions.verdict.history import mean_bias, mean_variance, new_drills
+from tracker.decisions.verdict.history import mean_variance, new_drills
 from tracker.decisions.verdict.verdict import DEFAULT_THRESHOLD
 from tracker.decisions.verdict.windows import OFFERED_FROM, Split, default_split, offered_split
 from tracker.player_trait import WEEK, PlayerTrait
@@ -252,7 +252,7 @@ def unchanged_surest(calendar: Calendar, seasons: int, rng: np.random.Generator)
     judges = _thinned(one.mu.size)
     scales = new_drills(one, len(one.changes)).take(judges)
     noise = mean_variance(one, calendar.counts)[judges]
-    bias = mean_bias(one, calendar.counts)[judges]
+    bias = one.mean_bias(calendar.counts)[judges]
     means = _unchanged_means(scales, noise, bias, seasons, rng)
     known = season(scales, calendar.weeks, noise, calendar.started, bias)
     days = np.floor(calendar.weeks * 7 + 1e-9).astype(int).tolist()

@@ -34,7 +34,6 @@ from tracker.decisions.verdict.guards import MIN_SESSIONS, typical_gap_weeks
 from tracker.decisions.verdict.history import (
     History,
     fit_scales,
-    mean_bias,
     mean_variance,
     new_drills,
     player_history,
@@ -131,7 +130,7 @@ def trial(
     counts = np.zeros((len(history.counts), most), dtype=np.int64)
     counts[int(history.counts[:, history.places[-1]].argmax())] = shots
     noise = np.concatenate([history.noise, mean_variance(one, counts)], axis=1)
-    bias = np.concatenate([history.bias, mean_bias(one, counts)], axis=1)
+    bias = np.concatenate([history.bias, one.mean_bias(counts)], axis=1)
     fresh = _futures(history, change, weeks[old - 1 :], noise[:, old:], bias[:, old:], rng)
 
     judges = np.linspace(0, fit.samples - 1, min(JUDGES, fit.samples)).astype(np.int64)
