@@ -21,10 +21,10 @@ class Requirement:
     """What a requirement that is missed means for the reader of an answer."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Tried:
-    """Requirements that were tried on invented players."""
+    """What is asked of requirements that were tried on invented players; a subclass holds them."""
 
+    __slots__ = ()
     requirements: tuple[Requirement, ...]
 
     @property
@@ -39,7 +39,7 @@ class Tried:
         return f"{all_of - len(self.missed)} of {all_of} requirements"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Evidence(Tried):
     """What verdicts must do, and over how many seasons it was tried."""
 
@@ -47,15 +47,17 @@ class Evidence(Tried):
     players: int
     """Of each squad."""
     seasons: int
+    requirements: tuple[Requirement, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class LeverEvidence(Tried):
     """What first levers must do, and over how many academies it was tried."""
 
     academies: int
     players: int
     """In all."""
+    requirements: tuple[Requirement, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,13 +77,13 @@ class PublishedCheck:
 @cache
 def evidence() -> Evidence:
     """Return what the invented seasons showed of verdicts."""
-    return _tried(Evidence, "evidence.json")
+    return Evidence(**_tried("evidence.json"))
 
 
 @cache
 def lever_evidence() -> LeverEvidence:
     """Return what invented academies showed of first levers."""
-    return _tried(LeverEvidence, "levers.json")
+    return LeverEvidence(**_tried("levers.json"))
 
 
 @cache
@@ -114,10 +116,9 @@ def published_sentence(checks: Sequence[PublishedCheck]) -> str:
     )
 
 
-def _tried[Kind: Tried](kind: type[Kind], name: str) -> Kind:
+def _tried(name: str) -> dict[str, Any]:
     kept = _read(name)
-    requirements = tuple(Requirement(**row) for row in kept.pop("requirements"))
-    return kind(**kept, requirements=requirements)
+    return {**kept, "requirements": tuple(Requirement(**row) for row in kept["requirements"])}
 
 
 def _read(name: str) -> dict[str, Any]:
